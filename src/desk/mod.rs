@@ -1,0 +1,1 @@
+//! The document under work and the use cases that both fronts call.

@@ -1,0 +1,1 @@
+//! What leaves: C header, sheet, data. Pure functions to text.

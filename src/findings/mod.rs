@@ -1,0 +1,1 @@
+//! Readings to named faults with evidence and remedy.

@@ -1,0 +1,1 @@
+//! Acceptance bands and the decision rule.

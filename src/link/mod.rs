@@ -1,0 +1,29 @@
+//! Links to a board: one trait for a port, a replayed file and the virtual board.
+use std::time::Duration;
+
+/// Why a link gave no bytes or took none.
+#[derive(Debug, thiserror::Error)]
+pub enum LinkError {
+    /// The other end went away; the owner reopens the link later.
+    #[error("{name}: disconnected; reconnecting when it comes back")]
+    Gone {
+        /// The link's name.
+        name: String,
+    },
+    /// The link cannot be opened or used; the message says what to do.
+    #[error("{0}")]
+    Refused(String),
+    /// The source has been read to its end (a replayed file).
+    #[error("end of the recording")]
+    End,
+}
+
+/// A two-way stream of bytes to a board, real, replayed or virtual.
+pub trait Link: Send {
+    /// What a person would call it: `serial ttyACM0`, `virtual healthy`.
+    fn name(&self) -> &str;
+    /// Reads what is there into `buffer`, waiting at most `wait`; 0 bytes = nothing came.
+    fn read(&mut self, buffer: &mut [u8], wait: Duration) -> Result<usize, LinkError>;
+    /// Sends all of `bytes`.
+    fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError>;
+}

@@ -1,0 +1,8 @@
+//! Measurements: slices in, readings out. Knows no session, file, clock, thread or randomness.
+//!
+//! Samples are integer codes (`&[i32]`) or doubles; times are unwrapped board microseconds
+//! (`&[u64]`), never decreasing. Non-finite inputs are a caller's error unless a function's doc
+//! says otherwise. Intervals are two-sided 95 % unless stated.
+mod reading;
+
+pub use reading::{Estimate, Measured, Reading, Shortage, Span};

@@ -1,0 +1,1 @@
+//! Rests, releases, rolls, pulls and presses as index ranges with reasons.

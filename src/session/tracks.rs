@@ -1,0 +1,97 @@
+//! A session's columns by role, whole and in time order: what `segment` and `measure` read.
+use crate::rig::AxisId;
+
+/// A remark at a point in time; prompts of the guided run are marks too.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mark {
+    /// Unwrapped board time, µs (the time of the next frame).
+    pub t_us: u64,
+    /// One word: a [`crate::rig::Task`]'s word, `end`, `note`, ….
+    pub word: String,
+    /// Free text.
+    pub text: String,
+}
+
+/// Where a track's times come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TimeSource {
+    /// The board's own clock, unwrapped.
+    Board,
+    /// The host's clock at the read; frames of one read share it.
+    Host,
+    /// No clock anywhere (a plain log): the rate was given or assumed, and is said so.
+    Assumed,
+}
+
+/// What the counter, the clock and the framer say about completeness.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StreamLedger {
+    /// Frames that should have come and did not, destroyed ones included; `None` without counter
+    /// and clock.
+    pub lost: Option<u64>,
+    /// Lines in the dialect that were torn, damaged or failed their checksum.
+    pub malformed: u64,
+    /// Lines that were never meant as frames (banners, warnings).
+    pub foreign: u64,
+    /// Frames with the counter and clock of the frame before.
+    pub duplicated: u64,
+    /// Rows before which the counter and the clock restarted.
+    pub resets: Vec<usize>,
+    /// Row before which frames are missing, and how many.
+    pub gaps: Vec<(usize, u64)>,
+    /// Board clock against host clock, ppm, from the lower hull; `None` without either.
+    pub clock_ppm: Option<f64>,
+}
+
+/// The columns by role. Every column has `t_us.len()` rows.
+#[derive(Clone, Debug)]
+pub struct Tracks {
+    /// Unwrapped time of each row, µs, never decreasing.
+    pub t_us: Vec<u64>,
+    /// Where those times come from.
+    pub time_source: TimeSource,
+    /// Median interval between frames, µs (0 with fewer than two rows).
+    pub period_us: f64,
+    /// Raw counts by axis, in the order of [`AxisId::ALL`].
+    pub axes: [Option<Vec<i32>>; 6],
+    /// Bit k set = button k pressed (polarity already applied); `None` when no buttons are sent.
+    pub buttons: Option<Vec<u32>>,
+    /// Number of buttons (0–32).
+    pub button_count: usize,
+    /// Button lines that never left their idle level are bits here: idle level high.
+    pub buttons_active_low: bool,
+    /// Age of the second half's data in µs by half (left, right), where sent.
+    pub remote_age_us: [Option<Vec<u32>>; 2],
+    /// Counter of the second half by half (left, right), where sent.
+    pub remote_seq: [Option<Vec<u32>>; 2],
+    /// Raw width in bits: the rig's, or the guess of the smallest that holds every sample.
+    pub raw_bits: u8,
+    /// True when `raw_bits` is a guess.
+    pub raw_bits_guessed: bool,
+    /// Marks in time order.
+    pub marks: Vec<Mark>,
+    /// Completeness of the stream.
+    pub stream: StreamLedger,
+}
+
+impl Tracks {
+    /// Number of rows.
+    pub fn rows(&self) -> usize {
+        self.t_us.len()
+    }
+
+    /// The column of an axis.
+    pub fn axis(&self, axis: AxisId) -> Option<&[i32]> {
+        self.axes[axis.index()].as_deref()
+    }
+
+    /// Greatest raw code: 2^bits − 1.
+    pub fn full_scale(&self) -> i32 {
+        (1 << self.raw_bits) - 1
+    }
+
+    /// Frames a second by the median interval; `None` with fewer than two rows.
+    pub fn rate_hz(&self) -> Option<f64> {
+        (self.period_us > 0.0).then(|| 1e6 / self.period_us)
+    }
+}

@@ -1,0 +1,1 @@
+//! Addresses to links, replay, and the recorder thread that owns a link.

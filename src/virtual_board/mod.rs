@@ -1,0 +1,1 @@
+//! The virtual board: truth to physics to bytes, and the scripted hand.

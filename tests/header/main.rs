@@ -1,0 +1,1 @@
+//! The generated header under real compilers, against `trim::apply`.

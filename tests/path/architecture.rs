@@ -1,0 +1,1 @@
+//! `who may use whom`, checked on the sources.

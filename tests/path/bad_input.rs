@@ -1,0 +1,1 @@
+//! Hostile and broken input through the command line.

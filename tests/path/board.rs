@@ -1,0 +1,1 @@
+//! The virtual board keeps its promises.

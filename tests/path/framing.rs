@@ -1,0 +1,1 @@
+//! The framer under every cut and every kind of damage.

@@ -1,0 +1,1 @@
+//! Boards with a known truth, solved.

@@ -1,0 +1,1 @@
+//! The real serial layer on a pseudo-terminal.

@@ -1,0 +1,1 @@
+//! Estimators against published figures; each input file names its source.
