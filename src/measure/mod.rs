@@ -4,5 +4,7 @@
 //! (`&[u64]`), never decreasing. Non-finite inputs are a caller's error unless a function's doc
 //! says otherwise. Intervals are two-sided 95 % unless stated.
 mod reading;
+mod show;
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
+pub use show::{decimals, number, spaced};

@@ -1,0 +1,104 @@
+//! How a reading is written for a person: as many digits as its interval supports, unit, interval, n.
+use std::fmt;
+
+use super::Reading;
+use crate::units::Unit;
+
+/// Decimals that a figure deserves, from the half-width of its interval.
+///
+/// Two significant digits of the half-width when it is finite and above zero, else four
+/// significant digits of the value (none for whole numbers); 0 to 3 decimals. Any input is allowed; costs a logarithm.
+pub fn decimals(value: f64, half_width: f64) -> usize {
+    let scale = if half_width.is_finite() && half_width > 0.0 {
+        1.0 - half_width.log10().floor()
+    } else if value.fract() == 0.0 {
+        0.0
+    } else if value.is_finite() {
+        3.0 - value.abs().log10().floor()
+    } else {
+        1.0
+    };
+    // The clamp keeps the cast inside 0..=3.
+    if scale.is_finite() { scale.clamp(0.0, 3.0) as usize } else { 1 }
+}
+
+/// A number with a true minus sign and never "-0".
+pub fn number(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "–".to_owned();
+    }
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),
+        Some(rest) => format!("\u{2212}{rest}"),
+        None => text,
+    }
+}
+
+/// The unit with the space that stands before it: " counts", "°", "" for plain numbers.
+pub fn spaced(unit: Unit) -> String {
+    match unit {
+        Unit::Degrees => "°".to_owned(),
+        Unit::Number => String::new(),
+        other => format!("\u{a0}{}", other.symbol()),
+    }
+}
+
+impl Reading {
+    /// Decimals for value and interval alike.
+    fn decimals(&self) -> usize {
+        let k = self.unit.shown_factor();
+        decimals(self.value * k, (self.high - self.low) * 0.5 * k)
+    }
+
+    /// Value and unit: "0.71 counts".
+    pub fn value_text(&self) -> String {
+        let shown = number(self.value * self.unit.shown_factor(), self.decimals());
+        format!("{shown}{}", spaced(self.unit))
+    }
+
+    /// The 95 % interval without unit: "0.69 to 0.73"; empty where the method gives none.
+    pub fn interval_text(&self) -> String {
+        if !(self.low.is_finite() && self.high.is_finite()) {
+            return String::new();
+        }
+        let (k, d) = (self.unit.shown_factor(), self.decimals());
+        format!("{} to {}", number(self.low * k, d), number(self.high * k, d))
+    }
+}
+
+impl fmt::Display for Reading {
+    /// "0.71 counts (0.69 to 0.73, n = 2000)".
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let interval = self.interval_text();
+        let comma = if interval.is_empty() { "" } else { ", " };
+        write!(f, "{} ({interval}{comma}n\u{a0}=\u{a0}{})", self.value_text(), self.n)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{Estimate, Span};
+
+    fn reading(value: f64, low: f64, high: f64, unit: Unit) -> Reading {
+        Estimate { value, low, high, n: 16 }.over(Span::default(), unit)
+    }
+
+    #[test]
+    fn digits_follow_the_interval() {
+        let r = reading(0.7123, 0.691, 0.7336, Unit::Counts);
+        assert_eq!(r.to_string(), "0.712\u{a0}counts (0.691 to 0.734, n\u{a0}=\u{a0}16)");
+        assert_eq!(reading(518.33, 517.1, 519.6, Unit::Counts).value_text(), "518.3\u{a0}counts");
+        assert_eq!(reading(0.0412, 0.03, 0.05, Unit::Fraction).value_text(), "4.1\u{a0}%");
+        assert_eq!(reading(-1.26, -1.5, -1.0, Unit::Degrees).value_text(), "\u{2212}1.26°");
+    }
+
+    #[test]
+    fn no_interval_is_said_by_its_absence() {
+        let r = reading(3.0, f64::NEG_INFINITY, f64::INFINITY, Unit::Number);
+        assert_eq!(r.to_string(), "3 (n\u{a0}=\u{a0}16)");
+        assert_eq!(number(f64::NAN, 1), "–");
+        assert_eq!(number(-0.001, 1), "0.0");
+    }
+}
