@@ -5,6 +5,11 @@
 //! says otherwise. Intervals are two-sided 95 % unless stated.
 mod reading;
 mod show;
+// statistics
+mod quadrature;
+pub mod distribution;
+pub mod tolerance;
+// the controller's parts
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
 pub use show::{decimals, number, spaced};
