@@ -197,6 +197,8 @@ pub struct Survey {
     pub triggers: Vec<TriggerFigures>,
     /// One entry a button.
     pub buttons: Vec<ButtonFigures>,
+    /// Buttons read 0 when pressed: the rig's word, or what idles high.
+    pub buttons_active_low: bool,
 }
 
 impl Survey {

@@ -1,0 +1,82 @@
+//! What a dead zone is made of, and what it costs: the figures behind `inner` and `dead`.
+use crate::rig::{AxisId, Half};
+
+/// Where a zone applies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ZonePlace {
+    /// The radial zone of a stick.
+    Stick(Half),
+    /// The axial zone of one axis.
+    Axis(AxisId),
+}
+
+/// Why the usual promise is not given.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Doubt {
+    /// The farthest rest lies at more than 2.5 times the RMS distance: ask for eight more releases;
+    /// a warning once there are 24 or more.
+    FarRest {
+        /// Farthest over RMS distance.
+        ratio: f64,
+    },
+    /// The rests fall into two groups: the centre between them is a place where it never rests.
+    TwoGroups {
+        /// Distance of the groups over their pooled standard deviation.
+        gap: f64,
+    },
+}
+
+/// Slow change of the rest level, as far as the session shows it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum DriftKnown {
+    /// Taken from a long rest: counts in ten minutes.
+    Measured,
+    /// The rest is too short to tell: the allowance is 0 and says so.
+    Unmeasured,
+}
+
+/// One point of the trade-off between leaking and lost travel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeakPoint {
+    /// Radius (or half-width), counts.
+    pub radius_counts: f64,
+    /// Upper bound, 95 % sure, of the share of releases that leak; 0…1.
+    pub leak_upper: f64,
+    /// Share of the travel inside the zone; 0…1.
+    pub lost_travel: f64,
+}
+
+/// A dead zone with its terms. All lengths in raw counts along the mean travel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DeadZone {
+    /// Where it applies.
+    pub place: ZonePlace,
+    /// Releases behind it.
+    pub n: usize,
+    /// Coverage promised: 0.99 for a stick, 0.995 for an axis.
+    pub coverage: f64,
+    /// Two-sided tolerance factor for that coverage, 95 % sure.
+    pub k2: f64,
+    /// √λmax of the rests (a stick) or their standard deviation (an axis), counts.
+    pub scatter: f64,
+    /// k₂ · scatter, counts.
+    pub spread_term: f64,
+    /// 1.25 · distance of the farthest rest, counts.
+    pub farthest_term: f64,
+    /// 3.3 · noise, counts.
+    pub noise_term: f64,
+    /// Drift allowance, counts.
+    pub drift_term: f64,
+    /// Whether drift was measured.
+    pub drift: DriftKnown,
+    /// From the whole-count centre to the fitted one, counts.
+    pub centre_term: f64,
+    /// The zone that the constants hold, counts (the sum above, rounded up).
+    pub radius_counts: f64,
+    /// The same as a share of the mean travel; 0…1.
+    pub radius_fraction: f64,
+    /// Why the promise is not given; `None` = it is.
+    pub doubt: Option<Doubt>,
+    /// Leak bound and lost travel over a range of radii, ascending.
+    pub leak: Vec<LeakPoint>,
+}
