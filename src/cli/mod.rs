@@ -1,1 +1,2 @@
 //! The command line: one file a verb.
+pub mod args;

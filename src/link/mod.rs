@@ -1,4 +1,6 @@
 //! Links to a board: one trait for a port, a replayed file and the virtual board.
+pub mod serial;
+
 use std::time::Duration;
 
 /// Why a link gave no bytes or took none.

@@ -1,0 +1,120 @@
+//! The words of the command line, as typed.
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// The bench for a self-built game controller: without words it opens the window.
+#[derive(Debug, Parser)]
+#[command(name = "trimbench", version, disable_help_subcommand = true)]
+pub struct Words {
+    /// What to do; nothing = the window on the virtual board
+    #[command(subcommand)]
+    pub verb: Option<Verb>,
+}
+
+/// One verb of the command line.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// List the serial ports, one a line: path, kind, ids
+    Ports,
+    /// Record a board's output without a window; Ctrl-C ends it cleanly
+    Capture(CaptureWords),
+    /// Measure a session or a plain log, find faults, compute constants
+    Solve(SolveWords),
+    /// Write the columns of a session or a plain log
+    Export(ExportWords),
+    /// Play the virtual board on a pseudo-terminal or straight into a session file
+    Virtual(VirtualWords),
+}
+
+/// Words of `capture`.
+#[derive(Args, Debug)]
+pub struct CaptureWords {
+    /// serial:PATH@BAUD, virtual:SCENARIO or file:PATH
+    #[arg(long, value_name = "ADDRESS")]
+    pub from: String,
+    /// Session file to write
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// Stop after this long
+    #[arg(long, value_name = "N")]
+    pub seconds: Option<f64>,
+    /// Parts list of the controller (RON)
+    #[arg(long, value_name = "FILE")]
+    pub rig: Option<PathBuf>,
+    /// Grammar of the debug line (RON); found by itself without it
+    #[arg(long, value_name = "FILE")]
+    pub dialect: Option<PathBuf>,
+}
+
+/// Words of `solve`.
+#[derive(Args, Debug)]
+pub struct SolveWords {
+    /// Session file or plain text log of a board's output
+    pub file: PathBuf,
+    /// Parts list of the controller (RON)
+    #[arg(long, value_name = "FILE")]
+    pub rig: Option<PathBuf>,
+    /// Grammar of the debug line (RON); found by itself without it
+    #[arg(long, value_name = "FILE")]
+    pub dialect: Option<PathBuf>,
+    /// C header with the constants
+    #[arg(long, value_name = "OUT.h")]
+    pub header: Option<PathBuf>,
+    /// Report as one HTML file
+    #[arg(long, value_name = "OUT.html")]
+    pub sheet: Option<PathBuf>,
+    /// All figures as JSON; `-` = standard output
+    #[arg(long, value_name = "OUT.json")]
+    pub json: Option<PathBuf>,
+    /// Constants with the readings they came from (RON)
+    #[arg(long, value_name = "OUT.ron")]
+    pub trim: Option<PathBuf>,
+}
+
+/// Words of `export`.
+#[derive(Args, Debug)]
+pub struct ExportWords {
+    /// Session file or plain text log of a board's output
+    pub file: PathBuf,
+    /// Comma-separated file to write
+    #[arg(long, value_name = "OUT")]
+    pub csv: PathBuf,
+    /// Grammar of the debug line (RON); found by itself without it
+    #[arg(long, value_name = "FILE")]
+    pub dialect: Option<PathBuf>,
+}
+
+/// Words of `virtual`.
+#[derive(Args, Debug)]
+#[command(group(clap::ArgGroup::new("to").required(true).args(["pty", "out"])))]
+pub struct VirtualWords {
+    /// What the board suffers from
+    #[arg(long, value_name = "NAME", default_value = "healthy")]
+    pub scenario: String,
+    /// Parts list of the controller (RON)
+    #[arg(long, value_name = "FILE")]
+    pub rig: Option<PathBuf>,
+    /// Grammar of the debug line (RON)
+    #[arg(long, value_name = "FILE")]
+    pub dialect: Option<PathBuf>,
+    /// Frames a second
+    #[arg(long, value_name = "HZ", default_value_t = 250.0)]
+    pub rate: f64,
+    /// Draws another board of the same kind
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Stop after this long (without it: the whole scripted run into a file, for ever on a
+    /// pseudo-terminal)
+    #[arg(long, value_name = "N")]
+    pub seconds: Option<f64>,
+    /// Date written into the session, e.g. 2026-11-25T09:00:00Z; now without it
+    #[arg(long, value_name = "TIME")]
+    pub created: Option<String>,
+    /// Serve a pseudo-terminal in real time, with a link of this name to it
+    #[arg(long, value_name = "LINK", num_args = 0..=1, default_missing_value = "")]
+    pub pty: Option<PathBuf>,
+    /// Write a session file, in the board's own time
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
