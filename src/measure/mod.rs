@@ -10,6 +10,7 @@ mod quadrature;
 pub mod distribution;
 pub mod tolerance;
 // the controller's parts
+pub mod contact;
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
 pub use show::{decimals, number, spaced};

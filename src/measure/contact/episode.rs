@@ -1,0 +1,222 @@
+//! From changes to episodes: presses, releases, short closures and dropouts of one contact.
+use super::edges::held_rows;
+use super::{DOUBLE_US, Edge, settle_us};
+
+/// What an episode did to the contact.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Transfer {
+    /// Open before, closed after.
+    Press,
+    /// Closed before, open after.
+    Release,
+    /// Open before and after.
+    Closure,
+    /// Closed before and after.
+    Dropout,
+}
+
+/// Changes that follow each other within the settle time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Episode {
+    /// What it did.
+    pub transfer: Transfer,
+    /// Row of the first change.
+    pub first_row: usize,
+    /// Row of the last change.
+    pub last_row: usize,
+    /// Time of the first change as sampled, µs.
+    pub first_us: u64,
+    /// Time of the last change as sampled, µs.
+    pub last_us: u64,
+    /// Number of changes.
+    pub edges: usize,
+    /// Longest stretch, after the first change, at the level that it was leaving, µs as sampled.
+    pub longest_wrong_us: u64,
+    /// A gap in time longer than the settle time lies right before or after it: its start or end
+    /// was not seen.
+    pub cut: bool,
+}
+
+impl Episode {
+    /// First to last change as sampled, µs.
+    pub fn bounce_us(&self) -> u64 {
+        self.last_us - self.first_us
+    }
+}
+
+/// Everything that one contact did.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ContactLog {
+    /// Episodes in time order.
+    pub episodes: Vec<Episode>,
+    /// Rows of one-row changes taken for damage on the line.
+    pub blips: Vec<usize>,
+    /// Usual sampling interval, µs.
+    pub period_us: f64,
+    /// First and last row's time, µs.
+    pub span_us: (u64, u64),
+    /// Number of rows.
+    pub rows: usize,
+    /// Rows that read closed.
+    pub held_rows: usize,
+    /// Level of the first row.
+    pub starts_closed: bool,
+}
+
+impl ContactLog {
+    /// Gathers the changes of one contact into episodes.
+    ///
+    /// `edges` in row order, levels alternating, rows inside `t_us`; `starts_closed` is the level
+    /// of the first row. Cost: linear in the number of changes.
+    pub fn of(edges: &[Edge], t_us: &[u64], period_us: f64, starts_closed: bool) -> ContactLog {
+        let settle = settle_us(period_us);
+        let at = |e: &Edge| t_us[e.row];
+        let mut episodes = Vec::new();
+        let mut start = 0;
+        for k in 1..=edges.len() {
+            if k == edges.len() || at(&edges[k]) - at(&edges[k - 1]) >= settle {
+                episodes.push(episode(&edges[start..k], t_us, settle));
+                start = k;
+            }
+        }
+        let rows = t_us.len();
+        let held = if edges.is_empty() && starts_closed { rows } else { held_rows(edges, rows) };
+        ContactLog {
+            episodes,
+            blips: Vec::new(),
+            period_us,
+            span_us: (t_us.first().copied().unwrap_or(0), t_us.last().copied().unwrap_or(0)),
+            rows,
+            held_rows: held,
+            starts_closed,
+        }
+    }
+
+    /// The line never changed and reads closed.
+    pub fn stuck(&self) -> bool {
+        self.rows > 0 && self.starts_closed && self.episodes.is_empty()
+    }
+
+    /// Episodes of one kind whose start and end were seen.
+    pub fn whole(&self, transfer: Transfer) -> impl Iterator<Item = &Episode> {
+        self.episodes.iter().filter(move |e| e.transfer == transfer && !e.cut)
+    }
+
+    /// Episodes of one kind, those cut by a gap too.
+    pub fn count(&self, transfer: Transfer) -> usize {
+        self.episodes.iter().filter(|e| e.transfer == transfer).count()
+    }
+
+    /// Closures that begin within 80 ms after a release episode ended: rows of their first change.
+    ///
+    /// A closure of one row only is damage more often than a contact and is not counted.
+    pub fn doubles(&self) -> Vec<usize> {
+        let closes = |e: &Episode| match e.transfer {
+            Transfer::Press => true,
+            Transfer::Closure => e.last_row > e.first_row + 1,
+            Transfer::Release | Transfer::Dropout => false,
+        };
+        let soon = |pair: &&[Episode]| {
+            pair[0].transfer == Transfer::Release
+                && closes(&pair[1])
+                && !pair[1].cut
+                && pair[1].first_us - pair[0].last_us <= DOUBLE_US
+        };
+        self.episodes.windows(2).filter(soon).map(|pair| pair[1].first_row).collect()
+    }
+}
+
+/// One episode from its changes (at least one).
+fn episode(edges: &[Edge], t_us: &[u64], settle: u64) -> Episode {
+    let (first, last) = (edges[0], edges[edges.len() - 1]);
+    let transfer = match (first.closed, last.closed) {
+        (true, true) => Transfer::Press,
+        (false, false) => Transfer::Release,
+        (true, false) => Transfer::Closure,
+        (false, true) => Transfer::Dropout,
+    };
+    let wrong = |pair: &[Edge]| match pair[0].closed == first.closed {
+        true => 0,
+        false => t_us[pair[1].row] - t_us[pair[0].row],
+    };
+    let gap_before = first.row > 0 && t_us[first.row] - t_us[first.row - 1] > settle;
+    let gap_after = t_us.get(last.row + 1).is_some_and(|&next| next - t_us[last.row] > settle);
+    Episode {
+        transfer,
+        first_row: first.row,
+        last_row: last.row,
+        first_us: t_us[first.row],
+        last_us: t_us[last.row],
+        edges: edges.len(),
+        longest_wrong_us: edges.windows(2).map(wrong).max().unwrap_or(0),
+        cut: gap_before || gap_after,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 1 ms sampling; levels as text, one character a row.
+    fn log_of(levels: &str) -> ContactLog {
+        let closed: Vec<bool> = levels.chars().map(|c| c == '#').collect();
+        let t_us: Vec<u64> = (0..closed.len() as u64).map(|i| i * 1000).collect();
+        let edges: Vec<Edge> = (1..closed.len())
+            .filter(|&i| closed[i] != closed[i - 1])
+            .map(|row| Edge { row, closed: closed[row] })
+            .collect();
+        ContactLog::of(&edges, &t_us, 1000.0, closed[0])
+    }
+
+    fn dots(n: usize) -> String {
+        ".".repeat(n)
+    }
+
+    fn marks(n: usize) -> String {
+        "#".repeat(n)
+    }
+
+    #[test]
+    fn a_bouncing_press_and_a_clean_release() {
+        let log = log_of(&format!("{}#..#.{}{}", dots(20), marks(40), dots(30)));
+        assert_eq!(log.episodes.len(), 2);
+        let press = log.episodes[0];
+        assert_eq!((press.transfer, press.edges, press.bounce_us()), (Transfer::Press, 5, 5000));
+        assert_eq!(press.longest_wrong_us, 2000);
+        assert_eq!(log.episodes[1].bounce_us(), 0);
+        assert_eq!(log.held_rows, 42);
+    }
+
+    #[test]
+    fn ten_milliseconds_without_a_change_end_an_episode() {
+        let near = log_of(&format!("{}#{}{}", dots(20), dots(9), marks(40)));
+        assert_eq!(near.episodes.len(), 1);
+        let far = log_of(&format!("{}##########{}{}", dots(20), dots(10), marks(40)));
+        assert_eq!(far.episodes.len(), 3);
+    }
+
+    #[test]
+    fn a_second_closure_within_80_ms_is_a_double() {
+        let press = |gap| {
+            log_of(&format!("{}{}{}{}{}", dots(20), marks(50), dots(gap), marks(20), dots(99)))
+        };
+        assert_eq!(press(80).doubles(), [150]);
+        assert!(press(81).doubles().is_empty());
+    }
+
+    #[test]
+    fn openings_shorter_than_the_settle_time_are_dropouts() {
+        let log = log_of(&format!("{}{}...{}{}", dots(20), marks(50), marks(50), dots(20)));
+        assert_eq!(log.count(Transfer::Dropout), 1);
+        assert_eq!(log.count(Transfer::Press), 1);
+        assert!(log.doubles().is_empty());
+    }
+
+    #[test]
+    fn a_change_across_a_gap_is_counted_but_not_measured() {
+        let t_us = [0, 1000, 2000, 300_000, 301_000, 302_000];
+        let log = ContactLog::of(&[Edge { row: 3, closed: true }], &t_us, 1000.0, false);
+        assert_eq!(log.count(Transfer::Press), 1);
+        assert_eq!(log.whole(Transfer::Press).count(), 0);
+    }
+}
