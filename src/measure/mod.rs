@@ -9,6 +9,9 @@ mod show;
 mod quadrature;
 pub mod distribution;
 pub mod tolerance;
+pub mod moments;
+pub mod robust;
+pub mod fit;
 // the controller's parts
 pub mod contact;
 

@@ -1,0 +1,2 @@
+//! Fits: lines and polynomials, circles, ellipses.
+pub mod circle;
