@@ -12,6 +12,7 @@ pub mod tolerance;
 pub mod moments;
 pub mod robust;
 pub mod fit;
+pub mod roundness;
 // the controller's parts
 pub mod contact;
 
