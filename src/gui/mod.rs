@@ -1,1 +1,3 @@
-//! The window: stations, parts, actions.
+//! The window: stations look and return actions, one place applies them.
+pub mod look;
+pub mod parts;

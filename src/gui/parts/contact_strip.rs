@@ -1,0 +1,141 @@
+//! One contact as a strip: its closures over the last seconds and its last edge enlarged.
+use egui::{Align2, Painter, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+
+use super::area::note;
+use super::state_mark::State;
+use crate::gui::look::{Palette, Type};
+
+/// What a strip shows.
+#[derive(Clone, Debug)]
+pub struct ContactStrip<'a> {
+    /// Position name or number: "south", "b3".
+    pub name: &'a str,
+    /// Edges in time order: µs and whether the contact closed.
+    pub edges: &'a [(u64, bool)],
+    /// State before the first edge.
+    pub closed_before: bool,
+    /// Span of the long picture, µs.
+    pub span_us: [u64; 2],
+    /// Half width of the enlarged picture, µs.
+    pub zoom_us: u64,
+    /// Proposed debounce window, µs, shaded after the enlarged edge.
+    pub window_us: Option<u64>,
+    /// Words behind the pictures: presses, bounce.
+    pub note: &'a str,
+    /// Whether it stands out.
+    pub state: State,
+}
+
+/// Height of one strip.
+pub const STRIP: f32 = 32.0;
+
+/// Draws the strip over the free width: mark, name, history, enlarged edge, words.
+pub fn contact_strip_ui(ui: &mut Ui, strip: &ContactStrip<'_>) -> Response {
+    let p = Palette::of(ui);
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), STRIP), Sense::click());
+    response.widget_info(|| {
+        let closed = strip.edges.last().map_or(strip.closed_before, |e| e.1);
+        let now = if closed { "closed" } else { "open" };
+        let said = format!("{}, {now}, {}", strip.name, strip.note);
+        WidgetInfo::labeled(Role::Button, true, strip.state.spoken(&said))
+    });
+    let painter = ui.painter();
+    if response.hovered() || response.has_focus() {
+        painter.rect_filled(rect, 4.0, p.faint);
+    }
+    let y = rect.center().y;
+    strip.state.paint(painter, pos2(rect.left() + 12.0, y), p);
+    let closed_now = strip.edges.last().map_or(strip.closed_before, |e| e.1);
+    let font = if closed_now { Type::Chosen } else { Type::Label };
+    painter.text(pos2(rect.left() + 28.0, y), Align2::LEFT_CENTER, strip.name, font.font(), p.ink);
+    let words = (rect.width() * 0.28).clamp(140.0, 260.0);
+    let zoom = (rect.width() * 0.16).clamp(80.0, 160.0);
+    let history = Rect::from_min_max(
+        pos2(rect.left() + 120.0, rect.top() + 8.0),
+        pos2(rect.right() - words - zoom - 24.0, rect.bottom() - 8.0),
+    );
+    level(painter, p, history, strip, strip.span_us);
+    let enlarged = Rect::from_min_max(
+        pos2(history.right() + 12.0, rect.top() + 6.0),
+        pos2(history.right() + 12.0 + zoom, rect.bottom() - 6.0),
+    );
+    if let Some(at) = last_burst(strip.edges, strip.zoom_us) {
+        let span = [at.saturating_sub(strip.zoom_us / 4), at + strip.zoom_us];
+        window(painter, p, enlarged, strip, at, span);
+        level(painter, p, enlarged, strip, span);
+    }
+    let at = pos2(enlarged.right() + 12.0, y);
+    note(painter, at, Align2::LEFT_CENTER, strip.note, p.soft);
+    response
+}
+
+/// First edge of the last burst: edges closer than `within_us` belong together.
+fn last_burst(edges: &[(u64, bool)], within_us: u64) -> Option<u64> {
+    let mut at = edges.last()?.0;
+    for (t, _) in edges.iter().rev() {
+        if at.saturating_sub(*t) > within_us {
+            break;
+        }
+        at = *t;
+    }
+    Some(at)
+}
+
+fn x_of(rect: Rect, span: [u64; 2], t: u64) -> f32 {
+    let share = (t as f64 - span[0] as f64) / (span[1] as f64 - span[0] as f64).max(1.0);
+    rect.left() + share.clamp(0.0, 1.0) as f32 * rect.width()
+}
+
+fn window(
+    painter: &Painter,
+    p: &Palette,
+    rect: Rect,
+    strip: &ContactStrip<'_>,
+    at: u64,
+    span: [u64; 2],
+) {
+    let Some(window_us) = strip.window_us else { return };
+    let shade = Rect::from_min_max(
+        pos2(x_of(rect, span, at), rect.top() - 2.0),
+        pos2(x_of(rect, span, at + window_us), rect.bottom() + 2.0),
+    );
+    painter.rect_filled(shade, 0.0, p.accent.gamma_multiply(0.12));
+}
+
+/// The two levels over a span: a thin line where open, a filled block where closed.
+fn level(painter: &Painter, p: &Palette, rect: Rect, strip: &ContactStrip<'_>, span: [u64; 2]) {
+    painter.hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, p.soft));
+    let first = strip.edges.partition_point(|e| e.0 < span[0]);
+    let mut closed = match first {
+        0 => strip.closed_before,
+        k => strip.edges[k - 1].1,
+    };
+    let mut from = span[0];
+    let mut block = |from: u64, to: u64| {
+        let (a, b) = (x_of(rect, span, from), x_of(rect, span, to));
+        let block = Rect::from_min_max(pos2(a, rect.top()), pos2(b.max(a + 1.0), rect.bottom()));
+        painter.rect_filled(block, 0.0, p.ink);
+    };
+    for (t, now) in strip.edges[first..].iter().take_while(|e| e.0 <= span[1]) {
+        if closed {
+            block(from, *t);
+        }
+        (closed, from) = (*now, *t);
+    }
+    if closed {
+        block(from, span[1]);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::last_burst;
+
+    #[test]
+    fn a_burst_starts_at_its_first_edge() {
+        let edges = [(0, true), (100_000, false), (101_000, true), (102_500, false)];
+        assert_eq!(last_burst(&edges, 10_000), Some(100_000));
+        assert_eq!(last_burst(&[], 10_000), None);
+    }
+}

@@ -1,0 +1,125 @@
+//! Rows of figures: label, value on one right-hand edge, unit and interval soft behind it.
+use egui::{Align2, Rect, Response, Role, Sense, Ui, WidgetInfo, pos2, vec2};
+
+use super::numbers;
+use super::state_mark::State;
+use crate::gui::look::{Palette, Type};
+use crate::measure::Measured;
+
+/// One row.
+#[derive(Clone, Debug, Default)]
+pub struct Figure {
+    /// What it is: "roundness".
+    pub label: String,
+    /// Its value; `None` = not enough data.
+    pub value: Option<String>,
+    /// Unit, interval or limit behind the value; the advice when there is no value.
+    pub note: String,
+    /// Whether it stands out.
+    pub state: State,
+    /// More in words, shown on hovering.
+    pub hint: String,
+}
+
+impl Figure {
+    /// A row from a measured figure: value, unit and interval, or the advice.
+    pub fn measured(label: &str, figure: &Measured) -> Figure {
+        match figure {
+            Ok(r) => {
+                let w = numbers::reading(r);
+                let note = [w.unit.as_str(), w.interval.as_str()]
+                    .into_iter()
+                    .filter(|s| !s.is_empty())
+                    .collect::<Vec<_>>()
+                    .join(", ");
+                Figure {
+                    label: label.to_owned(),
+                    value: Some(w.value),
+                    note,
+                    hint: format!(
+                        "95 % interval, n = {}, from {} to {}",
+                        r.n,
+                        numbers::clock(r.span.start_us),
+                        numbers::clock(r.span.end_us)
+                    ),
+                    ..Figure::default()
+                }
+            }
+            Err(shortage) => Figure {
+                label: label.to_owned(),
+                note: format!("{} of {} needed", shortage.have, shortage.need),
+                hint: shortage.to_string(),
+                ..Figure::default()
+            },
+        }
+    }
+
+    /// A row from ready words.
+    pub fn plain(label: &str, value: impl Into<String>, note: impl Into<String>) -> Figure {
+        Figure {
+            label: label.to_owned(),
+            value: Some(value.into()),
+            note: note.into(),
+            ..Figure::default()
+        }
+    }
+
+    /// The row with a state mark before its label.
+    pub fn marked(mut self, state: State) -> Figure {
+        self.state = state;
+        self
+    }
+
+    /// The row with another note.
+    pub fn noted(mut self, note: impl Into<String>) -> Figure {
+        self.note = note.into();
+        self
+    }
+
+    fn spoken(&self) -> String {
+        let value = self.value.as_deref().unwrap_or("not enough data");
+        self.state.spoken(&format!("{}: {value} {}", self.label, self.note))
+    }
+}
+
+/// Height of one row.
+pub const ROW: f32 = 28.0;
+
+/// Draws the rows under one another; gives each row's response (clickable: where it came from).
+pub fn figures_ui(ui: &mut Ui, rows: &[Figure]) -> Vec<Response> {
+    let width = ui.available_width();
+    // The value's right-hand edge: far enough for the longest label, at most 60 % of the width.
+    let edge = (width * 0.56).clamp(150.0, 320.0).min(width - 60.0);
+    rows.iter().map(|row| row_ui(ui, row, width, edge)).collect()
+}
+
+fn row_ui(ui: &mut Ui, row: &Figure, width: f32, edge: f32) -> Response {
+    let p = Palette::of(ui);
+    let (rect, response) = ui.allocate_exact_size(vec2(width, ROW - 8.0), Sense::click());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, row.spoken()));
+    let painter = ui.painter();
+    let y = rect.center().y;
+    let left = rect.left() + 24.0;
+    row.state.paint(painter, pos2(rect.left() + 9.0, y), p);
+    let at = pos2(left, y);
+    painter.text(at, Align2::LEFT_CENTER, &row.label, Type::Label.font(), p.soft);
+    let value_at = pos2(rect.left() + edge, y);
+    match &row.value {
+        Some(value) => {
+            painter.text(value_at, Align2::RIGHT_CENTER, value, Type::Value.font(), p.ink);
+        }
+        None => {
+            painter.text(value_at, Align2::RIGHT_CENTER, "–", Type::Value.font(), p.soft);
+        }
+    }
+    let note_at = pos2(rect.left() + edge + 12.0, y);
+    let clip = Rect::from_min_max(pos2(note_at.x, rect.top()), rect.max);
+    painter.with_clip_rect(clip.intersect(painter.clip_rect())).text(
+        note_at,
+        Align2::LEFT_CENTER,
+        &row.note,
+        Type::Note.font(),
+        p.soft,
+    );
+    if row.hint.is_empty() { response } else { response.on_hover_text(&row.hint) }
+}

@@ -1,0 +1,129 @@
+//! Reach by direction unrolled over a turn: deviation from the mean reach, magnified, with limits.
+use egui::{Align2, Painter, Pos2, Response, Role, Sense, Shape, Stroke, Ui, WidgetInfo, vec2};
+
+use super::area::{Area, note};
+use super::state_mark::dot;
+use crate::gui::look::{Palette, Type};
+use crate::survey::Profile;
+
+/// What the picture needs besides the profile.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ReachLook {
+    /// Right half: dashed line.
+    pub dashed: bool,
+    /// Limits at ± this share; `None` = no limit drawn.
+    pub limit: Option<f64>,
+    /// The stick now: direction in degrees and reach as a share of the mean.
+    pub now: Option<[f64; 2]>,
+}
+
+/// Largest deviation shown without rescaling, share of the mean reach.
+const HALF_RANGE: f64 = 0.08;
+
+/// Draws the unrolled profile over the free width, `height` high.
+pub fn reach_ui(ui: &mut Ui, profile: &Profile, look: ReachLook, height: f32) -> Response {
+    let p = Palette::of(ui);
+    let width = ui.available_width();
+    ui.label(Type::Note.soft(ui, "reach by direction, deviation from the mean reach ×10"));
+    let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(profile)));
+    let painter = ui.painter_at(rect.expand(2.0));
+    let inner = egui::Rect::from_min_max(rect.min + vec2(52.0, 8.0), rect.max - vec2(8.0, 24.0));
+    let half = half_range(profile);
+    let area = Area { rect: inner, x: [0.0, 360.0], y: [-half, half] };
+    grid(&painter, p, &area, half);
+    spread(&painter, p, &area, profile);
+    let stroke = Stroke::new(2.0, p.ink);
+    for run in runs(&area, profile) {
+        super::lane::runs(&painter, &[run], stroke, look.dashed);
+    }
+    if let Some(limit) = look.limit.filter(|l| *l < half) {
+        area.limit_y(&painter, p, limit, "limit");
+        area.limit_y(&painter, p, -limit, "");
+    }
+    if let Some([deg, share]) = look.now {
+        let y = (share - 1.0).clamp(-half, half);
+        dot(&painter, area.at(deg.rem_euclid(360.0), y), 6.0, p.accent, p.card);
+    }
+    response
+}
+
+fn half_range(profile: &Profile) -> f64 {
+    let most = profile.reach.iter().filter(|r| r.is_finite()).map(|r| (r - 1.0).abs());
+    let most = most.fold(0.0, f64::max) * 1.15;
+    if most <= HALF_RANGE { HALF_RANGE } else { super::area::round_step(most) }
+}
+
+fn grid(painter: &Painter, p: &Palette, area: &Area, half: f64) {
+    let percent = |v: f64| format!("{} %", super::numbers::signed(v * 100.0, 0));
+    for y in [-half, -half / 2.0, 0.0, half / 2.0, half] {
+        let text = match y {
+            0.0 => "0".to_owned(),
+            y if y.abs() == half => percent(y),
+            _ => String::new(),
+        };
+        area.rule_y(painter, p, y, &text);
+    }
+    for (deg, text) in
+        [(0.0, "0° right"), (90.0, "90° up"), (180.0, "180° left"), (270.0, "270° down")]
+    {
+        let x = area.px(deg).round();
+        painter.vline(x, area.rect.y_range(), Stroke::new(1.0, p.rule));
+        let at = egui::pos2(x + 4.0, area.rect.bottom() + 4.0);
+        note(painter, at, Align2::LEFT_TOP, text, p.soft);
+    }
+}
+
+/// Band of ± one standard deviation over turns.
+fn spread(painter: &Painter, p: &Palette, area: &Area, profile: &Profile) {
+    let n = profile.reach.len();
+    let step = 360.0 / n.max(1) as f64;
+    let mut mesh = egui::Mesh::default();
+    for k in 0..n {
+        let (r, s) = (profile.reach[k], profile.spread.get(k).copied().unwrap_or(f64::NAN));
+        if !(r.is_finite() && s.is_finite()) {
+            continue;
+        }
+        let x = k as f64 * step;
+        let (a, b) = (area.at(x - step / 2.0, r - 1.0 + s), area.at(x + step / 2.0, r - 1.0 - s));
+        let column = egui::Rect::from_min_max(a, b).intersect(area.rect);
+        if column.is_positive() {
+            mesh.add_colored_rect(column, p.faint);
+        }
+    }
+    painter.add(Shape::mesh(mesh));
+}
+
+/// Runs of neighbouring sectors that were seen, in pixels; the turn is closed at 360°.
+fn runs(area: &Area, profile: &Profile) -> Vec<Vec<Pos2>> {
+    let n = profile.reach.len();
+    let mut runs = vec![Vec::new()];
+    for k in 0..=n {
+        let Some(r) = (n > 0).then(|| profile.reach[k % n]) else { break };
+        if r.is_finite() {
+            let point = area.at(k as f64 * 360.0 / n as f64, r - 1.0);
+            runs.last_mut().into_iter().for_each(|run| run.push(point));
+        } else if runs.last().is_some_and(|run| !run.is_empty()) {
+            runs.push(Vec::new());
+        }
+    }
+    runs
+}
+
+fn spoken(profile: &Profile) -> String {
+    let seen = profile.reach.iter().filter(|r| r.is_finite()).count();
+    let (low, high) = profile
+        .reach
+        .iter()
+        .filter(|r| r.is_finite())
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), r| (l.min(*r), h.max(*r)));
+    if seen == 0 {
+        return "Reach by direction: nothing seen yet".to_owned();
+    }
+    format!(
+        "Reach by direction: {seen} of {} sectors seen, deviation {} to {} %",
+        profile.reach.len(),
+        super::numbers::signed((low - 1.0) * 100.0, 1),
+        super::numbers::signed((high - 1.0) * 100.0, 1)
+    )
+}

@@ -1,0 +1,113 @@
+//! The timeline of the session: an overview with marks and the play head; drag to scrub.
+use egui::{Align2, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+
+use super::area::note;
+use super::lane::{self, Extent};
+use super::numbers;
+use crate::gui::look::{Palette, Type, size};
+
+/// One lane of the overview.
+#[derive(Clone, Copy, Debug)]
+pub struct OverviewLane<'a> {
+    /// Name at its left: "x".
+    pub name: &'a str,
+    /// Extremes by pixel column over the whole session.
+    pub extents: &'a [Extent],
+    /// Values at its edges.
+    pub range: [f32; 2],
+    /// Its colour.
+    pub colour: egui::Color32,
+}
+
+/// What the timeline shows.
+#[derive(Clone, Copy, Debug)]
+pub struct Timeline<'a> {
+    /// "live", "playing", "paused".
+    pub state: &'a str,
+    /// First and last time of the session, µs.
+    pub span_us: [u64; 2],
+    /// Where the head stands, µs.
+    pub head_us: u64,
+    /// Lanes, at most three.
+    pub lanes: &'a [OverviewLane<'a>],
+    /// Marks: time and words.
+    pub marks: &'a [(u64, &'a str)],
+    /// The span that a station looks at, if it is not the whole.
+    pub window_us: Option<[u64; 2]>,
+}
+
+/// Where the overview stands inside the timeline's rectangle.
+pub fn overview_rect(rect: Rect) -> Rect {
+    Rect::from_min_max(rect.min + vec2(size::RAIL + 16.0, 6.0), rect.max - vec2(20.0, 8.0))
+}
+
+/// Draws state and overview; gives the response and the time under the pointer while dragging.
+pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u64>) {
+    let p = Palette::of(ui);
+    let rect = ui.available_rect_before_wrap();
+    let painter = ui.painter_at(rect);
+    let at = pos2(rect.left() + 20.0, rect.top() + 28.0);
+    painter.text(at, Align2::LEFT_CENTER, timeline.state, Type::Title.font(), p.ink);
+    let at = pos2(rect.left() + 20.0, rect.top() + 54.0);
+    let head = timeline.head_us.saturating_sub(timeline.span_us[0]);
+    painter.text(at, Align2::LEFT_CENTER, numbers::clock(head), Type::Label.font(), p.soft);
+    let over = overview_rect(rect);
+    let response = ui.allocate_rect(over, Sense::click_and_drag());
+    response.widget_info(|| {
+        let length = numbers::clock(timeline.span_us[1].saturating_sub(timeline.span_us[0]));
+        let said = format!("Timeline, {} at {} of {length}", timeline.state, numbers::clock(head));
+        WidgetInfo::labeled(Role::Slider, true, said)
+    });
+    let x_of = |t: u64| {
+        let length = timeline.span_us[1].saturating_sub(timeline.span_us[0]).max(1);
+        let share = t.saturating_sub(timeline.span_us[0]) as f32 / length as f32;
+        over.left() + share.min(1.0) * over.width()
+    };
+    if let Some([from, to]) = timeline.window_us {
+        let window =
+            Rect::from_x_y_ranges(x_of(from)..=x_of(to).max(x_of(from) + 2.0), over.y_range());
+        painter.rect_filled(window, 0.0, p.faint);
+    }
+    lanes_ui(&painter, p, over, timeline.lanes);
+    let mut free_from = over.left();
+    for (t, words) in timeline.marks {
+        let x = x_of(*t).round();
+        painter.vline(x, over.y_range(), Stroke::new(1.0, p.rule));
+        if x + 6.0 >= free_from {
+            let used =
+                note(&painter, pos2(x + 6.0, over.top() - 2.0), Align2::LEFT_TOP, words, p.soft);
+            free_from = used.right() + 8.0;
+        }
+    }
+    let x = x_of(timeline.head_us).clamp(over.left(), over.right());
+    painter.vline(x, over.expand(4.0).y_range(), Stroke::new(3.0, p.accent));
+    let scrub = (response.dragged() || response.clicked())
+        .then(|| response.interact_pointer_pos())
+        .flatten()
+        .map(|pos| time_at(timeline.span_us, over, pos.x));
+    (response, scrub)
+}
+
+fn lanes_ui(painter: &egui::Painter, p: &Palette, over: Rect, lanes: &[OverviewLane<'_>]) {
+    let body = Rect::from_min_max(over.min + vec2(0.0, 14.0), over.max);
+    let pitch = body.height() / lanes.len().max(1) as f32;
+    for (k, lane) in lanes.iter().enumerate() {
+        let top = body.top() + k as f32 * pitch;
+        let rect =
+            Rect::from_min_max(pos2(body.left(), top + 2.0), pos2(body.right(), top + pitch - 2.0));
+        note(
+            painter,
+            pos2(over.left() - 8.0, rect.center().y),
+            Align2::RIGHT_CENTER,
+            lane.name,
+            p.soft,
+        );
+        lane::band(painter, rect, lane.extents, lane.range, lane.colour);
+    }
+}
+
+/// Time under a horizontal pixel of the overview.
+fn time_at(span_us: [u64; 2], over: Rect, x: f32) -> u64 {
+    let share = ((x - over.left()) / over.width()).clamp(0.0, 1.0);
+    span_us[0] + (f64::from(share) * span_us[1].saturating_sub(span_us[0]) as f64) as u64
+}
