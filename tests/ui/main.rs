@@ -1,1 +1,3 @@
-//! The window under the test harness.
+//! The window without a display: pictures drawn on the CPU, stations driven by their names.
+mod cpu_renderer; // egui's triangles without a graphics driver
+mod gallery; // every part on invented data, light and dark

@@ -52,7 +52,7 @@ pub fn contact_strip_ui(ui: &mut Ui, strip: &ContactStrip<'_>) -> Response {
     let words = (rect.width() * 0.28).clamp(140.0, 260.0);
     let zoom = (rect.width() * 0.16).clamp(80.0, 160.0);
     let history = Rect::from_min_max(
-        pos2(rect.left() + 120.0, rect.top() + 8.0),
+        pos2(rect.left() + 136.0, rect.top() + 8.0),
         pos2(rect.right() - words - zoom - 24.0, rect.bottom() - 8.0),
     );
     level(painter, p, history, strip, strip.span_us);
@@ -112,7 +112,7 @@ fn level(painter: &Painter, p: &Palette, rect: Rect, strip: &ContactStrip<'_>, s
         k => strip.edges[k - 1].1,
     };
     let mut from = span[0];
-    let mut block = |from: u64, to: u64| {
+    let block = |from: u64, to: u64| {
         let (a, b) = (x_of(rect, span, from), x_of(rect, span, to));
         let block = Rect::from_min_max(pos2(a, rect.top()), pos2(b.max(a + 1.0), rect.bottom()));
         painter.rect_filled(block, 0.0, p.ink);

@@ -45,7 +45,7 @@ pub fn link_bar_ui(ui: &mut Ui, bar: &LinkBar<'_>, right: f32) {
     x = (used.right() + 24.0).max(rect.left() + 204.0);
     mark(&painter, p, pos2(x + 6.0, y), bar.mark);
     x += 22.0;
-    let mut write = |x: f32, text: &str, font: Type, ink| {
+    let write = |x: f32, text: &str, font: Type, ink| {
         painter.text(pos2(x, y), Align2::LEFT_CENTER, text, font.font(), ink).right()
     };
     x = write(x, bar.source, Type::Label, p.ink) + 24.0;

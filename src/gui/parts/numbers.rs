@@ -1,5 +1,6 @@
 //! How figures are written for a person: digits by their interval, units, real minus signs, times.
-use crate::measure::{Measured, Reading};
+pub use crate::measure::number;
+use crate::measure::{Measured, Reading, decimals, spaced};
 use crate::units::Unit;
 
 /// A reading in words, ready to be laid out.
@@ -18,15 +19,15 @@ pub fn reading(r: &Reading) -> Words {
     let factor = r.unit.shown_factor();
     let (value, low, high) = (r.value * factor, r.low * factor, r.high * factor);
     let half = (high - low) / 2.0;
-    let decimals = decimals_for(half, value);
+    let decimals = decimals(value, half);
     let interval = if !half.is_finite() || half <= 0.0 {
         String::new()
     } else if ((high - value) - (value - low)).abs() <= 0.2 * half {
-        format!("± {}", fixed(half, decimals))
+        format!("± {}", number(half, decimals))
     } else {
-        format!("{} to {}", fixed(low, decimals), fixed(high, decimals))
+        format!("{} to {}", number(low, decimals), number(high, decimals))
     };
-    Words { value: fixed(value, decimals), unit: r.unit.symbol().to_owned(), interval }
+    Words { value: number(value, decimals), unit: r.unit.symbol().to_owned(), interval }
 }
 
 /// The words of a figure that may be missing; `Err` is the advice.
@@ -36,37 +37,14 @@ pub fn measured(figure: &Measured) -> Result<Words, String> {
 
 /// "13.2 counts", "4.1 %", "1.3°", "248".
 pub fn with_unit(value: f64, decimals: usize, unit: Unit) -> String {
-    let number = fixed(value * unit.shown_factor(), decimals);
-    match unit {
-        Unit::Number => number,
-        Unit::Degrees => format!("{number}°"),
-        _ => format!("{number}\u{a0}{}", unit.symbol()),
-    }
+    format!("{}{}", number(value * unit.shown_factor(), decimals), spaced(unit))
 }
 
-/// A number with a set number of decimals and a real minus sign; never "−0".
-pub fn fixed(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    match text.strip_prefix('-') {
-        Some(rest) if rest.bytes().all(|b| b == b'0' || b == b'.') => rest.to_owned(),
-        Some(rest) => format!("\u{2212}{rest}"),
-        None => text,
-    }
-}
-
-/// Like [`fixed`], with a plus sign before positive numbers.
+/// Like [`number`], with a plus sign before positive numbers.
 pub fn signed(value: f64, decimals: usize) -> String {
-    let text = fixed(value, decimals);
+    let text = number(value, decimals);
     let zero = text.bytes().all(|b| b == b'0' || b == b'.');
     if value > 0.0 && !zero { format!("+{text}") } else { text }
-}
-
-fn decimals_for(half: f64, value: f64) -> usize {
-    let scale = if half.is_finite() && half > 0.0 { half } else { value.abs() / 100.0 };
-    if scale <= 0.0 || !scale.is_finite() {
-        return 0;
-    }
-    (1.0 - scale.log10().floor()).clamp(0.0, 3.0) as usize
 }
 
 /// Board time as minutes, seconds and milliseconds: "02:41.306"; hours before them when there are any.
@@ -113,8 +91,8 @@ mod tests {
     fn digits_follow_the_interval() {
         let w = reading(&made(518.3123, 517.7, 518.9, Unit::Counts));
         assert_eq!((w.value.as_str(), w.interval.as_str()), ("518.31", "± 0.60"));
-        let w = reading(&made(0.041, 0.031, 0.051, Unit::Fraction));
-        assert_eq!((w.value.as_str(), w.unit.as_str(), w.interval.as_str()), ("4.1", "%", "± 1.0"));
+        let w = reading(&made(0.041, 0.0305, 0.0515, Unit::Fraction));
+        assert_eq!((w.value.as_str(), w.unit.as_str(), w.interval.as_str()), ("4.1", "%", "± 1.1"));
         let w = reading(&made(1.0, 0.9, 2.0, Unit::Millis));
         assert_eq!(w.interval, "0.90 to 2.00");
     }
@@ -127,8 +105,8 @@ mod tests {
 
     #[test]
     fn minus_is_a_minus_and_zero_has_none() {
-        assert_eq!(fixed(-0.9, 1), "\u{2212}0.9");
-        assert_eq!(fixed(-0.01, 1), "0.0");
+        assert_eq!(number(-0.9, 1), "\u{2212}0.9");
+        assert_eq!(number(-0.01, 1), "0.0");
         assert_eq!(signed(0.4, 1), "+0.4");
         assert_eq!(signed(0.04, 1), "0.0");
     }

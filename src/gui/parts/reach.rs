@@ -74,24 +74,25 @@ fn grid(painter: &Painter, p: &Palette, area: &Area, half: f64) {
     }
 }
 
-/// Band of ± one standard deviation over turns.
+/// Band of ± one standard deviation over turns, from each seen sector to its seen neighbour.
 fn spread(painter: &Painter, p: &Palette, area: &Area, profile: &Profile) {
     let n = profile.reach.len();
-    let step = 360.0 / n.max(1) as f64;
+    let edges = |k: usize| {
+        let (r, s) = (profile.reach[k % n], *profile.spread.get(k % n)?);
+        let x = k as f64 * 360.0 / n as f64;
+        (r + s).is_finite().then(|| [area.at(x, r - 1.0 + s), area.at(x, r - 1.0 - s)])
+    };
     let mut mesh = egui::Mesh::default();
     for k in 0..n {
-        let (r, s) = (profile.reach[k], profile.spread.get(k).copied().unwrap_or(f64::NAN));
-        if !(r.is_finite() && s.is_finite()) {
-            continue;
+        let (Some(a), Some(b)) = (edges(k), edges(k + 1)) else { continue };
+        let first = mesh.vertices.len() as u32;
+        for corner in [a[0], a[1], b[1], b[0]] {
+            mesh.colored_vertex(corner, p.faint);
         }
-        let x = k as f64 * step;
-        let (a, b) = (area.at(x - step / 2.0, r - 1.0 + s), area.at(x + step / 2.0, r - 1.0 - s));
-        let column = egui::Rect::from_min_max(a, b).intersect(area.rect);
-        if column.is_positive() {
-            mesh.add_colored_rect(column, p.faint);
-        }
+        mesh.add_triangle(first, first + 1, first + 2);
+        mesh.add_triangle(first, first + 2, first + 3);
     }
-    painter.add(Shape::mesh(mesh));
+    painter.with_clip_rect(area.rect).add(Shape::mesh(mesh));
 }
 
 /// Runs of neighbouring sectors that were seen, in pixels; the turn is closed at 360°.

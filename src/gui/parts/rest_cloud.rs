@@ -58,9 +58,9 @@ pub fn rest_cloud_ui(ui: &mut Ui, cloud: RestCloud<'_>, side: f32) -> Response {
     }
     let caption = match cloud.reach {
         Some(reach) if reach > half => {
-            format!("rests ×{:.0} with the push they came from", reach / half)
+            format!("rests ×{:.0}, each with its push", reach / half)
         }
-        _ => "rests with the push they came from".to_owned(),
+        _ => "rests, each with its push".to_owned(),
     };
     note(&painter, pos2(rect.center().x, rect.bottom()), Align2::CENTER_BOTTOM, &caption, p.soft);
     response

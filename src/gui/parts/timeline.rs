@@ -72,8 +72,11 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
     let mut free_from = over.left();
     for (t, words) in timeline.marks {
         let x = x_of(*t).round();
-        painter.vline(x, over.y_range(), Stroke::new(1.0, p.rule));
-        if x + 6.0 >= free_from {
+        let named = x + 6.0 >= free_from;
+        // A mark without room for its words keeps clear of its neighbour's.
+        let top = if named { over.top() } else { over.top() + 14.0 };
+        painter.vline(x, top..=over.bottom(), Stroke::new(1.0, p.rule));
+        if named {
             let used =
                 note(&painter, pos2(x + 6.0, over.top() - 2.0), Align2::LEFT_TOP, words, p.soft);
             free_from = used.right() + 8.0;
