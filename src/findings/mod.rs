@@ -2,10 +2,23 @@
 //!
 //! One function a code, gathered in [`ALL`]. A fault needs the whole interval beyond the reject
 //! limit, a warning the whole interval beyond marginal, a note the whole interval beyond good.
+mod centre;
+mod contact;
+mod data;
+mod gate;
+mod noise;
+mod say;
+mod stream;
+mod travel;
+mod trigger;
+
+#[cfg(test)]
+pub(crate) mod built;
+
 use serde::{Deserialize, Serialize};
 
-use crate::limits::{Grade, Limits};
-use crate::measure::Span;
+use crate::limits::{Band, Grade, Limits};
+use crate::measure::{Reading, Span};
 use crate::session::Tracks;
 use crate::survey::Survey;
 
@@ -62,6 +75,30 @@ pub struct Finding {
     pub span: Option<Span>,
 }
 
+impl Finding {
+    fn new(code: &str, place: &str, severity: Severity, evidence: String, remedy: &str) -> Self {
+        Finding {
+            code: code.to_owned(),
+            place: place.to_owned(),
+            severity,
+            evidence,
+            remedy: remedy.to_owned(),
+            caution: None,
+            span: None,
+        }
+    }
+
+    fn with_caution(mut self, caution: &str) -> Self {
+        self.caution = Some(caution.to_owned());
+        self
+    }
+
+    fn at(mut self, span: Span) -> Self {
+        self.span = Some(span);
+        self
+    }
+}
+
 /// What a finding is drawn from.
 #[derive(Clone, Copy)]
 pub struct Bench<'a> {
@@ -71,6 +108,23 @@ pub struct Bench<'a> {
     pub tracks: &'a Tracks,
     /// The acceptance bands, scaled to the raw width.
     pub limits: &'a Limits,
+}
+
+impl Bench<'_> {
+    /// Seconds from the first frame to `t_us`.
+    fn since_start_s(&self, t_us: u64) -> f64 {
+        t_us.saturating_sub(self.tracks.t_us.first().copied().unwrap_or(0)) as f64 * 1e-6
+    }
+
+    /// One 10-bit count in counts of this raw width.
+    fn count_unit(&self) -> f64 {
+        2f64.powi(i32::from(self.survey.raw_bits) - 10)
+    }
+}
+
+/// The severity that a reading's interval calls for in a band.
+fn severity_of(band: &Band, reading: &Reading) -> Option<Severity> {
+    Severity::of(band.grade(reading.low, reading.high))
 }
 
 /// One kind of finding.
@@ -84,7 +138,27 @@ pub struct Kind {
 }
 
 /// Every kind that is looked for, in the order of the path.
-pub const ALL: &[Kind] = &[];
+pub const ALL: &[Kind] = &[
+    stream::LINK_LOSS,
+    stream::BOARD_RESET,
+    stream::STALE_HALF,
+    stream::SLOW_LOOP,
+    travel::STUCK_RAIL,
+    noise::NOISY_INPUT,
+    noise::MAINS_HUM,
+    centre::WARM_UP_DRIFT,
+    centre::STICKY_RETURN,
+    travel::SATURATED,
+    travel::SHORT_TRAVEL,
+    travel::UNEVEN_TRAVEL,
+    gate::GATE_DEFECT,
+    gate::SKEWED_AXES,
+    trigger::NON_MONOTONIC,
+    contact::CHATTER,
+    contact::DOUBLE_FIRE,
+    contact::MISSING_PULL_UP,
+    data::NOT_ENOUGH_DATA,
+];
 
 /// All findings of a session, the gravest first, then in the order of [`ALL`].
 pub fn examine(survey: &Survey, tracks: &Tracks, limits: &Limits) -> Vec<Finding> {
@@ -101,3 +175,6 @@ pub fn examine(survey: &Survey, tracks: &Tracks, limits: &Limits) -> Vec<Finding
 pub fn title(code: &str) -> &str {
     ALL.iter().find(|kind| kind.code == code).map_or(code, |kind| kind.title)
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,191 @@
+//! What the releases and the quiet rest show of the centre: sticky return, slow drift.
+use super::say;
+use super::{Bench, Finding, Kind, Severity};
+use crate::measure::{Reading, number};
+use crate::rig::AxisId;
+use crate::survey::{AxisFigures, ReleaseRest, StickFigures, TriggerFigures};
+use crate::units::Unit;
+
+/// Releases from which a far rest is a warning; with fewer the data are short (common practice).
+pub const SETTLED_RELEASES: usize = 24;
+/// Farthest over RMS distance of the rests beyond which they are not normally spread.
+pub const FAR_REST: f64 = 2.5;
+/// Minutes over which a drift is carried on.
+const DRIFT_MIN: f64 = 10.0;
+/// How often a drift's own half-width must fit into it: two half-widths are one false alarm in
+/// some ten thousand axes, where one would be one in twenty.
+const DRIFT_CERTAINTY: f64 = 2.0;
+
+/// The stick or trigger does not come back to one place.
+pub const STICKY_RETURN: Kind =
+    Kind { code: "sticky-return", title: "It does not return to one place", look: sticky_return };
+
+const STICKY_REMEDY: &str = "Look for friction: a cap that rubs on the shell, dirt, a burr, a worn \
+    or weak spring, a cable that pushes the module; then release again, eight directions twice";
+
+fn sticky_return(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    for stick in &bench.survey.sticks {
+        for (axis, hysteresis) in stick.half.stick().into_iter().zip(&stick.hysteresis) {
+            let travel = bench.survey.axis(axis).and_then(mean_travel);
+            if let (Ok(hysteresis), Some(travel)) = (hysteresis, travel) {
+                found.extend(lasting_offset(bench, axis, hysteresis, travel));
+            }
+        }
+        found.extend(far_rest(stick));
+    }
+    for trigger in &bench.survey.triggers {
+        found.extend(trigger_return(bench, trigger));
+    }
+}
+
+/// Mean travel to a side, counts.
+fn mean_travel(axis: &AxisFigures) -> Option<f64> {
+    let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
+    let travel = (high.value - low.value) * 0.5;
+    (travel > 0.0).then_some(travel)
+}
+
+/// Rests differ by the side that the stick came from.
+fn lasting_offset(
+    bench: &Bench<'_>,
+    axis: AxisId,
+    hysteresis: &Reading,
+    travel: f64,
+) -> Option<Finding> {
+    let band = &bench.limits.hysteresis_share;
+    let graded = band.grade(hysteresis.low / travel, hysteresis.high / travel);
+    let severity = Severity::of(graded)?;
+    let evidence = format!(
+        "{} rests {} apart after pushes from opposite sides ({}, n = {}), {:.1}\u{a0}% of its \
+         travel; {}",
+        axis.words(),
+        hysteresis.value_text(),
+        hysteresis.interval_text(),
+        hysteresis.n,
+        hysteresis.value / travel * 100.0,
+        say::missed(band, severity, Unit::Fraction),
+    );
+    let finding = Finding::new(STICKY_RETURN.code, axis.key(), severity, evidence, STICKY_REMEDY);
+    Some(finding.at(hysteresis.span))
+}
+
+/// One rest far from the others, still so with many releases.
+fn far_rest(stick: &StickFigures) -> Option<Finding> {
+    let ratio = far_ratio(&stick.releases)?;
+    if ratio <= FAR_REST || stick.releases.len() < SETTLED_RELEASES {
+        return None;
+    }
+    let evidence = format!(
+        "{} stick: of {} releases the farthest rest lies {ratio:.1} times the RMS distance from \
+         the centre; above {FAR_REST} they are not normally spread and no zone is sure",
+        stick.half.key(),
+        stick.releases.len(),
+    );
+    let place = stick.half.key();
+    Some(Finding::new(STICKY_RETURN.code, place, Severity::Warning, evidence, STICKY_REMEDY))
+}
+
+/// Farthest over RMS distance of the rests from their mean; `None` below 8 rests or all alike.
+pub fn far_ratio(releases: &[ReleaseRest]) -> Option<f64> {
+    let n = releases.len() as f64;
+    if releases.len() < 8 {
+        return None;
+    }
+    let centre = [0, 1].map(|i| releases.iter().map(|r| r.at[i]).sum::<f64>() / n);
+    let squares = releases.iter().map(|r| {
+        let [dx, dy] = [r.at[0] - centre[0], r.at[1] - centre[1]];
+        dx * dx + dy * dy
+    });
+    let (sum, most) = squares.fold((0.0, 0.0f64), |(sum, most), s| (sum + s, most.max(s)));
+    (sum > 0.0 && sum.is_finite()).then(|| (most / (sum / n)).sqrt())
+}
+
+fn trigger_return(bench: &Bench<'_>, trigger: &TriggerFigures) -> Option<Finding> {
+    let (rest, full) = (trigger.rest.as_ref().ok()?, trigger.full.as_ref().ok()?);
+    let span = super::travel::span_of(rest, full).value;
+    if span <= 0.0 {
+        return None;
+    }
+    let scatter = (
+        &trigger.rest_scatter,
+        &bench.limits.trigger_scatter_share,
+        "its released level scatters by",
+    );
+    let hysteresis =
+        (&trigger.hysteresis, &bench.limits.trigger_hysteresis_share, "up and down differ by");
+    let axis = trigger.half.trigger();
+    [scatter, hysteresis]
+        .into_iter()
+        .filter_map(|(figure, band, words)| {
+            let figure = figure.as_ref().ok()?;
+            let severity = Severity::of(band.grade(figure.low / span, figure.high / span))?;
+            let evidence = format!(
+                "{}: {words} {} ({}, n = {}), {:.1}\u{a0}% of its span; {}",
+                axis.words(),
+                figure.value_text(),
+                figure.interval_text(),
+                figure.n,
+                figure.value / span * 100.0,
+                say::missed(band, severity, Unit::Fraction),
+            );
+            let finding =
+                Finding::new(STICKY_RETURN.code, axis.key(), severity, evidence, STICKY_REMEDY);
+            Some(finding.at(figure.span))
+        })
+        .min_by_key(|finding| finding.severity)
+}
+
+/// The rest level moves while nobody touches it.
+pub const WARM_UP_DRIFT: Kind =
+    Kind { code: "warm-up-drift", title: "The rest level is still moving", look: warm_up_drift };
+
+fn warm_up_drift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let band = &bench.limits.drift_share;
+    for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
+        let (Ok(drift), Some(travel)) = (&axis.drift_per_min, mean_travel(axis)) else { continue };
+        let half_width = (drift.high - drift.low) * 0.5;
+        let size = drift.value.abs();
+        let share = |counts_per_min: f64| counts_per_min.max(0.0) * DRIFT_MIN / travel;
+        let low = share(size - DRIFT_CERTAINTY * half_width);
+        let Some(severity) = Severity::of(band.grade(low, share(size + half_width))) else {
+            continue;
+        };
+        // A drift that is carried on is a forecast: never more than a warning.
+        let severity = severity.max(Severity::Warning);
+        let evidence = format!(
+            "{} drifts by {} ({}, n = {}) over {:.0}\u{a0}s: {}\u{a0}% of its travel in {} \
+             minutes if it goes on; {}",
+            axis.axis.words(),
+            drift.value_text(),
+            drift.interval_text(),
+            drift.n,
+            drift.span.seconds(),
+            number(share(size) * 100.0, 1),
+            DRIFT_MIN,
+            say::missed(band, severity, Unit::Fraction),
+        );
+        let remedy = "Let the board warm up for 15 minutes and rest it again, or leave the drift \
+            its own share of the dead zone";
+        found.push(
+            Finding::new(WARM_UP_DRIFT.code, axis.axis.key(), severity, evidence, remedy)
+                .at(drift.span),
+        );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn far_rest_is_measured_from_the_mean() {
+        let at = |x: f64, y: f64| ReleaseRest { at: [x, y], from_deg: 0.0, t_us: 0 };
+        // Seven at (0, 0) and one at (8, 0): mean 1, squares 7·1 + 49 = 56, rms √7, farthest 7.
+        let mut rests = vec![at(0.0, 0.0); 7];
+        assert_eq!(far_ratio(&rests), None);
+        rests.push(at(8.0, 0.0));
+        let ratio = far_ratio(&rests).expect("eight rests");
+        assert!((ratio - 7.0 / 7f64.sqrt()).abs() < 1e-12);
+        assert_eq!(far_ratio(&vec![at(1.0, 1.0); 9]), None, "all alike");
+    }
+}

@@ -1,0 +1,159 @@
+//! What presses and idle button lines show: long bounce, double presses, a missing pull-up.
+use super::say;
+use super::{Bench, Finding, Kind, Severity};
+use crate::measure::{Measured, Reading, Span};
+use crate::survey::ButtonFigures;
+use crate::units::Unit;
+
+/// A finger does not press and let go in less than this, µs (common practice).
+const FINGER_US: u64 = 25_000;
+/// Idle closures that are called a pattern rather than line damage.
+const IDLE_CLOSURES: u64 = 5;
+
+/// Contacts that bounce long.
+pub const CHATTER: Kind = Kind { code: "chatter", title: "Contacts bounce long", look: chatter };
+
+fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let period_ms = bench.tracks.period_us * 1e-3;
+    let band = &bench.limits.bounce_ms;
+    for button in &bench.survey.buttons {
+        let edges =
+            [("press", &button.bounce_press_max_ms), ("release", &button.bounce_release_max_ms)];
+        let worst = edges
+            .into_iter()
+            .filter_map(|(edge, bound)| {
+                let (seen, bound) = seen_and_bound(bound, period_ms)?;
+                Some((Severity::of(band.grade(seen, bound.value))?, edge, seen, bound))
+            })
+            .min_by(|a, b| a.0.cmp(&b.0).then(b.2.total_cmp(&a.2)));
+        let Some((severity, edge, seen, bound)) = worst else { continue };
+        let evidence = format!(
+            "b{}: the longest {edge} bounce was {seen:.1}\u{a0}ms as sampled, {:.1}\u{a0}ms at \
+             most, in {}; {}",
+            button.index,
+            bound.value,
+            say::count_of(button.presses as u64, "press").replace("presss", "presses"),
+            say::missed(band, severity, Unit::Millis),
+        );
+        let remedy = "Lengthen the debounce window of this button; clean or replace the switch if \
+            it is worn";
+        found.push(
+            Finding::new(CHATTER.code, &place(button), severity, evidence, remedy).at(bound.span),
+        );
+    }
+}
+
+/// The largest bounce as sampled and its bound: the bound adds two sample intervals.
+fn seen_and_bound(bound: &Measured, period_ms: f64) -> Option<(f64, Reading)> {
+    let bound = bound.as_ref().ok()?;
+    Some(((bound.value - 2.0 * period_ms).max(0.0), *bound))
+}
+
+/// One press that closes twice.
+pub const DOUBLE_FIRE: Kind =
+    Kind { code: "double-fire", title: "Presses that fire twice", look: double_fire };
+
+fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let band = &bench.limits.double_share;
+    for button in bench.survey.buttons.iter().filter(|button| button.doubles > 0) {
+        let Some(share) = say::share(button.doubles as u64, button.presses as u64) else {
+            continue;
+        };
+        let Some(severity) = Severity::of(band.grade(share.low, share.high)) else { continue };
+        let share = share.over(Span::default(), Unit::Fraction);
+        let evidence = format!(
+            "b{} closed again within 80\u{a0}ms of letting go {} in {} presses, {} ({}); {}",
+            button.index,
+            say::count_of(button.doubles as u64, "time"),
+            button.presses,
+            share.value_text(),
+            share.interval_text(),
+            say::missed(band, severity, Unit::Fraction),
+        );
+        let remedy = "Lengthen the release window of this button past the second closure; a light \
+            switch rebounds from the finger";
+        found.push(Finding::new(DOUBLE_FIRE.code, &place(button), severity, evidence, remedy));
+    }
+}
+
+/// A button line that flickers while nobody touches it.
+pub const MISSING_PULL_UP: Kind = Kind {
+    code: "missing-pull-up",
+    title: "A button line flickers at rest",
+    look: missing_pull_up,
+};
+
+fn missing_pull_up(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let Some(rest) = quiet_rest(bench) else { return };
+    let Some(masks) = bench.tracks.buttons.as_deref() else { return };
+    let t_us = &bench.tracks.t_us;
+    let rows = t_us.partition_point(|&t| t < rest.start_us)
+        ..t_us.partition_point(|&t| t <= rest.end_us).min(masks.len());
+    if rows.is_empty() {
+        return;
+    }
+    let closures = short_closures(&masks[rows.clone()], &t_us[rows]);
+    for (index, &count) in closures.iter().enumerate().take(bench.tracks.button_count) {
+        if count < IDLE_CLOSURES {
+            continue;
+        }
+        let evidence = format!(
+            "b{index} closed {count} times for less than {}\u{a0}ms in {:.1}\u{a0}s of quiet \
+             rest, {:.1} a second; a wired line does so never",
+            FINGER_US / 1000,
+            rest.seconds(),
+            count as f64 / rest.seconds().max(1e-3),
+        );
+        let remedy = "Enable the pin's pull-up or fit 10 kΩ to the supply of the converter; \
+            check the joint and the wire";
+        let place = format!("b{index}");
+        found.push(
+            Finding::new(MISSING_PULL_UP.code, &place, Severity::Warning, evidence, remedy)
+                .with_caution(say::SUPPLY_CAUTION)
+                .at(rest),
+        );
+    }
+}
+
+/// The span of the quiet rest that the noise was read from.
+fn quiet_rest(bench: &Bench<'_>) -> Option<Span> {
+    bench.survey.axes.iter().find_map(|axis| axis.noise_rms.as_ref().ok()).map(|r| r.span)
+}
+
+/// Closures shorter than a finger's, by bit. One pass; only rows that change cost more than a test.
+fn short_closures(masks: &[u32], t_us: &[u64]) -> [u64; 32] {
+    let mut count = [0; 32];
+    let mut since = [None; 32];
+    for (pair, &now_us) in masks.windows(2).zip(t_us.iter().skip(1)) {
+        let mut changed = pair[0] ^ pair[1];
+        while changed != 0 {
+            let bit = changed.trailing_zeros() as usize;
+            changed &= changed - 1;
+            if pair[1] >> bit & 1 == 1 {
+                since[bit] = Some(now_us);
+            } else if let Some(start_us) = since[bit].take()
+                && now_us - start_us < FINGER_US
+            {
+                count[bit] += 1;
+            }
+        }
+    }
+    count
+}
+
+fn place(button: &ButtonFigures) -> String {
+    format!("b{}", button.index)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_short_closures_are_counted() {
+        let masks = [0, 1, 0, 0, 1, 1, 1, 1, 0, 2, 0, 2];
+        let t_us: Vec<u64> = (0..12).map(|i| i * 10_000).collect();
+        let count = short_closures(&masks, &t_us);
+        assert_eq!((count[0], count[1]), (1, 1), "40 ms and a closure without end do not count");
+    }
+}

@@ -1,0 +1,145 @@
+//! What the stream itself shows: lost frames, restarts, a stale half, an uneven loop.
+use super::say::{self, SUPPLY_CAUTION};
+use super::{Bench, Finding, Kind, Severity, severity_of};
+use crate::measure::Span;
+use crate::rig::Half;
+use crate::session::TimeSource;
+use crate::units::Unit;
+
+/// Where findings of the stream stand.
+const STREAM: &str = "stream";
+
+/// Frames that should have come and did not, or lines damaged on the way.
+pub const LINK_LOSS: Kind =
+    Kind { code: "link-loss", title: "Frames lost on the way", look: link_loss };
+
+fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let stream = &bench.survey.stream;
+    let (missed, what) = match &stream.lost {
+        Ok(lost) => (*lost, "lost"),
+        // Without counter and clock the first torn line is only where the port was opened.
+        Err(_) if stream.malformed > 1 => (stream.malformed, "unreadable"),
+        Err(_) => return,
+    };
+    let band = &bench.limits.loss_share;
+    let due = bench.survey.frames.saturating_add(missed);
+    let Some(share) = say::share(missed, due) else { return };
+    let share = share.over(session_span(bench), Unit::Fraction);
+    let Some(severity) = severity_of(band, &share) else { return };
+    let evidence = format!(
+        "{} of {due} {what}, {} ({}); {} malformed, {} duplicated; {}",
+        say::count_of(missed, "frame"),
+        share.value_text(),
+        share.interval_text(),
+        stream.malformed,
+        stream.duplicated,
+        say::missed(band, severity, Unit::Fraction),
+    );
+    let remedy = "Shorten the line, raise the baud rate or print fewer frames a second; check \
+        the cable, the ground wire and the receiver's buffer";
+    found.push(Finding::new(LINK_LOSS.code, STREAM, severity, evidence, remedy));
+}
+
+/// The counter and the clock of the board started again.
+pub const BOARD_RESET: Kind =
+    Kind { code: "board-reset", title: "The board restarted", look: board_reset };
+
+fn board_reset(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let resets = bench.survey.stream.resets;
+    let exact = resets as f64;
+    let Some(severity) = Severity::of(bench.limits.resets.grade(exact, exact)) else { return };
+    let rows = &bench.tracks.stream.resets;
+    let first_us = rows.first().and_then(|&row| bench.tracks.t_us.get(row)).copied();
+    let when = first_us
+        .map(|t_us| {
+            format!(", first {:.2}\u{a0}s after the first frame", bench.since_start_s(t_us))
+        })
+        .unwrap_or_default();
+    let evidence =
+        format!("counter and clock started again {}{when}; limit 0", say::count_of(resets, "time"));
+    let remedy = "Have the firmware print its reset cause at start; look for a supply that sags \
+        when motors or lights start, a watchdog, or a port that resets the board when opened";
+    let mut finding = Finding::new(BOARD_RESET.code, STREAM, severity, evidence, remedy)
+        .with_caution(SUPPLY_CAUTION);
+    if let Some(t_us) = first_us {
+        finding = finding.at(Span { start_us: t_us, end_us: t_us });
+    }
+    found.push(finding);
+}
+
+/// One half repeats its readings because it is polled more often than it measures.
+pub const STALE_HALF: Kind =
+    Kind { code: "stale-half", title: "A half sends old readings", look: stale_half };
+
+fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let stream = &bench.survey.stream;
+    for half in Half::ALL {
+        let (Ok(stale), Ok(loop_us)) = (&stream.stale[half as usize], &stream.interval_median_us)
+        else {
+            continue;
+        };
+        // Every fresh reading is followed by s/(1 − s) repeats, so it is renewed each T/(1 − s).
+        let age_ms = |share: f64| loop_us.value * 1e-3 / (1.0 - share.clamp(0.0, 0.999));
+        let age = [age_ms(stale.low), age_ms(stale.high)];
+        let by_age = Severity::of(bench.limits.remote_age_ms.grade(age[0], age[1]));
+        let by_share = severity_of(&bench.limits.stale_share, stale);
+        // An old reading counts only where repeats show that it is the half that is slow.
+        let Some(by_share) = by_share else { continue };
+        let severity = by_age.map_or(by_share, |by_age| by_age.min(by_share));
+        let evidence = format!(
+            "{} of the {} half's frames repeat the one before ({}, n = {}): fresh readings every \
+             {:.1}\u{a0}ms in a loop of {:.1}\u{a0}ms",
+            stale.value_text(),
+            half.key(),
+            stale.interval_text(),
+            stale.n,
+            age_ms(stale.value),
+            loop_us.value * 1e-3,
+        );
+        let remedy = "Poll that half at the rate of the loop: raise the bus clock with pull-ups \
+            to match, send fewer bytes, or let it send its own counter so that age is known";
+        found.push(
+            Finding::new(STALE_HALF.code, half.key(), severity, evidence, remedy).at(stale.span),
+        );
+    }
+}
+
+/// Some frames take much longer than the rest.
+pub const SLOW_LOOP: Kind =
+    Kind { code: "slow-loop", title: "The loop is uneven", look: slow_loop };
+
+fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let stream = &bench.survey.stream;
+    // Host times are those of reads and say nothing of the board's loop.
+    if bench.tracks.time_source != TimeSource::Board {
+        return;
+    }
+    let (Ok(median), Ok(p99)) = (&stream.interval_median_us, &stream.interval_p99_us) else {
+        return;
+    };
+    // Gaps of lost frames lengthen intervals without the loop being slow.
+    let lost = *stream.lost.as_ref().unwrap_or(&0);
+    if lost as f64 > 0.005 * bench.survey.frames as f64 {
+        return;
+    }
+    let Some(times) = say::ratio(p99, median, Unit::Number) else { return };
+    let band = &bench.limits.interval_ratio;
+    let Some(severity) = severity_of(band, &times) else { return };
+    let evidence = format!(
+        "1 interval in 100 is longer than {:.2}\u{a0}ms, {:.2} times the median of \
+         {:.2}\u{a0}ms ({}); {}",
+        p99.value * 1e-3,
+        times.value,
+        median.value * 1e-3,
+        times.interval_text(),
+        say::missed(band, severity, Unit::Number),
+    );
+    let remedy = "Move light updates and prints out of the measuring loop or give them a fixed \
+        share of it; print less than the link can carry";
+    found.push(Finding::new(SLOW_LOOP.code, STREAM, severity, evidence, remedy).at(p99.span));
+}
+
+fn session_span(bench: &Bench<'_>) -> Span {
+    let t_us = &bench.tracks.t_us;
+    Span { start_us: t_us.first().copied().unwrap_or(0), end_us: t_us.last().copied().unwrap_or(0) }
+}

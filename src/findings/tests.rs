@@ -1,0 +1,199 @@
+//! Every kind stays silent on a healthy board and speaks on a sick one.
+use super::built::{Built, healthy, no, reading};
+use super::*;
+use crate::rig::{AxisId, Half};
+use crate::survey::{ReleaseRest, SpectrumLine};
+use crate::units::Unit;
+
+fn found(built: &Built) -> Vec<Finding> {
+    examine(&built.survey, &built.tracks, &Limits::for_bits(built.survey.raw_bits))
+}
+
+type Sicken = fn(&mut Built);
+
+/// For each code: what makes a board sick of it, where it shows, how grave it is.
+fn sick() -> Vec<(&'static str, &'static str, Severity, Sicken)> {
+    use Severity::{Fault, Note, Warning};
+    vec![
+        ("link-loss", "stream", Fault, |b| b.survey.stream.lost = Ok(204)),
+        ("link-loss", "stream", Note, |b| b.survey.stream.lost = Ok(2)),
+        ("board-reset", "stream", Fault, |b| {
+            b.survey.stream.resets = 1;
+            b.tracks.stream.resets = vec![2_500];
+        }),
+        ("stale-half", "right", Warning, |b| {
+            b.survey.stream.stale[1] = Ok(reading(0.6, 0.02, 900, Unit::Fraction));
+        }),
+        ("stale-half", "left", Fault, |b| {
+            b.survey.stream.stale[0] = Ok(reading(0.8, 0.02, 900, Unit::Fraction));
+        }),
+        ("slow-loop", "stream", Note, |b| {
+            b.survey.stream.interval_p99_us = Ok(reading(6_000.0, 9.0, 9_999, Unit::Micros));
+        }),
+        ("stuck-rail", "ry", Fault, |b| {
+            b.tracks.axes[AxisId::Ry.index()] = Some(vec![1023; 10_000]);
+        }),
+        ("stuck-rail", "lt", Note, |b| {
+            b.tracks.axes[AxisId::Lt.index()] = Some(vec![1; 10_000]);
+        }),
+        ("stuck-rail", "b1", Warning, |b| b.survey.buttons[1].stuck = true),
+        ("noisy-input", "lx", Fault, |b| {
+            b.survey.axes[0].noise_rms = Ok(reading(3.4, 0.1, 2_000, Unit::Counts));
+        }),
+        ("noisy-input", "ly", Warning, |b| {
+            let line = SpectrumLine { hz: 9.8, amplitude: 5.1, false_alarm: 1e-12 };
+            b.survey.axes[1].lines.push(line);
+        }),
+        ("mains-hum", "lt", Note, |b| b.survey.axes[4].lines[0].amplitude = 2.0),
+        ("warm-up-drift", "rx", Warning, |b| {
+            let drift = reading(6.0, 0.5, 2_000, Unit::CountsPerMinute);
+            b.survey.axes[2].drift_per_min = Ok(drift);
+        }),
+        ("sticky-return", "ly", Fault, |b| {
+            b.survey.sticks[0].hysteresis[1] = Ok(reading(56.0, 4.0, 16, Unit::Counts));
+        }),
+        ("sticky-return", "right", Warning, |b| {
+            let mut rests = b.survey.sticks[1].releases.clone();
+            rests.extend_from_within(..8);
+            rests[3] = ReleaseRest { at: [572.0, 512.0], ..rests[3] };
+            b.survey.sticks[1].releases = rests;
+        }),
+        ("sticky-return", "rt", Fault, |b| {
+            b.survey.triggers[1].rest_scatter = Ok(reading(30.0, 8.0, 8, Unit::Counts));
+        }),
+        ("saturated", "lx", Fault, |b| {
+            b.survey.axes[0].clipped = Ok(reading(0.19, 0.02, 3_600, Unit::Fraction));
+        }),
+        ("saturated", "rx", Warning, |b| {
+            b.survey.axes[2].high = Ok(reading(1021.0, 0.5, 6, Unit::Counts));
+        }),
+        ("short-travel", "lx", Fault, |b| {
+            b.survey.axes[0].low = Ok(reading(400.0, 2.0, 6, Unit::Counts));
+        }),
+        ("short-travel", "lt", Fault, |b| {
+            b.survey.triggers[0].full = Ok(reading(120.0, 2.0, 6, Unit::Counts));
+        }),
+        ("uneven-travel", "ry", Note, |b| {
+            b.survey.axes[3].low = Ok(reading(212.0, 2.0, 6, Unit::Counts));
+        }),
+        ("gate-defect", "left", Fault, |b| {
+            b.survey.sticks[0].roundness = Ok(reading(0.19, 0.01, 6, Unit::Fraction));
+            b.survey.sticks[0].profile.reach[62..67].fill(0.82);
+        }),
+        ("skewed-axes", "right", Note, |b| {
+            b.survey.sticks[1].orthogonality_deg = Ok(reading(-5.8, 0.4, 6, Unit::Degrees));
+        }),
+        ("non-monotonic", "rt", Fault, |b| {
+            b.survey.triggers[1].reversal = Ok(reading(25.0, 2.0, 4, Unit::Counts));
+        }),
+        ("chatter", "b2", Fault, |b| {
+            b.survey.buttons[2].bounce_release_max_ms = Ok(reading(26.0, 2.0, 5, Unit::Millis));
+        }),
+        ("double-fire", "b0", Fault, |b| {
+            b.survey.buttons[0].presses = 60;
+            b.survey.buttons[0].doubles = 6;
+        }),
+        ("missing-pull-up", "b1", Warning, |b| {
+            let masks = b.tracks.buttons.as_mut().expect("buttons");
+            for row in (500..2_000).step_by(100) {
+                masks[row] |= 2;
+            }
+        }),
+        ("not-enough-data", "left", Note, |b| b.survey.sticks[0].scatter = no("releases")),
+        ("not-enough-data", "buttons", Note, |b| b.survey.buttons[2].presses = 0),
+    ]
+}
+
+#[test]
+fn a_healthy_board_raises_no_fault_and_no_warning() {
+    let findings = found(&healthy());
+    let loud: Vec<_> = findings.iter().filter(|f| f.severity != Severity::Note).collect();
+    assert!(loud.is_empty(), "{loud:#?}");
+    // The one figure that a round gate cannot give is said to be missing.
+    assert!(findings.iter().all(|f| f.code == "not-enough-data"), "{findings:#?}");
+    assert!(findings.iter().any(|f| f.evidence.contains("rotation")));
+}
+
+#[test]
+fn each_kind_speaks_where_it_should_and_nothing_else_gets_louder() {
+    for (code, place, severity, sicken) in sick() {
+        let mut built = healthy();
+        sicken(&mut built);
+        let findings = found(&built);
+        let hit = findings.iter().find(|f| f.code == code && f.place == place);
+        let hit = hit.unwrap_or_else(|| panic!("{code} at {place} not in {findings:#?}"));
+        assert_eq!(hit.severity, severity, "{hit:#?}");
+        assert!(hit.evidence.len() > 15 && hit.remedy.len() > 10, "{hit:#?}");
+        assert!(!hit.evidence.contains("NaN") && !hit.evidence.contains("inf"), "{hit:#?}");
+    }
+}
+
+#[test]
+fn every_kind_of_the_list_is_tried_and_has_words() {
+    let tried: Vec<&str> = sick().iter().map(|row| row.0).collect();
+    for (i, kind) in ALL.iter().enumerate() {
+        assert!(tried.contains(&kind.code), "{} has no sick board", kind.code);
+        assert!(ALL[..i].iter().all(|other| other.code != kind.code), "{} twice", kind.code);
+        assert!(kind.title.starts_with(|c: char| c.is_uppercase()), "{}", kind.title);
+        assert_eq!(title(kind.code), kind.title);
+    }
+}
+
+#[test]
+fn what_touches_the_supply_carries_a_caution() {
+    for (code, place, _, sicken) in sick() {
+        let mut built = healthy();
+        sicken(&mut built);
+        for finding in found(&built).iter().filter(|f| f.code == code && f.place == place) {
+            let touches = ["supply", "motor", "charger", "pull-up", " gain", "reference"]
+                .iter()
+                .any(|word| finding.remedy.contains(word));
+            let touches = touches && code != "uneven-travel" && code != "stale-half";
+            assert!(!touches || finding.caution.is_some(), "{finding:#?}");
+        }
+    }
+}
+
+#[test]
+fn straddling_a_limit_is_no_fault() {
+    let mut built = healthy();
+    built.survey.axes[0].noise_rms = Ok(reading(3.1, 0.3, 40, Unit::Counts));
+    let hit = found(&built).into_iter().find(|f| f.code == "noisy-input").expect("noise");
+    assert_eq!(hit.severity, Severity::Warning, "surely beyond marginal, perhaps beyond reject");
+    built.survey.axes[0].noise_rms = Ok(reading(1.1, 0.3, 40, Unit::Counts));
+    assert!(!found(&built).iter().any(|f| f.code == "noisy-input"));
+}
+
+#[test]
+fn an_octagonal_gate_is_no_defect() {
+    let mut built = healthy();
+    let stick = &mut built.survey.sticks[Half::Left as usize];
+    for (k, reach) in stick.profile.reach.iter_mut().enumerate() {
+        let off = ((k as f64 * 5.0 + 22.5).rem_euclid(45.0) - 22.5).to_radians();
+        *reach = 0.96 / off.cos();
+    }
+    stick.roundness = Ok(reading(0.08, 0.004, 6, Unit::Fraction));
+    assert!(!found(&built).iter().any(|f| f.code == "gate-defect"));
+}
+
+#[test]
+fn few_far_releases_ask_for_more_before_they_warn() {
+    let mut built = healthy();
+    built.survey.sticks[0].releases[3].at = [572.0, 512.0];
+    let findings = found(&built);
+    assert!(!findings.iter().any(|f| f.code == "sticky-return"));
+    let ask = findings.iter().find(|f| f.code == "not-enough-data" && f.place == "left");
+    assert!(ask.is_some_and(|f| f.remedy.contains("eight more")), "{ask:?}");
+}
+
+#[test]
+fn no_frames_is_said_once() {
+    let mut built = healthy();
+    built.survey.frames = 0;
+    built.survey.axes.clear();
+    built.tracks.t_us.clear();
+    let findings = found(&built);
+    let empty: Vec<_> = findings.iter().filter(|f| f.code == "not-enough-data").collect();
+    assert_eq!(empty.len(), 1);
+    assert_eq!(empty[0].severity, Severity::Warning);
+}

@@ -1,0 +1,226 @@
+//! How far inputs go: stuck at a rail, clipped, too short, uneven.
+use super::say;
+use super::{Bench, Finding, Kind, Severity, severity_of};
+use crate::measure::Reading;
+use crate::rig::AxisId;
+use crate::survey::AxisFigures;
+use crate::units::Unit;
+
+/// What to do when a mechanical or magnetic end stop is in the way.
+const TRAVEL_REMEDY: &str = "Look for a shell or cap that stops the stick early, a loose module, a \
+    weak or distant magnet, or a sensor whose supply differs from the converter's reference";
+
+/// An input that sits at one end of the converter and never moves, or a contact always closed.
+pub const STUCK_RAIL: Kind =
+    Kind { code: "stuck-rail", title: "Stuck at one end", look: stuck_rail };
+
+fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let full = bench.tracks.full_scale();
+    let near = 3.0 * bench.count_unit();
+    for axis in AxisId::ALL {
+        let Some((low, high)) = bench.tracks.axis(axis).and_then(extremes) else { continue };
+        let moved = f64::from(high) - f64::from(low) > 2.0 * bench.count_unit();
+        let at_rail = f64::from(high) <= near || f64::from(low) >= f64::from(full) - near;
+        if moved || !at_rail {
+            continue;
+        }
+        // A trigger may rest at a rail: unmoved it can also be one that nobody pulled.
+        let (severity, remedy) = if axis.is_trigger() {
+            (Severity::Note, "Pull it once; if it still does not move, check its wiring and pin")
+        } else {
+            (
+                Severity::Fault,
+                "Look for a short, a missing ground or supply of the sensor, the wrong pin, or a \
+                 debug interface that owns the pin",
+            )
+        };
+        let evidence = format!(
+            "{} stays between {low} and {high} of 0 to {full}\u{a0}counts in all {} frames",
+            axis.words(),
+            bench.tracks.rows(),
+        );
+        found.push(
+            Finding::new(STUCK_RAIL.code, axis.key(), severity, evidence, remedy)
+                .with_caution(say::SUPPLY_CAUTION),
+        );
+    }
+    for button in bench.survey.buttons.iter().filter(|button| button.stuck) {
+        let evidence = format!(
+            "b{} reads closed in all {} frames while other lines idle open",
+            button.index,
+            bench.tracks.rows()
+        );
+        let remedy = "Look for a solder bridge to ground, a jammed switch or a wrong pin; an \
+            unused line can be left out of the rig";
+        let place = format!("b{}", button.index);
+        found.push(Finding::new(STUCK_RAIL.code, &place, Severity::Warning, evidence, remedy));
+    }
+}
+
+/// Smallest and greatest code of a column; `None` when it is empty.
+fn extremes(column: &[i32]) -> Option<(i32, i32)> {
+    column.iter().fold(None, |seen, &code| match seen {
+        None => Some((code, code)),
+        Some((low, high)) => Some((low.min(code), high.max(code))),
+    })
+}
+
+/// Flat tops of the roll, or ends of travel too near to the converter's rails.
+pub const SATURATED: Kind =
+    Kind { code: "saturated", title: "Clipped before the end of travel", look: saturated };
+
+fn saturated(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
+        let clipped = clipped(bench, axis);
+        let near = near_rail(bench, axis);
+        let Some(severity) = clipped.iter().map(|c| c.0).chain(near.iter().map(|n| n.0)).min()
+        else {
+            continue;
+        };
+        let parts: Vec<String> = clipped.into_iter().chain(near).map(|(_, text)| text).collect();
+        let evidence = format!("{}: {}", axis.axis.words(), parts.join("; "));
+        let remedy = "Widen the magnet's air gap, lower the gain or divide the signal so that the \
+            ends of travel stay inside the converter's and the sensor's range";
+        let mut finding = Finding::new(SATURATED.code, axis.axis.key(), severity, evidence, remedy)
+            .with_caution(say::SUPPLY_CAUTION);
+        if let Some(reading) = axis.clipped.as_ref().ok().or(axis.high.as_ref().ok()) {
+            finding = finding.at(reading.span);
+        }
+        found.push(finding);
+    }
+}
+
+fn clipped(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> {
+    let clipped = axis.clipped.as_ref().ok()?;
+    let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
+    // A perfect circle of radius R spends √(2/R)/π of its turn within one count of each extreme.
+    let radius = (high.value - low.value) * 0.5;
+    let natural = 2.0 * (2.0 / radius.max(2.0)).sqrt() / std::f64::consts::PI;
+    let beyond = |share: f64| (share - natural).max(0.0);
+    let band = &bench.limits.clipped_share;
+    let severity = Severity::of(band.grade(beyond(clipped.low), beyond(clipped.high)))?;
+    Some((
+        severity,
+        format!(
+            "{} of the roll lies within one count of an extreme code ({}, n = {}), {:.1}\u{a0}% \
+             would be natural for a round gate; {} more",
+            clipped.value_text(),
+            clipped.interval_text(),
+            clipped.n,
+            natural * 100.0,
+            say::missed(band, severity, Unit::Fraction),
+        ),
+    ))
+}
+
+fn near_rail(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> {
+    let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
+    let full = f64::from(bench.tracks.full_scale());
+    let band = &bench.limits.clearance_counts;
+    let to_top = (full - high.high, full - high.low, full - high.value, "top");
+    let to_bottom = (low.low, low.high, low.value, "bottom");
+    [to_top, to_bottom]
+        .into_iter()
+        .filter_map(|(least, most, value, end)| {
+            let severity = Severity::of(band.grade(least, most))?;
+            let text = format!(
+                "the travel ends {value:.1}\u{a0}counts from the converter's {end} \
+                 ({least:.1} to {most:.1}); {}",
+                say::missed(band, severity, Unit::Counts)
+            );
+            Some((severity, text))
+        })
+        .min_by_key(|(severity, _)| *severity)
+}
+
+/// Centre, and travel below and above it, where all three are known.
+fn sides(axis: &AxisFigures) -> Option<[Reading; 2]> {
+    let centre = axis.centre.as_ref().or(axis.rest.as_ref()).ok()?;
+    let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
+    Some([say::difference(centre, low), say::difference(high, centre)])
+}
+
+/// Too little travel for a fine output.
+pub const SHORT_TRAVEL: Kind =
+    Kind { code: "short-travel", title: "Short travel", look: short_travel };
+
+fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let band = &bench.limits.travel_counts;
+    for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
+        let Some([below, above]) = sides(axis) else { continue };
+        let (side, name) =
+            if below.value < above.value { (below, "below") } else { (above, "above") };
+        let Some(severity) = severity_of(band, &side) else { continue };
+        let evidence = format!(
+            "{} travels {} {name} its centre ({}, n = {}); {}",
+            axis.axis.words(),
+            side.value_text(),
+            side.interval_text(),
+            side.n,
+            say::missed(band, severity, Unit::Counts),
+        );
+        found.push(
+            Finding::new(SHORT_TRAVEL.code, axis.axis.key(), severity, evidence, TRAVEL_REMEDY)
+                .with_caution(say::SUPPLY_CAUTION)
+                .at(side.span),
+        );
+    }
+    let full = f64::from(bench.tracks.full_scale());
+    let band = &bench.limits.trigger_span_share;
+    for trigger in &bench.survey.triggers {
+        let (Ok(rest), Ok(end)) = (&trigger.rest, &trigger.full) else { continue };
+        let span = span_of(rest, end);
+        let Some(severity) = Severity::of(band.grade(span.low / full, span.high / full)) else {
+            continue;
+        };
+        let axis = trigger.half.trigger();
+        let evidence = format!(
+            "{} travels {} ({}, n = {}), {:.0}\u{a0}% of the converter; {}",
+            axis.words(),
+            span.value_text(),
+            span.interval_text(),
+            span.n,
+            span.value / full * 100.0,
+            say::missed(band, severity, Unit::Fraction),
+        );
+        found.push(
+            Finding::new(SHORT_TRAVEL.code, axis.key(), severity, evidence, TRAVEL_REMEDY)
+                .with_caution(say::SUPPLY_CAUTION)
+                .at(span.span),
+        );
+    }
+}
+
+/// Travel of a trigger of either polarity: the difference, counted upward.
+pub fn span_of(rest: &Reading, full: &Reading) -> Reading {
+    if full.value >= rest.value { say::difference(full, rest) } else { say::difference(rest, full) }
+}
+
+/// One side of an axis goes farther than the other.
+pub const UNEVEN_TRAVEL: Kind =
+    Kind { code: "uneven-travel", title: "Uneven travel", look: uneven_travel };
+
+fn uneven_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let band = &bench.limits.asymmetry;
+    for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
+        let Some([below, above]) = sides(axis) else { continue };
+        let Some(times) = say::ratio(&above, &below, Unit::Number) else { continue };
+        let Some(severity) = severity_of(band, &times) else { continue };
+        let evidence = format!(
+            "{} travels {} above its centre and {} below: {} times ({}, n = {}); {}",
+            axis.axis.words(),
+            above.value_text(),
+            below.value_text(),
+            times.value_text(),
+            times.interval_text(),
+            times.n,
+            say::missed(band, severity, Unit::Number),
+        );
+        let remedy = "The constants even it out by a gain for each side; if it is large, look for \
+            a stick that rests off its middle, a clipped side or a shell in the way";
+        found.push(
+            Finding::new(UNEVEN_TRAVEL.code, axis.axis.key(), severity, evidence, remedy)
+                .at(times.span),
+        );
+    }
+}
