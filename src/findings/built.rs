@@ -56,6 +56,7 @@ pub fn healthy() -> Built {
         sticks: Half::ALL.map(stick).into(),
         triggers: Half::ALL.map(trigger).into(),
         buttons: (0..3).map(button).collect(),
+        buttons_active_low: false,
     };
     Built { survey, tracks }
 }

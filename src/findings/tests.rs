@@ -12,7 +12,13 @@ fn found(built: &Built) -> Vec<Finding> {
 type Sicken = fn(&mut Built);
 
 /// For each code: what makes a board sick of it, where it shows, how grave it is.
-fn sick() -> Vec<(&'static str, &'static str, Severity, Sicken)> {
+type Case = (&'static str, &'static str, Severity, Sicken);
+
+fn sick() -> Vec<Case> {
+    [sick_stream_and_rest(), sick_travel(), sick_contacts()].concat()
+}
+
+fn sick_stream_and_rest() -> Vec<Case> {
     use Severity::{Fault, Note, Warning};
     vec![
         ("link-loss", "stream", Fault, |b| b.survey.stream.lost = Ok(204)),
@@ -49,6 +55,12 @@ fn sick() -> Vec<(&'static str, &'static str, Severity, Sicken)> {
             let drift = reading(6.0, 0.5, 2_000, Unit::CountsPerMinute);
             b.survey.axes[2].drift_per_min = Ok(drift);
         }),
+    ]
+}
+
+fn sick_travel() -> Vec<Case> {
+    use Severity::{Fault, Note, Warning};
+    vec![
         ("sticky-return", "ly", Fault, |b| {
             b.survey.sticks[0].hysteresis[1] = Ok(reading(56.0, 4.0, 16, Unit::Counts));
         }),
@@ -86,6 +98,12 @@ fn sick() -> Vec<(&'static str, &'static str, Severity, Sicken)> {
         ("non-monotonic", "rt", Fault, |b| {
             b.survey.triggers[1].reversal = Ok(reading(25.0, 2.0, 4, Unit::Counts));
         }),
+    ]
+}
+
+fn sick_contacts() -> Vec<Case> {
+    use Severity::{Fault, Note, Warning};
+    vec![
         ("chatter", "b2", Fault, |b| {
             b.survey.buttons[2].bounce_release_max_ms = Ok(reading(26.0, 2.0, 5, Unit::Millis));
         }),
