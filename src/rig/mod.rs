@@ -2,9 +2,11 @@
 //!
 //! A rig is a RON file that a person may write; unknown keys are refused by name and line.
 mod axis;
+mod read;
 mod task;
 
 pub use axis::{AxisId, Half};
+pub use read::{ReadError, from_ron};
 pub use task::Task;
 
 use serde::{Deserialize, Serialize};

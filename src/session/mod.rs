@@ -1,4 +1,21 @@
 //! Columns by field with roles as a map on top, marks, gaps, envelope, and the session file.
+//!
+//! Bytes go into an [`Intake`], which gives [`Chunk`]s; a [`Session`] appends them; [`Tracks`] are
+//! its columns by role and in time, which everything after this layer reads.
+mod refusals;
+mod chunk;
+mod intake;
+mod block;
+mod store;
+mod envelope;
+mod ledger;
 mod tracks;
+mod gather;
+pub mod file;
 
+pub use block::{BLOCK_ROWS, Block};
+pub use chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
+pub use intake::Intake;
+pub use refusals::{Refusal, Refusals};
+pub use store::{About, Session, Stamp};
 pub use tracks::{Mark, StreamLedger, TimeSource, Tracks};

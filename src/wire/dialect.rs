@@ -1,7 +1,10 @@
 //! The grammar of a debug line: separators, number forms, names and the role of each field.
 use serde::{Deserialize, Serialize};
 
+use crate::rig::{self, ReadError};
+
 use super::Role;
+use super::line::MAX_FIELDS;
 
 /// What stands between the fields of the columns dialect.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -37,6 +40,9 @@ pub enum Base {
     Hex,
     /// A string of 0 and 1, the first character = bit 0.
     Bits,
+    /// The digits of a mask that may be hexadecimal or decimal: kept as if hexadecimal, and told
+    /// apart over the whole session (see [`crate::wire::mask`]).
+    Unsettled,
 }
 
 /// The checksum at the end of a line.
@@ -50,6 +56,10 @@ pub enum ChecksumForm {
     Xor,
     /// `*HHHH`: CRC-16/IBM-3740 of every byte before the star.
     Crc16,
+    /// `*HH` of a form not known here: taken off, not verified.
+    Unchecked8,
+    /// `*HHHH` of a form not known here: taken off, not verified.
+    Unchecked16,
 }
 
 /// The unit of the board clock.
@@ -100,5 +110,58 @@ impl Dialect {
     /// The column that carries a role, if any.
     pub fn field_of(&self, role: Role) -> Option<usize> {
         self.fields.iter().position(|f| f.role == role)
+    }
+
+    /// Reads a dialect file; `name` says in messages where the text came from.
+    ///
+    /// # Errors
+    /// See [`rig::from_ron`] and [`Dialect::check`].
+    pub fn from_ron(text: &str, name: &str) -> Result<Dialect, ReadError> {
+        let dialect: Dialect = rig::from_ron(text, name)?;
+        dialect.check().map_err(|(key, what)| {
+            let at = text.lines().position(|l| l.trim_start().starts_with(key));
+            ReadError { name: name.to_owned(), line: at.map_or(1, |i| i + 1), what }
+        })?;
+        Ok(dialect)
+    }
+
+    /// Says what makes a dialect unusable: the key concerned and words for a person.
+    ///
+    /// # Errors
+    /// An unknown format; no field or more than 64; a role that may stand once standing twice; a
+    /// button above 31; labels that are empty, equal or hold separators; an odd counter width.
+    pub fn check(&self) -> Result<(), (&'static str, String)> {
+        if self.format != 1 {
+            let what = format!("format {} is not known; this is format 1", self.format);
+            return Err(("format", what));
+        }
+        if self.fields.is_empty() || self.fields.len() > MAX_FIELDS {
+            let what = format!("{} fields; a line has 1 to {MAX_FIELDS}", self.fields.len());
+            return Err(("fields", what));
+        }
+        if let Some(bits) = self.seq_bits.filter(|bits| ![8, 16, 32].contains(bits)) {
+            return Err(("seq_bits", format!("seq_bits is {bits}; it must be 8, 16 or 32")));
+        }
+        for (i, field) in self.fields.iter().enumerate() {
+            let earlier = &self.fields[..i];
+            let name = &field.name;
+            if field.role != Role::Ignore && earlier.iter().any(|f| f.role == field.role) {
+                let what = format!("field \"{name}\" repeats the role of an earlier field");
+                return Err(("fields", what));
+            }
+            if matches!(field.role, Role::Button(n) if n > 31) {
+                return Err(("fields", format!("field \"{name}\": buttons are 0 to 31")));
+            }
+            let odd = |b: u8| !b.is_ascii_graphic() || b",;:=*".contains(&b);
+            let labelled = self.grammar == Grammar::Labelled;
+            if labelled && (name.is_empty() || name.bytes().any(odd)) {
+                let what = format!("label \"{name}\" is empty or holds a separator");
+                return Err(("fields", what));
+            }
+            if labelled && earlier.iter().any(|f| f.name == *name) {
+                return Err(("fields", format!("label \"{name}\" stands twice")));
+            }
+        }
+        Ok(())
     }
 }

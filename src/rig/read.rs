@@ -1,0 +1,125 @@
+//! Reading a RON file that a person wrote: what is wrong is said with its line.
+use serde::de::DeserializeOwned;
+
+use super::Rig;
+
+/// What is wrong with a rig or dialect file.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{name}, line {line}: {what}")]
+pub struct ReadError {
+    /// The file, or what else the text came from.
+    pub name: String,
+    /// Line in it, counted from 1.
+    pub line: usize,
+    /// What is wrong and what to do.
+    pub what: String,
+}
+
+/// Reads RON text into `T`; `name` says in messages where the text came from.
+///
+/// # Errors
+/// No RON, an unknown key (named, with those that are known), a missing key, a wrong value.
+pub fn from_ron<T: DeserializeOwned>(text: &str, name: &str) -> Result<T, ReadError> {
+    let options =
+        ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
+    options.from_str(text).map_err(|error| {
+        let line = error.span.start.line.max(1);
+        ReadError { name: name.to_owned(), line, what: words(&error.code) }
+    })
+}
+
+fn words(error: &ron::Error) -> String {
+    match error {
+        ron::Error::NoSuchStructField { expected, found, .. } => {
+            format!("unknown key \"{found}\"; known here are {}", expected.join(", "))
+        }
+        ron::Error::NoSuchEnumVariant { expected, found, .. } => {
+            format!("unknown word \"{found}\"; known here are {}", expected.join(", "))
+        }
+        ron::Error::MissingStructField { field, .. } => {
+            format!("the key \"{field}\" is missing; add it")
+        }
+        ron::Error::DuplicateStructField { field, .. } => {
+            format!("the key \"{field}\" stands twice; keep one")
+        }
+        other => format!("{other}; compare it with the commented example in assets"),
+    }
+}
+
+impl Rig {
+    /// Reads a rig file; `name` says in messages where the text came from.
+    ///
+    /// # Errors
+    /// See [`from_ron`]; also a value outside its range.
+    pub fn from_ron(text: &str, name: &str) -> Result<Rig, ReadError> {
+        let rig: Rig = from_ron(text, name)?;
+        let refuse = |key: &str, what: String| {
+            let at = text.lines().position(|l| l.trim_start().starts_with(key));
+            Err(ReadError { name: name.to_owned(), line: at.map_or(1, |i| i + 1), what })
+        };
+        if rig.format != 1 {
+            return refuse(
+                "format",
+                format!("format {} is not known; this is format 1", rig.format),
+            );
+        }
+        if let Some(bits) = rig.raw_bits.filter(|bits| !(8..=16).contains(bits)) {
+            return refuse("raw_bits", format!("raw_bits is {bits}; it must be 8 to 16"));
+        }
+        if rig.buttons.len() > 32 {
+            return refuse("buttons", format!("{} buttons; at most 32", rig.buttons.len()));
+        }
+        if let Some(hz) = rig.deployed_rate_hz.filter(|hz| !(hz.is_finite() && *hz > 0.0)) {
+            return refuse(
+                "deployed_rate_hz",
+                format!("deployed_rate_hz is {hz}; it must be above 0"),
+            );
+        }
+        for half in super::Half::ALL {
+            if rig.sticks.iter().filter(|s| s.half == half).count() > 1 {
+                return refuse(
+                    "sticks",
+                    format!("two sticks on the {} half; keep one", half.key()),
+                );
+            }
+            if rig.triggers.iter().filter(|t| t.half == half).count() > 1 {
+                return refuse(
+                    "triggers",
+                    format!("two triggers on the {} half; keep one", half.key()),
+                );
+            }
+        }
+        Ok(rig)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_unknown_key_is_named_with_its_line() {
+        let error = Rig::from_ron("(\n  format: 1,\n  colour: \"red\",\n)", "my.ron");
+        let error = error.expect_err("refused");
+        assert_eq!(error.line, 3, "{error}");
+        assert!(error.to_string().starts_with("my.ron, line 3: unknown key \"colour\""), "{error}");
+    }
+
+    #[test]
+    fn a_short_rig_is_enough() {
+        let rig = Rig::from_ron("(format: 1, raw_bits: 10, sticks: [(half: left)])", "t");
+        let rig = rig.expect("a rig");
+        assert_eq!(rig.raw_bits, Some(10));
+        assert_eq!(rig.sticks.len(), 1);
+    }
+
+    #[test]
+    fn values_out_of_range_are_named_with_their_line() {
+        let error = Rig::from_ron("(\n  format: 1,\n  raw_bits: 24,\n)", "t").expect_err("refused");
+        assert_eq!((error.line, error.what.contains("24")), (3, true));
+        let error = Rig::from_ron("(format: 2)", "t").expect_err("refused");
+        assert!(error.what.contains("format 2"));
+        assert!(Rig::from_ron("", "t").is_err());
+        assert!(Rig::from_ron("(format: 1, sticks: [(half: left), (half: left)])", "t").is_err());
+    }
+}

@@ -1,0 +1,239 @@
+//! The session: columns by field in shared blocks, roles as a map on top, marks and refusals.
+use std::ops::Range;
+use std::sync::Arc;
+
+use crate::rig::Rig;
+use crate::wire::mask::{self, Evidence};
+use crate::wire::{Base, Dialect, Role};
+
+use super::block::{BLOCK_ROWS, Block};
+use super::{Chunk, Refusals};
+
+/// A remark as it was set: at a host time, before a row.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stamp {
+    /// Host time, µs.
+    pub host_us: u64,
+    /// Rows that had been taken in when it was set.
+    pub row: usize,
+    /// One word: a task's word, `end`, `note`, ….
+    pub word: String,
+    /// Free text.
+    pub text: String,
+}
+
+/// What a person wrote about a session: the header of its file.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct About {
+    /// When the recording began, as text (RFC 3339), handed in by whoever recorded.
+    pub created: String,
+    /// Free notes.
+    pub notes: String,
+    /// The parts list that was in force.
+    pub rig: Option<Rig>,
+}
+
+/// Everything that came over one link, as columns.
+///
+/// Cloning shares all full blocks; only the open one is copied, and that only when the clone and
+/// the original part ways.
+#[derive(Clone, Debug, Default)]
+pub struct Session {
+    /// What a person wrote about it.
+    pub about: About,
+    dialect: Option<Arc<Dialect>>,
+    roles: Vec<Role>,
+    masks: Vec<Option<Evidence>>,
+    blocks: Vec<Arc<Block>>,
+    rows: usize,
+    timed: bool,
+    stamps: Vec<Stamp>,
+    refusals: Refusals,
+    breaks: Vec<usize>,
+    bytes: u64,
+}
+
+impl Session {
+    /// An empty session; the dialect comes with the first chunk that has one.
+    pub fn new(about: About) -> Session {
+        Session { about, ..Session::default() }
+    }
+
+    /// Takes in a chunk: cost proportional to the chunk.
+    ///
+    /// A chunk with another dialect than the one in force starts the columns anew: what came
+    /// before has to be read again from the recorded bytes.
+    pub fn append(&mut self, chunk: &Chunk) {
+        if let Some(dialect) = &chunk.dialect
+            && self.dialect.as_ref() != Some(dialect)
+        {
+            self.begin(dialect);
+        }
+        self.refusals.merge(&chunk.refusals);
+        self.bytes += chunk.bytes;
+        let rows = if chunk.columns.len() == self.roles.len() { chunk.rows() } else { 0 };
+        self.breaks.extend(chunk.breaks.iter().map(|row| self.rows + row));
+        if rows == 0 {
+            return;
+        }
+        if self.rows == 0 {
+            self.timed = chunk.host_us.len() == rows;
+        }
+        for (evidence, cells) in self.masks.iter_mut().zip(&chunk.columns) {
+            if let Some(evidence) = evidence {
+                evidence.add(cells);
+            }
+        }
+        let mut from = 0;
+        while from < rows {
+            if self.blocks.last().is_none_or(|b| b.rows() == BLOCK_ROWS) {
+                self.blocks.push(Arc::new(Block::new(self.roles.len())));
+            }
+            let Some(open) = self.blocks.last_mut() else { return };
+            from += Arc::make_mut(open).fill(&chunk.columns, &chunk.host_us, from);
+        }
+        self.rows += rows;
+    }
+
+    fn begin(&mut self, dialect: &Arc<Dialect>) {
+        self.roles = dialect.fields.iter().map(|f| f.role).collect();
+        let unsettled = |base| (base == Base::Unsettled).then(Evidence::default);
+        self.masks = dialect.fields.iter().map(|f| unsettled(f.base)).collect();
+        self.dialect = Some(Arc::clone(dialect));
+        self.blocks.clear();
+        self.breaks.clear();
+        self.rows = 0;
+    }
+
+    /// Number of rows.
+    pub fn rows(&self) -> usize {
+        self.rows
+    }
+
+    /// Bytes taken in.
+    pub fn bytes(&self) -> u64 {
+        self.bytes
+    }
+
+    /// The dialect by which the bytes were framed; `None` until it is known.
+    pub fn dialect(&self) -> Option<&Arc<Dialect>> {
+        self.dialect.as_ref()
+    }
+
+    /// The role of each field; starts as the dialect's.
+    pub fn roles(&self) -> &[Role] {
+        &self.roles
+    }
+
+    /// Gives a field another meaning; nothing is framed again.
+    ///
+    /// A role that may stand only once is taken from the field that had it (which is then
+    /// [`Role::Ignore`]).
+    pub fn set_role(&mut self, field: usize, role: Role) {
+        if field >= self.roles.len() {
+            return;
+        }
+        if role != Role::Ignore {
+            for other in self.roles.iter_mut().filter(|r| **r == role) {
+                *other = Role::Ignore;
+            }
+        }
+        self.roles[field] = role;
+    }
+
+    /// The field that carries a role.
+    pub fn field_of(&self, role: Role) -> Option<usize> {
+        self.roles.iter().position(|r| *r == role)
+    }
+
+    /// The blocks in order; all but the last are full.
+    pub fn blocks(&self) -> &[Arc<Block>] {
+        &self.blocks
+    }
+
+    /// True when each row has a host time.
+    pub fn is_timed(&self) -> bool {
+        self.timed
+    }
+
+    /// The base in which a field's digits are now understood.
+    pub fn base_of(&self, field: usize) -> Base {
+        match self.masks.get(field) {
+            Some(Some(evidence)) => evidence.base(),
+            _ => self.dialect.as_ref().map_or(Base::Decimal, |d| d.fields[field].base),
+        }
+    }
+
+    /// All cells of a field (nothing for a field that does not exist).
+    pub fn column(&self, field: usize) -> Vec<i32> {
+        self.column_part(field, 0..self.rows)
+    }
+
+    /// The cells of a field in `rows`; cost proportional to their number.
+    pub fn column_part(&self, field: usize, rows: Range<usize>) -> Vec<i32> {
+        let mut cells = Vec::with_capacity(rows.len());
+        if field < self.roles.len() {
+            self.each_part(rows, |block, part| cells.extend_from_slice(&block.column(field)[part]));
+        }
+        if matches!(self.masks.get(field), Some(Some(e)) if e.base() == Base::Decimal) {
+            cells.iter_mut().for_each(|c| *c = mask::decimal_from_hex(*c as u32) as i32);
+        }
+        cells
+    }
+
+    /// Host times of `rows`, µs; empty when the source has none.
+    pub fn host_part(&self, rows: Range<usize>) -> Vec<u64> {
+        let mut times = Vec::with_capacity(if self.timed { rows.len() } else { 0 });
+        self.each_part(rows, |block, part| {
+            times.extend_from_slice(block.host_us().get(part).unwrap_or(&[]));
+        });
+        times
+    }
+
+    /// Calls `f` with each block that `rows` touches and the part of it.
+    fn each_part(&self, rows: Range<usize>, mut f: impl FnMut(&Block, Range<usize>)) {
+        let rows = rows.start..rows.end.min(self.rows);
+        let mut at = rows.start;
+        while at < rows.end {
+            let base = at / BLOCK_ROWS * BLOCK_ROWS;
+            let end = rows.end.min(base + BLOCK_ROWS);
+            f(&self.blocks[at / BLOCK_ROWS], at - base..end - base);
+            at = end;
+        }
+    }
+
+    /// First row whose host time is not before `host_us`; the number of rows if there is none.
+    pub fn row_at_host(&self, host_us: u64) -> usize {
+        let block =
+            self.blocks.partition_point(|b| b.host_us().last().is_some_and(|last| *last < host_us));
+        let inside =
+            self.blocks.get(block).map_or(0, |b| b.host_us().partition_point(|t| *t < host_us));
+        (block * BLOCK_ROWS + inside).min(self.rows)
+    }
+
+    /// Remarks in the order in which they were set.
+    pub fn stamps(&self) -> &[Stamp] {
+        &self.stamps
+    }
+
+    /// Sets a remark at a host time.
+    pub fn mark(&mut self, host_us: u64, word: &str, text: &str) {
+        let (word, text) = (word.to_owned(), text.to_owned());
+        self.stamps.push(Stamp { host_us, row: self.rows, word, text });
+    }
+
+    /// The row before which a remark stands: by host time where there is one.
+    pub fn row_of(&self, stamp: &Stamp) -> usize {
+        if self.timed { self.row_at_host(stamp.host_us) } else { stamp.row.min(self.rows) }
+    }
+
+    /// Lines that gave no frame.
+    pub fn refusals(&self) -> &Refusals {
+        &self.refusals
+    }
+
+    /// Rows before which the record itself is broken.
+    pub fn breaks(&self) -> &[usize] {
+        &self.breaks
+    }
+}

@@ -1,0 +1,46 @@
+//! Bytes read at the wrong baud rate, told by their look.
+
+/// Fewer bytes than this say nothing.
+const ENOUGH: usize = 64;
+
+/// True when `bytes` look like a stream read at the wrong baud rate or with inverted levels.
+///
+/// More than 30 % of them lie outside 0x20–0x7E (tabs, CR and LF are not counted as outside) and
+/// line ends are missing or come in no pattern: fewer than half of the pieces between them are
+/// printable text (common practice). With fewer than 64 bytes the answer is no.
+pub fn looks_like_baud_mismatch(bytes: &[u8]) -> bool {
+    if bytes.len() < ENOUGH || 10 * unprintable(bytes) <= 3 * bytes.len() {
+        return false;
+    }
+    let (mut pieces, mut text) = (0_usize, 0_usize);
+    for piece in bytes.split(|b| *b == b'\n').filter(|p| p.len() > 1) {
+        pieces += 1;
+        text += usize::from(unprintable(piece) == 0);
+    }
+    2 * text < pieces.max(1)
+}
+
+/// Bytes that no line of text contains.
+pub(super) fn unprintable(bytes: &[u8]) -> usize {
+    bytes.iter().filter(|b| !matches!(b, 0x20..=0x7E | b'\t' | b'\r' | b'\n')).count()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn noise_is_a_mismatch_and_text_is_none() {
+        let noise: Vec<u8> = (0..500_u32).map(|i| (i * 2_654_435_761 >> 13) as u8 | 0x80).collect();
+        assert!(looks_like_baud_mismatch(&noise));
+        assert!(!looks_like_baud_mismatch(&noise[..40]), "too few to tell");
+        assert!(!looks_like_baud_mismatch("512,498,3\r\n".repeat(40).as_bytes()));
+    }
+
+    #[test]
+    fn lines_with_a_burst_of_noise_are_text() {
+        let mut bytes = "512,498\n".repeat(60).into_bytes();
+        bytes.extend([0xFE; 400]);
+        assert!(!looks_like_baud_mismatch(&bytes));
+    }
+}

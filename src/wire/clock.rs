@@ -1,0 +1,1 @@
+//! Board clocks that wrap at 32 bits.

@@ -1,0 +1,75 @@
+//! Cells to a line of a dialect: the inverse of the framer.
+use std::io::Write;
+
+use super::checksum::{crc16, xor};
+use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role, Separator};
+
+/// Writes one frame with its LF behind what `out` holds.
+///
+/// `cells` holds one value a field, as the framer gives them; missing ones are written as 0.
+/// Masks in hexadecimal and strings of 0 and 1 have a fixed width (`0003`).
+/// A checksum of a form not known here ([`ChecksumForm::Unchecked8`]) is written as XOR or CRC-16.
+pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
+    let start = out.len();
+    for (i, field) in dialect.fields.iter().enumerate() {
+        if i > 0 {
+            out.push(separator(dialect.grammar));
+        }
+        if dialect.grammar == Grammar::Labelled {
+            out.extend_from_slice(field.name.as_bytes());
+            out.push(b':');
+        }
+        number(field, cells.get(i).copied().unwrap_or(0), out);
+    }
+    let text = &out[start..];
+    let sum = match dialect.checksum {
+        ChecksumForm::None => None,
+        ChecksumForm::Xor | ChecksumForm::Unchecked8 => Some(format!("*{:02X}", xor(text))),
+        ChecksumForm::Crc16 | ChecksumForm::Unchecked16 => Some(format!("*{:04X}", crc16(text))),
+    };
+    if let Some(sum) = sum {
+        out.extend_from_slice(sum.as_bytes());
+    }
+    out.push(b'\n');
+}
+
+/// Writes the heading line that names the columns; nothing for the labelled grammar.
+pub fn encode_heading(dialect: &Dialect, out: &mut Vec<u8>) {
+    if dialect.grammar == Grammar::Labelled {
+        return;
+    }
+    for (i, field) in dialect.fields.iter().enumerate() {
+        if i > 0 {
+            out.push(separator(dialect.grammar));
+        }
+        out.extend_from_slice(field.name.as_bytes());
+    }
+    out.push(b'\n');
+}
+
+fn separator(grammar: Grammar) -> u8 {
+    match grammar {
+        Grammar::Columns(Separator::Comma) => b',',
+        Grammar::Columns(Separator::Semicolon) => b';',
+        Grammar::Columns(Separator::Tab) => b'\t',
+        Grammar::Columns(Separator::Blanks) | Grammar::Labelled => b' ',
+    }
+}
+
+fn number(field: &Field, cell: i32, out: &mut Vec<u8>) {
+    let word = cell as u32;
+    let signed = matches!(field.role, Role::Axis(_) | Role::OutAxis(_));
+    // Writing to a vector cannot fail.
+    let _ = match field.base {
+        Base::Decimal if signed => write!(out, "{cell}"),
+        Base::Decimal => write!(out, "{word}"),
+        Base::Hex if signed => write!(out, "{word:X}"),
+        Base::Hex => write!(out, "{word:04X}"),
+        Base::Unsettled => write!(out, "{word:X}"),
+        Base::Bits => {
+            let shown = if word < 1 << 16 { 16 } else { 32 };
+            out.extend((0..shown).map(|bit| b'0' + (word >> bit & 1) as u8));
+            Ok(())
+        }
+    };
+}

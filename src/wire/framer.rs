@@ -1,0 +1,178 @@
+//! The incremental framer: bytes cut anywhere in, frames and reasons out.
+use memchr::memchr;
+
+use super::classify::{Verdict, classify};
+use super::line::{LineReader, Parsed, trimmed};
+use super::{Dialect, Place, Sink, Why};
+
+/// Bytes that a line may have before its delimiter; a longer one is refused and skipped.
+pub const MAX_LINE_BYTES: usize = 4096;
+
+/// Splits a stream into lines and lines into frames.
+///
+/// It never fails and never holds more than one line: what is no frame is handed on with its
+/// place and the reason. Any cut of the same bytes gives the same calls of the sink.
+#[derive(Clone, Debug)]
+pub struct Framer {
+    reader: LineReader,
+    cells: Vec<i32>,
+    /// The begun line, at most [`MAX_LINE_BYTES`].
+    carry: Vec<u8>,
+    /// Bytes of the begun line, those skipped included.
+    begun: u64,
+    place: Place,
+    /// The begun line was already refused as too long.
+    skipping: bool,
+    /// The next line may be the rest of one that had begun before the link was opened.
+    opening: bool,
+    last_good: usize,
+}
+
+impl Framer {
+    /// A framer at the start of a stream that may have been opened mid-line.
+    pub fn new(dialect: &Dialect) -> Framer {
+        Framer::starting_at(dialect, Place { line: 1, byte: 0 })
+    }
+
+    /// A framer whose first byte stands at `place` of a longer stream.
+    pub fn starting_at(dialect: &Dialect, place: Place) -> Framer {
+        let reader = LineReader::new(dialect);
+        let cells = vec![0; reader.fields()];
+        let carry = Vec::with_capacity(256);
+        Framer {
+            reader,
+            cells,
+            carry,
+            begun: 0,
+            place,
+            skipping: false,
+            opening: true,
+            last_good: 0,
+        }
+    }
+
+    /// Number of cells in each frame.
+    pub fn fields(&self) -> usize {
+        self.cells.len()
+    }
+
+    /// Where the line begins that is being read.
+    pub fn place(&self) -> Place {
+        self.place
+    }
+
+    /// The link was lost and opened again: ends the begun line, and expects the rest of one.
+    pub fn reopened(&mut self, sink: &mut impl Sink) {
+        self.finish(sink);
+        self.opening = true;
+    }
+
+    /// Takes the next bytes of the stream.
+    ///
+    /// Cost: linear in `bytes`; allocates nothing once the longest line has been seen.
+    pub fn push(&mut self, bytes: &[u8], sink: &mut impl Sink) {
+        let mut rest = bytes;
+        while let Some(end) = memchr(b'\n', rest) {
+            let head = &rest[..end];
+            if self.begun == 0 {
+                self.line(head, sink);
+                self.next_line(head.len() as u64 + 1);
+            } else {
+                self.hold(head, sink);
+                self.end_line(sink);
+                self.next_line(self.begun + 1);
+            }
+            rest = &rest[end + 1..];
+        }
+        if !rest.is_empty() {
+            self.hold(rest, sink);
+        }
+    }
+
+    /// Ends the stream: a last line without delimiter is judged too.
+    ///
+    /// Without a checksum nothing shows that such a line is whole, so one shorter than the good
+    /// line before it is refused as torn.
+    pub fn finish(&mut self, sink: &mut impl Sink) {
+        if self.begun == 0 {
+            return;
+        }
+        let carry = std::mem::take(&mut self.carry);
+        let line = trimmed(&carry);
+        if !self.skipping {
+            let unproven = super::checksum::digits(self.reader.checksum()) == 0;
+            if unproven && line.len() < self.last_good {
+                sink.refused(self.place, Why::Torn, &carry);
+            } else {
+                self.line(&carry, sink);
+            }
+        }
+        self.carry = carry;
+        self.carry.clear();
+        self.skipping = false;
+        self.next_line(self.begun);
+    }
+
+    fn next_line(&mut self, bytes: u64) {
+        self.place.line += 1;
+        self.place.byte += bytes;
+        self.begun = 0;
+    }
+
+    /// Keeps a part of the begun line.
+    fn hold(&mut self, part: &[u8], sink: &mut impl Sink) {
+        self.begun += part.len() as u64;
+        if self.skipping {
+            return;
+        }
+        let room = MAX_LINE_BYTES - self.carry.len();
+        self.carry.extend_from_slice(&part[..part.len().min(room)]);
+        if part.len() > room {
+            sink.refused(self.place, Why::TooLong, &self.carry);
+            self.carry.clear();
+            self.skipping = true;
+        }
+    }
+
+    fn end_line(&mut self, sink: &mut impl Sink) {
+        if !self.skipping {
+            let carry = std::mem::take(&mut self.carry);
+            self.line(&carry, sink);
+            self.carry = carry;
+        }
+        self.carry.clear();
+        self.skipping = false;
+        self.opening = false;
+    }
+
+    /// One whole line without its delimiter.
+    #[inline]
+    fn line(&mut self, line: &[u8], sink: &mut impl Sink) {
+        if line.len() > MAX_LINE_BYTES {
+            sink.refused(self.place, Why::TooLong, &line[..MAX_LINE_BYTES]);
+            self.opening = false;
+            return;
+        }
+        let text = trimmed(line);
+        match self.reader.read(text, &mut self.cells) {
+            Parsed::Frame => {
+                self.last_good = text.len();
+                sink.text(self.place, line);
+                sink.frame(self.place, &self.cells);
+            }
+            Parsed::WrongSum => self.refuse(Why::Checksum, line, sink),
+            Parsed::Other => match classify(&self.reader, text) {
+                Verdict::Remark(remark) => sink.remark(self.place, remark, line),
+                Verdict::Refused(why) => self.refuse(why, line, sink),
+            },
+        }
+        self.opening = false;
+    }
+
+    #[cold]
+    fn refuse(&self, why: Why, line: &[u8], sink: &mut impl Sink) {
+        let cut = matches!(why, Why::Torn | Why::BadField | Why::Checksum);
+        let why = if self.opening && cut { Why::OpenedMidLine } else { why };
+        sink.refused(self.place, why, line);
+    }
+}
