@@ -14,6 +14,7 @@ pub mod robust;
 pub mod fit;
 pub mod roundness;
 // the controller's parts
+pub mod cadence;
 pub mod contact;
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
