@@ -19,6 +19,7 @@ mod windows;
 pub use levels::{AxisLevel, Levels};
 pub use windows::{AGAIN, PUSH_WORD};
 
+use crate::measure::contact::ContactLog;
 use crate::rig::{AxisId, Half};
 use crate::session::Tracks;
 
@@ -130,15 +131,6 @@ pub struct Pull {
     pub settled: Option<Rows>,
 }
 
-/// One change of a contact as sampled.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Edge {
-    /// First row that shows the new level.
-    pub row: usize,
-    /// True: the contact reads closed from here on.
-    pub closed: bool,
-}
-
 /// One press of a button: bounce included, from its first closing to its last opening.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Press {
@@ -147,16 +139,14 @@ pub struct Press {
 }
 
 /// What a button's line did.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct ButtonTrack {
     /// Bit number.
     pub index: u8,
-    /// Every change in order, one-row line damage left out.
-    pub edges: Vec<Edge>,
+    /// Its changes as episodes, one-row line damage left out.
+    pub log: ContactLog,
     /// The presses, those cut by a gap or by the ends of the log left out.
     pub presses: Vec<Press>,
-    /// It read closed in every row.
-    pub always_closed: bool,
 }
 
 /// What a stretch looked like.

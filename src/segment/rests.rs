@@ -1,9 +1,9 @@
 //! Quiet rests: every axis still at its rest level, no button down, nobody bumping the table.
 use super::blocks::Blocks;
-use super::levels::{Levels, part_mask};
+use super::levels::{Levels, part_mask, stick_mask};
 use super::windows::Fence;
 use super::{Kind, Part, Reason, Rejected, Rest, Rows, Segments};
-use crate::rig::AxisId;
+use crate::rig::{AxisId, Half};
 use crate::session::Tracks;
 
 /// Left out after the last motion, µs.
@@ -15,7 +15,7 @@ const LEAST_US: f64 = 1_000_000.0;
 /// Shorter still stretches are not worth a word, µs.
 const WORTH_US: f64 = 500_000.0;
 /// Windows in which a bump is looked for, µs.
-const BUMP_US: f64 = 250_000.0;
+const BUMP_US: f64 = 100_000.0;
 /// Spread of a bumped window against the median window.
 const BUMP_RATIO: f64 = 2.0;
 /// A burst of motion between two rests up to this long may be a bump, µs.
@@ -47,7 +47,8 @@ pub(super) fn find(
         }
         let run_end = blocks.run_end(b);
         let end = (b..run_end).find(|&k| !quiet[k]).unwrap_or(run_end);
-        if let Some(before) = before.take() {
+        let long = end - b >= blocks.count_in(WORTH_US);
+        if long && let Some(before) = before.take() {
             burst(blocks, levels, moves, (before, b), found);
         }
         let lead = if blocks.opens_run(b) { 0 } else { blocks.count_in(AFTER_US) };
@@ -60,7 +61,9 @@ pub(super) fn find(
                 unbumped(blocks, rows, found);
             }
         }
-        before = (end < run_end && end - b >= blocks.count_in(WORTH_US)).then_some(end);
+        if long || end == run_end {
+            before = (end < run_end).then_some(end);
+        }
         b = end;
     }
     found.rests.retain(|rest| !rest.rows.is_empty() && rest.rows.end <= tracks.rows());
@@ -109,7 +112,7 @@ fn quiet(blocks: &Blocks, levels: &Levels, moves: &[u8], found: &Segments) -> Ve
     quiet
 }
 
-/// A short burst on several axes between two stretches of quiet is a bump of the table.
+/// A short burst on the sticks between two stretches of quiet is a bump of the table.
 fn burst(
     blocks: &Blocks,
     levels: &Levels,
@@ -128,7 +131,8 @@ fn burst(
         let limit = HOME * level.travel();
         !level.used || median[first..end].iter().all(|&m| (f64::from(m) - level.rest).abs() < limit)
     });
-    if moved.count_ones() >= 2 && home {
+    let sticks = Half::ALL.iter().fold(0, |mask, half| mask | stick_mask(*half));
+    if moved & sticks != 0 && home {
         let rows = Rows { first: blocks.row(first), end: blocks.end_row(end) };
         found.rejected.push(Rejected {
             kind: Kind::Rest,
