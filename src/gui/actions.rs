@@ -1,0 +1,358 @@
+//! Every verb of the window: its words and its key. Buttons, keys, menus and the help come from here.
+use std::path::PathBuf;
+
+use egui::{Key, KeyboardShortcut, Modifiers};
+
+use crate::measure::Span;
+use crate::wire::Role;
+
+/// The stations in the order of the work.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Place {
+    /// Source, recognition, lines, fields.
+    #[default]
+    Link,
+    /// Any channels over time.
+    Traces,
+}
+
+impl Place {
+    /// All of them, as in the rail.
+    pub const ALL: &[Place] = &[Place::Link, Place::Traces];
+
+    /// Place in the rail.
+    pub fn index(self) -> usize {
+        Place::ALL.iter().position(|p| *p == self).unwrap_or(0)
+    }
+
+    fn title(self) -> &'static str {
+        match self {
+            Place::Link => "Link",
+            Place::Traces => "Traces",
+        }
+    }
+}
+
+/// Step of the guided run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RunVerb {
+    /// Begin with the first prompt.
+    Start,
+    /// Take what has been gathered and go on.
+    Accept,
+    /// Throw away the present step's data and do it again.
+    Redo,
+    /// Leave the present step out.
+    Skip,
+    /// End the run; what was accepted stays.
+    Stop,
+}
+
+/// What a person can have done. Stations return actions; one place applies them.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Action {
+    /// Open a station.
+    Show(Place),
+    /// Show or hide the list of keys.
+    Help,
+    /// Light, dark, as the system has it: the next one.
+    NextTheme,
+    /// Make everything larger (+1) or smaller (−1) by a tenth; 0 = back to 100 %.
+    Scale(i8),
+    /// Connect to an address as typed.
+    Connect(String),
+    /// Let go of the link; what was recorded stays.
+    Disconnect,
+    /// Choose a file to open.
+    Choose,
+    /// Open a session or a log.
+    Open(PathBuf),
+    /// Send a line to the board.
+    Send(String),
+    /// Give a field another meaning.
+    SetRole {
+        /// Which field, counted from 0.
+        field: usize,
+        /// Its meaning.
+        role: Role,
+    },
+    /// A step of the guided run.
+    Run(RunVerb),
+    /// Play or pause.
+    Play,
+    /// Next faster or slower speed.
+    Speed(i8),
+    /// Stay at the newest frame.
+    Follow,
+    /// Go to a time, µs.
+    Seek(u64),
+    /// Step by a time, µs.
+    Step(i64),
+    /// Set a mark here.
+    Mark,
+    /// Hold the traces while recording goes on, or let them follow again.
+    Freeze,
+    /// Zoom the traces in (+1) or out (−1).
+    Zoom(i8),
+    /// Show a span in the traces.
+    Inspect(Span),
+    /// Write the constants as a C header.
+    SaveHeader,
+    /// Write the sheet.
+    SaveSheet,
+    /// Write the constants with the readings behind them.
+    SaveTrim,
+    /// Put text on the clipboard.
+    Copy(String),
+    /// Put a notice away.
+    PutAway(u64),
+    /// Take back the last accepted step or edit.
+    Undo,
+    /// Do again what was taken back.
+    Redo,
+    /// Close the window.
+    Quit,
+}
+
+const fn key(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::NONE, key)
+}
+
+const fn ctrl(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::COMMAND, key)
+}
+
+const SHIFT_CTRL: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
+
+impl Action {
+    /// Every action that needs no further words, in the order of the help.
+    pub fn all() -> Vec<Action> {
+        let mut all: Vec<Action> = Place::ALL.iter().map(|p| Action::Show(*p)).collect();
+        all.extend([
+            Action::Run(RunVerb::Start),
+            Action::Run(RunVerb::Accept),
+            Action::Run(RunVerb::Redo),
+            Action::Run(RunVerb::Skip),
+            Action::Run(RunVerb::Stop),
+            Action::Choose,
+            Action::Disconnect,
+            Action::SaveHeader,
+            Action::SaveSheet,
+            Action::SaveTrim,
+            Action::Play,
+            Action::Step(-1_000_000),
+            Action::Step(1_000_000),
+            Action::Speed(-1),
+            Action::Speed(1),
+            Action::Follow,
+            Action::Mark,
+            Action::Freeze,
+            Action::Zoom(1),
+            Action::Zoom(-1),
+            Action::Undo,
+            Action::Redo,
+            Action::NextTheme,
+            Action::Scale(1),
+            Action::Scale(-1),
+            Action::Scale(0),
+            Action::Help,
+            Action::Quit,
+        ]);
+        all
+    }
+
+    /// What stands on its button; `…` when more input follows.
+    pub fn label(&self) -> &'static str {
+        match self {
+            Action::Show(place) => place.title(),
+            Action::Help => "Help",
+            Action::NextTheme => "Light or dark",
+            Action::Scale(1..) => "Larger",
+            Action::Scale(0) => "Normal size",
+            Action::Scale(_) => "Smaller",
+            Action::Connect(_) => "Connect",
+            Action::Disconnect => "Disconnect",
+            Action::Choose => "Open…",
+            Action::Open(_) => "Open",
+            Action::Send(_) => "Send",
+            Action::SetRole { .. } => "Set role",
+            Action::Run(RunVerb::Start) => "Start guided run",
+            Action::Run(RunVerb::Accept) => "Accept",
+            Action::Run(RunVerb::Redo) => "Redo step",
+            Action::Run(RunVerb::Skip) => "Skip step",
+            Action::Run(RunVerb::Stop) => "Stop run",
+            Action::Play => "Play or pause",
+            Action::Speed(1..) => "Faster",
+            Action::Speed(_) => "Slower",
+            Action::Follow => "Follow newest",
+            Action::Seek(_) => "Go to",
+            Action::Step(0..) => "Step forward",
+            Action::Step(_) => "Step back",
+            Action::Mark => "Set mark",
+            Action::Freeze => "Freeze traces",
+            Action::Zoom(1..) => "Zoom in",
+            Action::Zoom(_) => "Zoom out",
+            Action::Inspect(_) => "Show me",
+            Action::SaveHeader => "Save header…",
+            Action::SaveSheet => "Save sheet…",
+            Action::SaveTrim => "Save constants…",
+            Action::Copy(_) => "Copy",
+            Action::PutAway(_) => "Put away",
+            Action::Undo => "Undo",
+            Action::Redo => "Redo",
+            Action::Quit => "Quit",
+        }
+    }
+
+    /// One sentence on what it does.
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Action::Show(Place::Link) => "Source, recognition, last lines, fields and their roles",
+            Action::Show(Place::Traces) => "Any channels over time, with cursors",
+            Action::Help => "Show or hide this list",
+            Action::NextTheme => "Light, dark, or as the system has it",
+            Action::Scale(_) => "Size of everything in the window",
+            Action::Connect(_) => "Open the source and read from it",
+            Action::Disconnect => "Let go of the source; what was recorded stays",
+            Action::Choose => "Open a session or a text log of a board's output",
+            Action::Open(_) => "Open this file",
+            Action::Send(_) => "Send the line to the board; it is logged as sent",
+            Action::SetRole { .. } => "Say what the field means",
+            Action::Run(RunVerb::Start) => "Measure the whole controller, one prompt at a time",
+            Action::Run(RunVerb::Accept) => "Take what was gathered and go on",
+            Action::Run(RunVerb::Redo) => "Throw the step's data away and do it again",
+            Action::Run(RunVerb::Skip) => "Leave this step out",
+            Action::Run(RunVerb::Stop) => "End the run; accepted steps stay",
+            Action::Play => "Let the session run from the present place",
+            Action::Speed(_) => "Speed of playing, a quarter to 32 times",
+            Action::Follow => "Stay at the newest frame",
+            Action::Seek(_) => "Go to this time",
+            Action::Step(_) => "One second along the session",
+            Action::Mark => "Set a mark at the present place",
+            Action::Freeze => "Hold the traces while recording goes on",
+            Action::Zoom(_) => "Length of time that the traces show",
+            Action::Inspect(_) => "Show where in the session this came from",
+            Action::SaveHeader => "Write the constants as a C header",
+            Action::SaveSheet => "Write the sheet with all figures as one HTML file",
+            Action::SaveTrim => "Write the constants with the readings behind them",
+            Action::Copy(_) => "Put it on the clipboard",
+            Action::PutAway(_) => "Put the notice away",
+            Action::Undo => "Take back the last accepted step or edit",
+            Action::Redo => "Do again what was taken back",
+            Action::Quit => "Close the window; a recording is closed cleanly",
+        }
+    }
+
+    /// Its key, where it has one.
+    pub fn shortcut(&self) -> Option<KeyboardShortcut> {
+        Some(match self {
+            Action::Show(place) => key(*DIGITS.get(place.index())?),
+            Action::Help => key(Key::F1),
+            Action::NextTheme => ctrl(Key::T),
+            Action::Scale(1..) => ctrl(Key::Plus),
+            Action::Scale(0) => ctrl(Key::Num0),
+            Action::Scale(_) => ctrl(Key::Minus),
+            Action::Disconnect => ctrl(Key::D),
+            Action::Choose => ctrl(Key::O),
+            Action::Run(RunVerb::Start) => key(Key::G),
+            Action::Run(RunVerb::Accept) => key(Key::Space),
+            Action::Run(RunVerb::Redo) => key(Key::Backspace),
+            Action::Run(RunVerb::Skip) => key(Key::N),
+            Action::Run(RunVerb::Stop) => key(Key::Escape),
+            Action::Play => key(Key::P),
+            Action::Speed(1..) => key(Key::CloseBracket),
+            Action::Speed(_) => key(Key::OpenBracket),
+            Action::Follow => key(Key::L),
+            Action::Step(0..) => key(Key::Period),
+            Action::Step(_) => key(Key::Comma),
+            Action::Mark => key(Key::M),
+            Action::Freeze => key(Key::F),
+            Action::Zoom(1..) => key(Key::Plus),
+            Action::Zoom(_) => key(Key::Minus),
+            Action::SaveHeader => ctrl(Key::S),
+            Action::SaveSheet => KeyboardShortcut::new(SHIFT_CTRL, Key::S),
+            Action::SaveTrim => ctrl(Key::E),
+            Action::Undo => ctrl(Key::Z),
+            Action::Redo => KeyboardShortcut::new(SHIFT_CTRL, Key::Z),
+            Action::Quit => ctrl(Key::Q),
+            _ => return None,
+        })
+    }
+
+    /// The key in words: "Ctrl+S"; empty when there is none.
+    pub fn key_words(&self, ctx: &egui::Context) -> String {
+        self.shortcut().map_or(String::new(), |s| ctx.format_shortcut(&s))
+    }
+}
+
+const DIGITS: [Key; 9] = [
+    Key::Num1,
+    Key::Num2,
+    Key::Num3,
+    Key::Num4,
+    Key::Num5,
+    Key::Num6,
+    Key::Num7,
+    Key::Num8,
+    Key::Num9,
+];
+
+/// The actions whose keys were pressed, taken out of the input before any widget sees them.
+///
+/// Keys without Ctrl are left alone while a person types into a field.
+pub fn pressed(ctx: &egui::Context, run_active: bool) -> Vec<Action> {
+    let typing = ctx.text_edit_focused();
+    let mut found = Vec::new();
+    // Longer chords first: Ctrl+Shift+S must not be taken for Ctrl+S.
+    let mut all = Action::all();
+    all.sort_by_key(|a| a.shortcut().is_none_or(|s| !s.modifiers.shift));
+    for action in all {
+        let Some(shortcut) = action.shortcut() else { continue };
+        if typing && shortcut.modifiers.is_none() {
+            continue;
+        }
+        // The run's own keys belong to focused widgets while there is no run.
+        if matches!(&action, Action::Run(verb) if *verb != RunVerb::Start && !run_active) {
+            continue;
+        }
+        if ctx.input_mut(|i| i.consume_shortcut(&shortcut)) {
+            found.push(action);
+        }
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_key_means_two_things() {
+        let all = Action::all();
+        for (k, a) in all.iter().enumerate() {
+            for b in &all[k + 1..] {
+                assert!(a.shortcut() != b.shortcut(), "{a:?} and {b:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn every_verb_without_further_words_has_a_key() {
+        for action in Action::all() {
+            assert!(action.shortcut().is_some(), "{action:?} has no key");
+        }
+    }
+
+    #[test]
+    fn words_follow_the_writing_rules() {
+        for action in Action::all() {
+            for text in [action.label(), action.hint()] {
+                assert!(text.starts_with(char::is_uppercase), "{text}");
+                assert!(!text.ends_with('.'), "no full stop after one sentence: {text}");
+                let capitals = text.split(' ').skip(1).filter(|w| w.starts_with(char::is_uppercase));
+                let allowed = ["C", "HTML"];
+                assert!(capitals.clone().all(|w| allowed.contains(&w)), "sentence case: {text}");
+            }
+        }
+    }
+}

@@ -1,0 +1,171 @@
+//! From rows to pixels: extremes by pixel column from the envelope, or runs of samples when few.
+use std::ops::Range;
+
+use egui::{Pos2, Rect, pos2};
+
+use crate::gui::parts::lane::Extent;
+
+/// What a lane needs to know of the rows behind it.
+pub trait Rows {
+    /// Number of rows.
+    fn rows(&self) -> usize;
+    /// Time of a row, µs; never decreasing.
+    fn t_us(&self, row: usize) -> u64;
+    /// Least and greatest value over rows; `None` when there are none.
+    fn min_max(&self, rows: Range<usize>) -> Option<(i32, i32)>;
+    /// Value of one row.
+    fn value(&self, row: usize) -> i32;
+
+    /// First row at or after a time; the number of rows when there is none. Cost: log₂ rows.
+    fn row_at(&self, t_us: u64) -> usize {
+        let (mut low, mut high) = (0, self.rows());
+        while low < high {
+            let middle = usize::midpoint(low, high);
+            if self.t_us(middle) < t_us { low = middle + 1 } else { high = middle }
+        }
+        low
+    }
+}
+
+/// Rows behind each pixel column; shared by all lanes of a picture.
+pub fn column_rows(rows: &impl Rows, columns: &[Option<[u64; 2]>]) -> Vec<Range<usize>> {
+    let mut before: Option<(u64, usize)> = None;
+    columns
+        .iter()
+        .map(|column| {
+            let Some([from, to]) = *column else { return 0..0 };
+            let first = match before {
+                // Neighbouring columns share an edge: its row is known already.
+                Some((edge, row)) if edge == from => row,
+                _ => rows.row_at(from),
+            };
+            let last = rows.row_at(to);
+            before = Some((to, last));
+            first..last
+        })
+        .collect()
+}
+
+/// Extremes of each pixel column.
+pub fn extents(rows: &impl Rows, columns: &[Range<usize>]) -> Vec<Extent> {
+    columns
+        .iter()
+        .map(|c| rows.min_max(c.clone()).map(|(low, high)| [low as f32, high as f32]))
+        .collect()
+}
+
+/// True when the picture shows so few samples that each deserves a place of its own.
+pub fn is_sparse(columns: &[Range<usize>]) -> bool {
+    let shown: usize = columns.iter().map(Range::len).sum();
+    let filled = columns.iter().filter(|c| !c.is_empty()).count();
+    shown <= columns.len() * 2 || (filled > 0 && shown / filled < 2)
+}
+
+/// Samples as runs of points; a run ends where the time between two samples is more than
+/// `gap_us`, or where `broken` says that frames are missing before a row.
+///
+/// One sample beyond either edge is taken along, so that lines reach the edges.
+pub fn runs(
+    rows: &impl Rows,
+    shown: Range<usize>,
+    gap_us: f64,
+    broken: &[usize],
+    place: impl Fn(u64, i32) -> Pos2,
+) -> Vec<Vec<Pos2>> {
+    let shown = shown.start.saturating_sub(1)..(shown.end + 1).min(rows.rows());
+    let mut runs = vec![Vec::new()];
+    let mut before: Option<u64> = None;
+    let mut next_break = broken.partition_point(|b| *b <= shown.start);
+    for row in shown {
+        let t = rows.t_us(row);
+        let mut cut = before.is_some_and(|b| (t - b) as f64 > gap_us);
+        while broken.get(next_break).is_some_and(|b| *b <= row) {
+            cut = true;
+            next_break += 1;
+        }
+        if cut {
+            runs.push(Vec::new());
+        }
+        if let Some(run) = runs.last_mut() {
+            run.push(place(t, rows.value(row)));
+        }
+        before = Some(t);
+    }
+    runs.retain(|run| !run.is_empty());
+    runs
+}
+
+/// Horizontal pixel of a share of a rectangle.
+pub fn x_of(rect: Rect, share: f64) -> f32 {
+    rect.left() + share as f32 * rect.width()
+}
+
+/// A pixel from shares of a rectangle, y upwards.
+pub fn point(rect: Rect, x_share: f64, y_share: f32) -> Pos2 {
+    pos2(x_of(rect, x_share), rect.bottom() - y_share * rect.height())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    struct Made(Vec<(u64, i32)>);
+
+    impl Rows for Made {
+        fn rows(&self) -> usize {
+            self.0.len()
+        }
+        fn t_us(&self, row: usize) -> u64 {
+            self.0[row].0
+        }
+        fn min_max(&self, rows: Range<usize>) -> Option<(i32, i32)> {
+            let part = self.0.get(rows)?;
+            Some((part.iter().map(|r| r.1).min()?, part.iter().map(|r| r.1).max()?))
+        }
+        fn value(&self, row: usize) -> i32 {
+            self.0[row].1
+        }
+    }
+
+    fn thousand() -> Made {
+        Made((0..1000).map(|k| (k * 1000, (k % 7) as i32)).collect())
+    }
+
+    #[test]
+    fn every_row_falls_into_exactly_one_column() {
+        let rows = thousand();
+        let columns: Vec<_> = (0..37).map(|k| Some([k * 27_027, (k + 1) * 27_027])).collect();
+        let found = column_rows(&rows, &columns);
+        assert_eq!(found.iter().map(Range::len).sum::<usize>(), 1000);
+        assert!(found.windows(2).all(|w| w[0].end == w[1].start));
+    }
+
+    #[test]
+    fn one_high_sample_is_never_lost() {
+        let mut rows = thousand();
+        rows.0[503].1 = 900;
+        let columns: Vec<_> = (0..10).map(|k| Some([k * 100_000, (k + 1) * 100_000])).collect();
+        let extents = extents(&rows, &column_rows(&rows, &columns));
+        assert_eq!(extents[5].map(|e| e[1]), Some(900.0));
+    }
+
+    #[test]
+    fn a_column_without_rows_is_a_gap() {
+        let rows = Made(vec![(0, 1), (1000, 2), (90_000, 3)]);
+        let columns = [Some([0, 10_000]), Some([10_000, 20_000]), None, Some([80_000, 99_000])];
+        let extents = extents(&rows, &column_rows(&rows, &columns));
+        assert_eq!(extents, [Some([1.0, 2.0]), None, None, Some([3.0, 3.0])]);
+    }
+
+    #[test]
+    fn runs_end_at_gaps_and_breaks() {
+        let rows = Made(vec![(0, 1), (1000, 2), (2000, 3), (9000, 4), (10_000, 5)]);
+        let at = |t: u64, v: i32| pos2(t as f32, v as f32);
+        let lengths = |broken: &[usize]| -> Vec<usize> {
+            runs(&rows, 0..5, 1800.0, broken, at).iter().map(Vec::len).collect()
+        };
+        assert_eq!(lengths(&[]), [3, 2]);
+        assert_eq!(lengths(&[1]), [1, 2, 2]);
+        assert_eq!(lengths(&[3]), [3, 2], "a break at a gap is one cut");
+    }
+}
