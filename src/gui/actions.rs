@@ -349,7 +349,8 @@ mod tests {
             for text in [action.label(), action.hint()] {
                 assert!(text.starts_with(char::is_uppercase), "{text}");
                 assert!(!text.ends_with('.'), "no full stop after one sentence: {text}");
-                let capitals = text.split(' ').skip(1).filter(|w| w.starts_with(char::is_uppercase));
+                let capitals =
+                    text.split(' ').skip(1).filter(|w| w.starts_with(char::is_uppercase));
                 let allowed = ["C", "HTML"];
                 assert!(capitals.clone().all(|w| allowed.contains(&w)), "sentence case: {text}");
             }

@@ -10,6 +10,7 @@ pub mod link_bar;
 pub mod numbers;
 pub mod prompt_card;
 pub mod rail;
+pub mod raw_lines;
 pub mod reach;
 pub mod rest_cloud;
 pub mod state_mark;

@@ -1,0 +1,3 @@
+//! The stations: one screen each. They look at a borrowed view and return actions.
+pub mod link;
+pub mod traces;
