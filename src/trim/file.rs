@@ -101,7 +101,9 @@ impl Trim {
             return ensure(false, part, "inner and outer radius must leave half of the travel");
         }
         let rows = s.matrix.iter().flat_map(|m| m.0);
-        let small = rows.into_iter().all(|[a, b]| u32::from(a.unsigned_abs()) + u32::from(b.unsigned_abs()) < 32768);
+        let small = rows
+            .into_iter()
+            .all(|[a, b]| u32::from(a.unsigned_abs()) + u32::from(b.unsigned_abs()) < 32768);
         ensure(small, part, "each row of the matrix must sum to less than 32768")
     }
 

@@ -34,7 +34,10 @@ pub(super) fn functions(out: &mut Lines, trim: &Trim) {
 
 fn table(out: &mut Lines) {
     out.line("/* 65535 * 2^15 / sqrt(k * 2^25) for k = 32 to 128 */");
-    out.line(&format!("static const uint16_t tb_roots_[{}] TB_FLASH_ = {{", RECIPROCAL_ROOTS.len()));
+    out.line(&format!(
+        "static const uint16_t tb_roots_[{}] TB_FLASH_ = {{",
+        RECIPROCAL_ROOTS.len()
+    ));
     for row in RECIPROCAL_ROOTS.chunks(12) {
         let words: Vec<String> = row.iter().map(|w| format!("{w}u")).collect();
         out.line(&format!("    {},", words.join(", ")));
@@ -175,7 +178,7 @@ static inline uint16_t tb_row_(int16_t by_x, int16_t by_y, uint16_t x, uint8_t x
     from_x *= by_x;
     from_y *= by_y;
     from_x = (x_below ? -from_x : from_x) + (y_below ? -from_y : from_y);
-    *below = from_x < 0 ? 1u : 0u;
+    *below = TB_U8_(from_x < 0);
     sum = TB_U32_(from_x < 0 ? -from_x : from_x) >> 14;
     return sum > 65535u ? TB_U16_(65535u) : TB_U16_(sum);
 }

@@ -25,7 +25,9 @@ pub(super) fn how_to(out: &mut Lines, trim: &Trim) {
         out.line(&format!(" *   static tb_button state;   level: 0 or 1 as the pin reads"));
         out.line(&format!(" *   uint8_t down = tb_b{}(&state, level, now_ms);", b.index));
     }
-    out.line(" * A sketch with thresholds of its own can use TB_..._CENTRE and the like by themselves.");
+    out.line(
+        " * A sketch with thresholds of its own can use TB_..._CENTRE and the like by themselves.",
+    );
 }
 
 /// One function a part.

@@ -126,11 +126,8 @@ fn trigger(out: &mut Lines, t: &TriggerTrim) {
 
 fn button(out: &mut Lines, b: &ButtonTrim) {
     let name = |what: &str| format!("TB_B{}_{what}", b.index);
-    let place = if b.name.is_empty() {
-        String::new()
-    } else {
-        format!(" ({})", quote::comment(&b.name))
-    };
+    let place =
+        if b.name.is_empty() { String::new() } else { format!(" ({})", quote::comment(&b.name)) };
     let lockout = format!("b{}{place}: after a press, ms", b.index);
     out.define(&name("LOCKOUT_MS"), u(b.press_lockout_ms), &lockout);
     out.define(&name("RELEASE_MS"), u(b.release_ms), "open for this long is a release, ms");

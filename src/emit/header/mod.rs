@@ -69,9 +69,15 @@ fn title(out: &mut Lines, trim: &Trim, crc: u16) {
     out.line(&format!(" * Board:      {}", quote::comment(&trim.board_id)));
     out.line(&format!(" * Session:    {}", quote::comment(&trim.session_date)));
     let guess = if trim.raw_bits_guessed { " (guessed from the samples)" } else { "" };
-    out.line(&format!(" * Raw width:  {} bits, codes 0-{}{guess}", trim.raw_bits, trim.full_scale()));
+    out.line(&format!(
+        " * Raw width:  {} bits, codes 0-{}{guess}",
+        trim.raw_bits,
+        trim.full_scale()
+    ));
     out.line(&format!(" * Layout {LAYOUT}, CRC-16/IBM-3740 of the constants 0x{crc:04X}."));
-    out.line(" * Raw codes are uint16_t. Outputs are int16_t: -32767 to 32767 for sticks, 0 to 32767");
+    out.line(
+        " * Raw codes are uint16_t. Outputs are int16_t: -32767 to 32767 for sticks, 0 to 32767",
+    );
     out.line(" * for triggers. Written by trimbench; measure again rather than edit.");
     out.line(" *");
 }
@@ -111,5 +117,8 @@ fn identity(out: &mut Lines, trim: &Trim, crc: u16) {
         out.line("#endif");
         out.line("#endif");
     }
-    out.check("width", "TB_RAW_BITS >= 8u && TB_RAW_BITS <= 16u && TB_FRAC_BITS == TB_RAW_BITS - 2u");
+    out.check(
+        "width",
+        "TB_RAW_BITS >= 8u && TB_RAW_BITS <= 16u && TB_FRAC_BITS == TB_RAW_BITS - 2u",
+    );
 }
