@@ -1,2 +1,102 @@
-//! The command line: one file a verb.
+//! The command line: one file a verb, and the exit codes.
 pub mod args;
+mod ports;
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::Parser;
+use clap::error::ErrorKind;
+
+use args::{Verb, Words};
+
+/// How a verb ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Done, nothing of severity fault, every asked-for file written: exit 0.
+    Clean,
+    /// Done, but a fault, a missed limit, or a file refused for want of data: exit 1.
+    Short,
+}
+
+/// Why a verb could not be done: one line that says what, where and what to do. Exit 2.
+#[derive(Debug)]
+pub enum Failure {
+    /// The reason in one line.
+    Refused(String),
+    /// Whoever read our output closed it: nothing more to say. Exit 0.
+    Closed,
+}
+
+impl<E: std::error::Error> From<E> for Failure {
+    fn from(error: E) -> Failure {
+        Failure::Refused(error.to_string())
+    }
+}
+
+/// What the words on the line ask for.
+#[derive(Debug)]
+pub enum Request {
+    /// No words: the window.
+    Window,
+    /// One verb.
+    Verb(Verb),
+    /// Help or version were printed, or the words were wrong: end with this code.
+    Ended(ExitCode),
+}
+
+/// Reads the words on the line.
+pub fn request() -> Request {
+    match Words::try_parse() {
+        Ok(Words { verb: Some(verb) }) => Request::Verb(verb),
+        Ok(Words { verb: None }) => Request::Window,
+        Err(error)
+            if matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion) =>
+        {
+            // A closed stdout is no failure.
+            let _ = error.print();
+            Request::Ended(ExitCode::SUCCESS)
+        }
+        Err(error) => {
+            let text = error.to_string();
+            let line = text.lines().next().unwrap_or("error: words not understood");
+            eprintln!("{}; see `trimbench --help`", printable(line));
+            Request::Ended(ExitCode::from(2))
+        }
+    }
+}
+
+/// Runs one verb and gives the process's exit code.
+pub fn run(verb: Verb) -> ExitCode {
+    let done = match verb {
+        Verb::Ports => ports::run(),
+        _ => Err(Failure::Refused("not yet".into())),
+    };
+    conclude(done)
+}
+
+fn conclude(done: Result<Outcome, Failure>) -> ExitCode {
+    match done {
+        Ok(Outcome::Clean) | Err(Failure::Closed) => ExitCode::SUCCESS,
+        Ok(Outcome::Short) => ExitCode::from(1),
+        Err(Failure::Refused(line)) => {
+            eprintln!("trimbench: {}", printable(&line));
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// Prints to standard output; a reader who has gone away ends the verb without a failure.
+fn say(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Ok(()) => Ok(()),
+        Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => Err(Failure::Closed),
+        Err(e) => Err(Failure::Refused(format!("standard output: {e}"))),
+    }
+}
+
+/// One line with nothing in it that a terminal would obey.
+fn printable(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}

@@ -1,2 +1,222 @@
 //! The document under work and the use cases that both fronts call.
+//!
+//! A [`Desk`] holds one session, live or read from a file, and everything that follows from it.
+//! Whoever draws calls [`Desk::tick`] before each frame, reads through the getters, and changes
+//! things only through the verbs. Nothing here draws, and nothing here blocks: long work runs in
+//! jobs.
 pub mod output;
+
+mod connect;
+mod feed;
+mod lines;
+mod notices;
+mod opening;
+mod timebase;
+mod transport;
+
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::Instant;
+
+use crate::rig::Rig;
+use crate::session::file::Damage;
+use crate::session::{About, Session};
+use crate::source::{Delivery, LinkState};
+use crate::wire::Role;
+
+pub use feed::{FeedKind, LinkView};
+pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
+pub use notices::{Notice, Notices, Weight};
+pub use timebase::Timebase;
+pub use transport::{SPEEDS, Transport};
+
+use feed::Feed;
+use opening::Opening;
+
+/// Wakes whoever draws, from any thread.
+pub type Wake = Arc<dyn Fn() + Send + Sync>;
+
+/// The bench: one session under work and all that follows from it.
+pub struct Desk {
+    rig: Rig,
+    session: Session,
+    timebase: Timebase,
+    lines: RecentLines,
+    feed: Feed,
+    opening: Option<Opening>,
+    /// Where the stations look.
+    pub transport: Transport,
+    notices: Notices,
+    wake: Wake,
+    ticked: Instant,
+}
+
+impl Desk {
+    /// An empty desk.
+    pub fn new(wake: Wake) -> Desk {
+        Desk {
+            rig: Rig::default(),
+            session: Session::new(About::default()),
+            timebase: Timebase::default(),
+            lines: RecentLines::default(),
+            feed: Feed::Nothing,
+            opening: None,
+            transport: Transport::default(),
+            notices: Notices::default(),
+            wake,
+            ticked: Instant::now(),
+        }
+    }
+
+    /// Takes in what came since the last call. Never waits.
+    pub fn tick(&mut self) {
+        let elapsed_s = self.ticked.elapsed().as_secs_f64();
+        self.ticked = Instant::now();
+        self.take_deliveries();
+        self.poll_opening();
+        self.timebase.follow(&self.session);
+        self.transport.advance(elapsed_s, 0, self.timebase.end_us());
+    }
+
+    /// True while something moves by itself, so that frames are worth drawing.
+    pub fn is_moving(&self) -> bool {
+        let live = matches!(&self.feed, Feed::Live(live)
+            if live.recorder.counters().state() != LinkState::Ended);
+        live || self.opening.is_some() || self.transport.playing
+    }
+
+    /// The parts list in force.
+    pub fn rig(&self) -> &Rig {
+        &self.rig
+    }
+
+    /// The session under work.
+    pub fn session(&self) -> &Session {
+        &self.session
+    }
+
+    /// The time of each row.
+    pub fn timebase(&self) -> &Timebase {
+        &self.timebase
+    }
+
+    /// The last lines as they came (live only).
+    pub fn lines(&self) -> &RecentLines {
+        &self.lines
+    }
+
+    /// What must be known, with what to do.
+    pub fn notices(&self) -> &Notices {
+        &self.notices
+    }
+
+    /// Puts a notice away.
+    pub fn put_away(&mut self, id: u64) {
+        self.notices.put_away(id);
+    }
+
+    /// Tells the person something.
+    pub fn notify(&mut self, weight: Weight, text: impl Into<String>) {
+        self.notices.add(weight, text);
+    }
+
+    /// The link as the link bar shows it.
+    pub fn link(&self) -> LinkView {
+        let mut view = self.feed.view();
+        view.frames = self.session.rows() as u64;
+        view.malformed = self.session.refusals().malformed();
+        view
+    }
+
+    /// What was wrong with the file that is open.
+    pub fn damage(&self) -> &[Damage] {
+        match &self.feed {
+            Feed::File { damage, .. } => damage,
+            _ => &[],
+        }
+    }
+
+    /// Share of the file read so far in per mille, while one is being opened.
+    pub fn opening(&self) -> Option<u32> {
+        self.opening.as_ref().map(Opening::per_mille)
+    }
+
+    /// Gives a field another meaning; nothing is framed again.
+    pub fn set_role(&mut self, field: usize, role: Role) {
+        self.session.set_role(field, role);
+        self.timebase = Timebase::default();
+    }
+
+    /// Sends a line of text to the board; it is logged as sent.
+    pub fn send_text(&mut self, text: &str) {
+        match &self.feed {
+            Feed::Live(live) => live.recorder.send(format!("{text}\n").into_bytes()),
+            _ => self.notify(Weight::Refused, "Nothing to send to: connect a board first"),
+        }
+    }
+
+    /// Sets a mark at the present place of a live session.
+    pub fn mark(&mut self, word: &str, text: &str) {
+        if let Feed::Live(live) = &self.feed {
+            live.recorder.mark(word, text);
+        }
+    }
+
+    fn take_deliveries(&mut self) {
+        let Feed::Live(live) = &mut self.feed else { return };
+        let counters = live.recorder.counters();
+        let frames = counters.frames.load(Ordering::Relaxed);
+        let state = counters.state();
+        let disk_failed = counters.disk_failed.load(Ordering::Relaxed);
+        let deliveries: Vec<Delivery> = live.recorder.drain().collect();
+        live.rate.take(frames);
+        let name = live.address.to_string();
+        let went = state == LinkState::Waiting && !live.warned.gone;
+        live.warned.gone = state == LinkState::Waiting;
+        let disk = disk_failed && !live.warned.disk;
+        live.warned.disk |= disk_failed;
+        if went {
+            let text = format!("{name} went away; it is tried again twice a second, plug it in");
+            self.notices.add(Weight::Note, text);
+        }
+        if disk {
+            let text = "The session file can no longer be written; free some space, then save a \
+                        copy: what is in memory is complete so far";
+            self.notices.add(Weight::Refused, text);
+        }
+        for delivery in deliveries {
+            self.take_delivery(&delivery);
+        }
+    }
+
+    fn take_delivery(&mut self, delivery: &Delivery) {
+        self.lines.take(&delivery.chunk);
+        self.session.append(&delivery.chunk);
+        for (host_us, word, text) in &delivery.marks {
+            self.session.mark(*host_us, word, text);
+        }
+        if let Some(reason) = &delivery.chunk.unrecognised {
+            self.notices.add(Weight::Note, format!("The lines are not understood yet: {reason}"));
+        }
+    }
+
+    /// Begins a new, empty session; the one before is closed.
+    fn clear(&mut self, about: About) {
+        self.feed = Feed::Nothing;
+        self.opening = None;
+        self.session = Session::new(about);
+        self.timebase = Timebase::default();
+        self.lines.clear();
+        self.transport = Transport::default();
+    }
+
+    /// The file that is open or being written.
+    pub fn path(&self) -> Option<&Path> {
+        match &self.feed {
+            Feed::File { path, .. } => Some(path),
+            Feed::Live(live) => live.path.as_deref(),
+            Feed::Nothing => None,
+        }
+    }
+}

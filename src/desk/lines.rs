@@ -1,0 +1,85 @@
+//! The last lines as they came, for whoever wants to see what the board really says.
+use std::collections::VecDeque;
+
+use crate::session::{Chunk, LineKind, RawLine};
+use crate::wire::{Place, Why};
+
+/// Lines kept.
+pub const KEPT_LINES: usize = 200;
+
+/// What became of a line.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Fate {
+    /// A frame; its cells in the order of the fields.
+    Frame(Vec<i32>),
+    /// No frame, and why.
+    Refused(Why),
+    /// The heading that names the columns.
+    Heading,
+    /// Nothing but blanks.
+    Blank,
+}
+
+/// One line as it came.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// Where it stood.
+    pub place: Place,
+    /// Host time of the read that completed it, µs.
+    pub host_us: u64,
+    /// Its bytes without the delimiter, control characters and non-ASCII written as escapes.
+    pub text: String,
+    /// What became of it.
+    pub fate: Fate,
+}
+
+/// The newest lines, oldest first.
+#[derive(Clone, Debug, Default)]
+pub struct RecentLines {
+    lines: VecDeque<Line>,
+}
+
+impl RecentLines {
+    /// Takes in the lines of a chunk.
+    pub fn take(&mut self, chunk: &Chunk) {
+        for raw in &chunk.lines {
+            if self.lines.len() == KEPT_LINES {
+                self.lines.pop_front();
+            }
+            self.lines.push_back(line(raw, chunk));
+        }
+    }
+
+    /// The lines, oldest first.
+    pub fn iter(&self) -> impl DoubleEndedIterator<Item = &Line> + ExactSizeIterator {
+        self.lines.iter()
+    }
+
+    /// Forgets them all.
+    pub fn clear(&mut self) {
+        self.lines.clear();
+    }
+}
+
+fn line(raw: &RawLine, chunk: &Chunk) -> Line {
+    let fate = match raw.kind {
+        LineKind::Row(row) => Fate::Frame(chunk.row(row).collect()),
+        LineKind::Refused(why) => Fate::Refused(why),
+        LineKind::Heading => Fate::Heading,
+        LineKind::Blank => Fate::Blank,
+    };
+    let text = printable(&raw.bytes);
+    Line { place: raw.place, host_us: raw.host_us, text, fate }
+}
+
+fn printable(bytes: &[u8]) -> String {
+    let mut text = String::with_capacity(bytes.len());
+    for &byte in bytes {
+        match byte {
+            b'\t' => text.push_str("  "),
+            0x20..=0x7E => text.push(char::from(byte)),
+            _ => text.push_str(&format!("\\x{byte:02X}")),
+        }
+    }
+    text
+}

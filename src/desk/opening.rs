@@ -1,0 +1,100 @@
+//! Opening a file off the caller's thread, with what has been read so far on the way.
+use std::path::{Path, PathBuf};
+
+use crossbeam_channel::{Receiver, bounded};
+
+use crate::session::file::{self, FileError, Opened, Overrides};
+use crate::session::{About, Session};
+use crate::work::{Cancelled, Job, Polled};
+
+use super::feed::Feed;
+use super::{Desk, Weight};
+
+/// A file on its way in.
+pub(super) struct Opening {
+    path: PathBuf,
+    job: Job<Result<Opened, FileError>>,
+    partial: Receiver<Session>,
+}
+
+impl Opening {
+    /// Share read so far.
+    pub(super) fn per_mille(&self) -> u32 {
+        self.job.per_mille()
+    }
+}
+
+impl Desk {
+    /// Opens a session file or a plain log; what has been read so far is shown on the way.
+    pub fn open(&mut self, path: &Path) {
+        let (send, partial) = bounded(1);
+        let (path, wake, wake_at_end) = (path.to_owned(), self.wake.clone(), self.wake.clone());
+        let file = path.clone();
+        let started = Job::start(
+            "opening",
+            move || wake_at_end(),
+            move |watch| {
+                let mut show = |session: &Session| {
+                    // A front that has not yet drawn the last one misses nothing but a redraw.
+                    if send.try_send(session.clone()).is_ok() {
+                        wake();
+                    }
+                };
+                match file::open(&file, &Overrides::default(), watch, &mut show) {
+                    Err(FileError::Cancelled) => Err(Cancelled),
+                    done => Ok(done),
+                }
+            },
+        );
+        match started {
+            Ok(job) => {
+                self.clear(About::default());
+                self.opening = Some(Opening { path, job, partial });
+            }
+            Err(e) => self.notify(Weight::Refused, format!("{}: {e}", path.display())),
+        }
+    }
+
+    /// Stops opening a file; what has been read so far stays.
+    pub fn stop_opening(&mut self) {
+        if let Some(opening) = self.opening.take() {
+            let text = format!("{}: opening was stopped", opening.path.display());
+            self.notify(Weight::Note, text);
+        }
+    }
+
+    pub(super) fn poll_opening(&mut self) {
+        let Some(opening) = &mut self.opening else { return };
+        if let Ok(session) = opening.partial.try_recv() {
+            self.session = session;
+        }
+        match opening.job.poll() {
+            Polled::Running => {}
+            Polled::Over => self.opening = None,
+            Polled::Done(Err(error)) => {
+                self.opening = None;
+                self.clear(About::default());
+                self.notify(Weight::Refused, error.to_string());
+            }
+            Polled::Done(Ok(Opened { session, damage })) => {
+                let path = std::mem::take(&mut opening.path);
+                self.opening = None;
+                if let Some(rig) = &session.about.rig {
+                    self.rig = rig.clone();
+                }
+                self.session = session;
+                if !damage.is_empty() {
+                    let text = format!(
+                        "{}: {} damaged places; what they hold is kept and not measured",
+                        path.display(),
+                        damage.len()
+                    );
+                    self.notify(Weight::Note, text);
+                }
+                self.feed = Feed::File { path, damage };
+                // A file is looked at from its end, and played from its beginning on request.
+                self.transport.following = true;
+            }
+        }
+    }
+}

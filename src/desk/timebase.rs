@@ -1,0 +1,123 @@
+//! The time of every row while a session grows: what the window's time axis stands on.
+use crate::session::{Session, Tracks};
+use crate::wire::{ClockUnit, Role};
+
+/// An interval this many times the usual one is drawn as a gap, never bridged.
+const GAP_FACTOR: f64 = 2.5;
+/// A clock that leaps further than this between two rows was damaged or restarted, µs.
+const LEAP_US: u64 = 60_000_000;
+/// The interval taken when nothing tells the time, µs.
+const ASSUMED_PERIOD_US: f64 = 4_000.0;
+
+/// Unwrapped time of each row, µs from the first, and the rows before which something is missing.
+///
+/// Grows with the session and looks at no row twice. Measurements use [`Tracks`], which weigh
+/// damaged clocks with hindsight; once a file has been read whole its times are taken from there.
+#[derive(Clone, Debug, Default)]
+pub struct Timebase {
+    t_us: Vec<u64>,
+    gaps: Vec<usize>,
+    period_us: f64,
+    last_clock: Option<u32>,
+    last_seq: Option<u32>,
+}
+
+impl Timebase {
+    /// Takes the times of a session that was read whole.
+    pub fn of(tracks: &Tracks) -> Timebase {
+        let first = tracks.t_us.first().copied().unwrap_or(0);
+        let mut gaps: Vec<usize> = tracks.stream.gaps.iter().map(|(row, _)| *row).collect();
+        gaps.extend(&tracks.stream.resets);
+        let limit = (tracks.period_us * GAP_FACTOR) as u64;
+        let stalls = tracks.t_us.windows(2).enumerate();
+        gaps.extend(stalls.filter(|(_, w)| w[1] - w[0] > limit).map(|(i, _)| i + 1));
+        gaps.sort_unstable();
+        gaps.dedup();
+        let t_us = tracks.t_us.iter().map(|t| t - first).collect();
+        Timebase { t_us, gaps, period_us: tracks.period_us, last_clock: None, last_seq: None }
+    }
+
+    /// Follows a session that has grown.
+    pub fn follow(&mut self, session: &Session) {
+        if session.rows() < self.t_us.len() {
+            *self = Timebase::default();
+        }
+        let rows = self.t_us.len()..session.rows();
+        if rows.is_empty() {
+            return;
+        }
+        let clock = session.field_of(Role::Clock).map(|f| session.column_part(f, rows.clone()));
+        let seq = session.field_of(Role::Seq).map(|f| session.column_part(f, rows.clone()));
+        let host = session.host_part(rows.clone());
+        let host_before = rows.start.checked_sub(1).map(|r| session.host_part(r..rows.start));
+        let mut host_last = host_before.and_then(|h| h.first().copied());
+        let millis = session.dialect().is_some_and(|d| d.clock == ClockUnit::Millis);
+        for i in 0..rows.len() {
+            let clock = clock.as_ref().map(|c| c[i] as u32);
+            let host = host.get(i).copied();
+            let step_us = match (clock, host) {
+                (Some(clock), _) => self.clock_step(clock, if millis { 1000 } else { 1 }),
+                (None, Some(now)) => host_last.map_or(0, |last| now.saturating_sub(last)),
+                (None, None) => ASSUMED_PERIOD_US as u64,
+            };
+            host_last = host;
+            self.push(step_us, seq.as_ref().map(|s| s[i] as u32), clock.is_some());
+        }
+    }
+
+    fn clock_step(&mut self, clock: u32, unit_us: u64) -> u64 {
+        let step = self.last_clock.map_or(0, |last| u64::from(clock.wrapping_sub(last)) * unit_us);
+        self.last_clock = Some(clock);
+        if step > LEAP_US { self.period_us as u64 } else { step }
+    }
+
+    fn push(&mut self, step_us: u64, seq: Option<u32>, clocked: bool) {
+        let row = self.t_us.len();
+        let t_us = self.t_us.last().map_or(0, |t| t + step_us);
+        let skipped = match (self.last_seq, seq) {
+            (Some(last), Some(now)) => !matches!(now.wrapping_sub(last), 0 | 1) && now > last,
+            _ => false,
+        };
+        let stalled = clocked && row > 8 && step_us as f64 > self.period_us * GAP_FACTOR;
+        if skipped || stalled {
+            self.gaps.push(row);
+        } else if row > 0 && step_us > 0 {
+            let weight = if row < 16 { 0.5 } else { 0.02 };
+            self.period_us += (step_us as f64 - self.period_us) * weight;
+        }
+        self.last_seq = seq;
+        self.t_us.push(t_us);
+    }
+
+    /// Time of a row from the first, µs; the last row's for rows not yet there.
+    pub fn time_us(&self, row: usize) -> u64 {
+        self.t_us.get(row).or(self.t_us.last()).copied().unwrap_or(0)
+    }
+
+    /// First row at or after a time.
+    pub fn row_at(&self, t_us: u64) -> usize {
+        self.t_us.partition_point(|t| *t < t_us)
+    }
+
+    /// Time of the newest row, µs.
+    pub fn end_us(&self) -> u64 {
+        self.t_us.last().copied().unwrap_or(0)
+    }
+
+    /// Usual interval between rows, µs; 0 before two rows have come.
+    pub fn period_us(&self) -> f64 {
+        self.period_us
+    }
+
+    /// Rows before which frames are missing or time stood still, in order.
+    pub fn gaps(&self) -> &[usize] {
+        &self.gaps
+    }
+
+    /// The gaps within a range of rows.
+    pub fn gaps_in(&self, rows: std::ops::Range<usize>) -> &[usize] {
+        let from = self.gaps.partition_point(|g| *g <= rows.start);
+        let to = self.gaps.partition_point(|g| *g < rows.end);
+        self.gaps.get(from..to.max(from)).unwrap_or(&[])
+    }
+}

@@ -1,0 +1,347 @@
+//! The recorder thread: the one owner of a link. Reads, frames, appends to disk, hands on chunks.
+//!
+//! The thread never waits for whoever draws. Chunks go through a bounded channel; while that is
+//! full they wait merged in the thread, and past [`BACKLOG_ROWS`] rows they are dropped from memory
+//! (never from disk) and [`Counters::behind`] tells the reader to open the file instead.
+use std::collections::VecDeque;
+use std::io::Write;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+use crossbeam_channel::{Receiver, Sender, TrySendError, bounded, unbounded};
+
+use crate::link::{Link, LinkError};
+use crate::session::file::Writer;
+use crate::session::{Chunk, Intake};
+
+/// A session file being written.
+pub type DiskWriter = Writer<Box<dyn Write + Send>>;
+
+/// Rows that may wait in the thread for a reader who does not drain.
+pub const BACKLOG_ROWS: usize = 1 << 20;
+
+/// How often a link that went away is tried again.
+const RETRY: Duration = Duration::from_millis(500);
+/// Longest wait for bytes in one read.
+const READ_WAIT: Duration = Duration::from_millis(20);
+/// How often chunks are handed on at most.
+const HAND_ON: Duration = Duration::from_millis(16);
+
+/// What the link is doing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+pub enum LinkState {
+    /// Bytes can come.
+    Live = 0,
+    /// The other end went away; it is tried again twice a second.
+    Waiting = 1,
+    /// The recording that was played has ended, or the recorder was told to stop.
+    Ended = 2,
+}
+
+/// Figures that the thread keeps and anybody may read.
+#[derive(Debug, Default)]
+pub struct Counters {
+    /// Bytes read.
+    pub bytes: AtomicU64,
+    /// Frames framed.
+    pub frames: AtomicU64,
+    /// Lines that gave no frame.
+    pub refused: AtomicU64,
+    /// Rows waiting for the reader.
+    pub waiting: AtomicU64,
+    /// Times that the link was opened again.
+    pub reopened: AtomicU64,
+    /// Rows were dropped from memory: read the file from disk.
+    pub behind: AtomicBool,
+    /// The session file can no longer be written (disk full, folder gone).
+    pub disk_failed: AtomicBool,
+    state: AtomicU8,
+}
+
+impl Counters {
+    /// What the link is doing.
+    pub fn state(&self) -> LinkState {
+        match self.state.load(Ordering::Relaxed) {
+            0 => LinkState::Live,
+            1 => LinkState::Waiting,
+            _ => LinkState::Ended,
+        }
+    }
+
+    fn set(&self, state: LinkState) {
+        self.state.store(state as u8, Ordering::Relaxed);
+    }
+}
+
+/// What the thread hands on: a piece of the stream, and the marks set behind it.
+#[derive(Clone, Debug, Default)]
+pub struct Delivery {
+    /// The piece.
+    pub chunk: Chunk,
+    /// Marks set after it: host time in µs, word, text.
+    pub marks: Vec<(u64, String, String)>,
+}
+
+/// What the recorder can be told.
+enum Command {
+    Send(Vec<u8>),
+    Mark { word: String, text: String },
+}
+
+/// Opens a link, and opens it again after it went away.
+pub type Opener = Box<dyn FnMut() -> Result<Box<dyn Link>, LinkError> + Send>;
+
+/// What a recorder needs to begin.
+pub struct Plan {
+    /// The link as opened the first time.
+    pub link: Box<dyn Link>,
+    /// How to open it again; `None` = once it is gone the recording ends.
+    pub reopen: Option<Opener>,
+    /// Frames the bytes.
+    pub intake: Intake,
+    /// The session file, where one is kept.
+    pub file: Option<DiskWriter>,
+    /// Wakes whoever draws; called at most every 16 ms.
+    pub wake: Box<dyn Fn() + Send>,
+}
+
+/// A running recorder. Dropping it stops the thread, which closes the file cleanly.
+pub struct Recorder {
+    commands: Sender<Command>,
+    deliveries: Receiver<Delivery>,
+    counters: Arc<Counters>,
+    stop: Arc<AtomicBool>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Recorder {
+    /// Starts the thread.
+    ///
+    /// # Errors
+    /// The operating system refused a thread.
+    pub fn start(plan: Plan) -> std::io::Result<Recorder> {
+        let (commands, inbox) = unbounded();
+        let (outbox, deliveries) = bounded(256);
+        let counters = Arc::new(Counters::default());
+        let stop = Arc::new(AtomicBool::new(false));
+        let mut work = Work {
+            link: Some(plan.link),
+            reopen: plan.reopen,
+            intake: plan.intake,
+            file: plan.file,
+            wake: plan.wake,
+            inbox,
+            outbox,
+            counters: Arc::clone(&counters),
+            stop: Arc::clone(&stop),
+            marks: Vec::new(),
+            pending: VecDeque::new(),
+            pending_rows: 0,
+            begun: Instant::now(),
+            handed_on: Instant::now(),
+            tried: Instant::now(),
+        };
+        let thread =
+            std::thread::Builder::new().name("recorder".to_owned()).spawn(move || work.run())?;
+        Ok(Recorder { commands, deliveries, counters, stop, thread: Some(thread) })
+    }
+
+    /// The figures that the thread keeps.
+    pub fn counters(&self) -> &Counters {
+        &self.counters
+    }
+
+    /// What came since the last call, in order. Never waits.
+    pub fn drain(&self) -> impl Iterator<Item = Delivery> + '_ {
+        self.deliveries.try_iter()
+    }
+
+    /// Queues bytes for the board; they are logged as sent.
+    pub fn send(&self, bytes: Vec<u8>) {
+        // A thread that has ended takes no more commands; its state says so.
+        let _ = self.commands.send(Command::Send(bytes));
+    }
+
+    /// Queues a mark at the present place of the stream.
+    pub fn mark(&self, word: &str, text: &str) {
+        let command = Command::Mark { word: word.to_owned(), text: text.to_owned() };
+        // As for `send`.
+        let _ = self.commands.send(command);
+    }
+
+    /// Stops the thread, closes the file and gives what was still on its way.
+    pub fn finish(mut self) -> Vec<Delivery> {
+        self.join();
+        self.deliveries.try_iter().collect()
+    }
+
+    fn join(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            // A panic has been reported on its own thread.
+            let _ = thread.join();
+        }
+    }
+}
+
+impl Drop for Recorder {
+    fn drop(&mut self) {
+        self.join();
+    }
+}
+
+/// The thread's own state.
+struct Work {
+    link: Option<Box<dyn Link>>,
+    reopen: Option<Opener>,
+    intake: Intake,
+    file: Option<DiskWriter>,
+    wake: Box<dyn Fn() + Send>,
+    inbox: Receiver<Command>,
+    outbox: Sender<Delivery>,
+    counters: Arc<Counters>,
+    stop: Arc<AtomicBool>,
+    marks: Vec<(u64, String, String)>,
+    pending: VecDeque<Delivery>,
+    pending_rows: usize,
+    begun: Instant,
+    handed_on: Instant,
+    tried: Instant,
+}
+
+impl Work {
+    fn run(&mut self) {
+        let mut buffer = vec![0_u8; 1 << 16];
+        while !self.stop.load(Ordering::Relaxed) {
+            self.obey();
+            match &mut self.link {
+                Some(link) => match link.read(&mut buffer, READ_WAIT) {
+                    Ok(n) => self.take(&buffer[..n]),
+                    Err(LinkError::End) => break,
+                    Err(_gone) => self.lose_link(),
+                },
+                None if self.reopen.is_none() => break,
+                None => self.try_again(),
+            }
+            if self.handed_on.elapsed() >= HAND_ON {
+                self.hand_on();
+            }
+        }
+        self.obey();
+        self.intake.finish();
+        self.counters.set(LinkState::Ended);
+        self.hand_on();
+        self.close_file();
+        (self.wake)();
+    }
+
+    fn now_us(&self) -> u64 {
+        self.begun.elapsed().as_micros() as u64
+    }
+
+    fn take(&mut self, bytes: &[u8]) {
+        let host_us = self.now_us();
+        if !bytes.is_empty() {
+            self.counters.bytes.fetch_add(bytes.len() as u64, Ordering::Relaxed);
+            self.intake.push(host_us, bytes);
+        }
+        self.to_disk(|file| file.append(host_us, bytes).and_then(|()| file.tick(host_us)));
+    }
+
+    fn obey(&mut self) {
+        while let Ok(command) = self.inbox.try_recv() {
+            let host_us = self.now_us();
+            match command {
+                Command::Send(bytes) => {
+                    let sent = self.link.as_mut().map(|link| link.write(&bytes));
+                    if matches!(sent, Some(Ok(()))) {
+                        self.to_disk(|file| file.sent(host_us, &bytes));
+                    } else {
+                        self.note(host_us, "unsent", "the link was down");
+                    }
+                }
+                Command::Mark { word, text } => self.note(host_us, &word, &text),
+            }
+        }
+    }
+
+    /// A mark goes to disk and, behind what has been framed so far, to the reader.
+    fn note(&mut self, host_us: u64, word: &str, text: &str) {
+        self.marks.push((host_us, word.to_owned(), text.to_owned()));
+        self.to_disk(|file| file.mark(host_us, word, text).map(drop));
+    }
+
+    fn to_disk(&mut self, write: impl FnOnce(&mut DiskWriter) -> std::io::Result<()>) {
+        if let Some(file) = &mut self.file
+            && write(file).is_err()
+        {
+            // Reading goes on; whoever draws shows the failure and keeps what is in memory.
+            self.counters.disk_failed.store(true, Ordering::Relaxed);
+            self.file = None;
+        }
+    }
+
+    fn close_file(&mut self) {
+        if let Some(file) = self.file.take()
+            && file.finish().is_err()
+        {
+            self.counters.disk_failed.store(true, Ordering::Relaxed);
+        }
+    }
+
+    fn lose_link(&mut self) {
+        self.link = None;
+        self.counters.set(LinkState::Waiting);
+        self.tried = Instant::now();
+    }
+
+    fn try_again(&mut self) {
+        std::thread::sleep(READ_WAIT);
+        if self.tried.elapsed() < RETRY {
+            return;
+        }
+        self.tried = Instant::now();
+        if let Some(Ok(link)) = self.reopen.as_mut().map(|open| open()) {
+            self.link = Some(link);
+            self.intake.reopened();
+            self.counters.reopened.fetch_add(1, Ordering::Relaxed);
+            self.counters.set(LinkState::Live);
+        }
+    }
+
+    fn hand_on(&mut self) {
+        self.handed_on = Instant::now();
+        let chunk = self.intake.take();
+        let marks = std::mem::take(&mut self.marks);
+        self.counters.frames.fetch_add(chunk.rows() as u64, Ordering::Relaxed);
+        self.counters.refused.fetch_add(chunk.refusals.total(), Ordering::Relaxed);
+        if !chunk.is_empty() || !marks.is_empty() {
+            self.pending_rows += chunk.rows();
+            self.pending.push_back(Delivery { chunk, marks });
+        }
+        if self.pending.is_empty() {
+            return;
+        }
+        while let Some(next) = self.pending.pop_front() {
+            let rows = next.chunk.rows();
+            match self.outbox.try_send(next) {
+                Ok(()) => self.pending_rows -= rows,
+                Err(TrySendError::Full(next)) => {
+                    self.pending.push_front(next);
+                    break;
+                }
+                Err(TrySendError::Disconnected(_)) => break,
+            }
+        }
+        if self.pending_rows > BACKLOG_ROWS {
+            self.pending.clear();
+            self.pending_rows = 0;
+            self.counters.behind.store(true, Ordering::Relaxed);
+        }
+        self.counters.waiting.store(self.pending_rows as u64, Ordering::Relaxed);
+        (self.wake)();
+    }
+}
