@@ -1,229 +1,118 @@
 //! A session's whole set of readings: stream, axes, sticks, triggers, buttons.
 //!
 //! The composition of `segment` and `measure` that findings, constants and every output read.
-//! Figures that the data do not support are a [`Shortage`], never a zero.
-use crate::measure::{Measured, Reading, Shortage};
-use crate::rig::{AxisId, Half};
+//! Figures that the data do not support are a [`Shortage`](crate::measure::Shortage), never a zero.
+mod axes;
+mod buttons;
+mod figures;
+mod sticks;
+mod stream;
+mod triggers;
 
-/// Health of the stream.
-#[derive(Clone, Debug)]
-pub struct StreamFigures {
-    /// Frames a second, from the board's clock where sent.
-    pub rate_hz: Measured,
-    /// Interval between frames, µs: median with its interval.
-    pub interval_median_us: Measured,
-    /// 1st percentile of the interval, µs.
-    pub interval_p01_us: Measured,
-    /// 99th percentile of the interval, µs.
-    pub interval_p99_us: Measured,
-    /// Longest interval, µs.
-    pub interval_max_us: Measured,
-    /// Frames that should have come and did not.
-    pub lost: Measured<u64>,
-    /// Lines damaged on the way.
-    pub malformed: u64,
-    /// Lines never meant as frames.
-    pub foreign: u64,
-    /// Frames seen twice.
-    pub duplicated: u64,
-    /// Restarts of the board.
-    pub resets: u64,
-    /// Board clock against host clock, ppm.
-    pub clock_ppm: Measured,
-    /// Share of stale tuples by half (left, right).
-    pub stale: [Measured; 2],
+pub use figures::{
+    AxisFigures, ButtonFigures, Density, Profile, ReleaseRest, SpectrumLine, StickFigures,
+    StreamFigures, Survey, TriggerFigures, short, value,
+};
+
+use crate::measure::Span;
+use crate::rig::{AxisId, Half, Rig};
+use crate::segment::{Rows, Segments};
+use crate::session::Tracks;
+
+/// What a survey reads.
+#[derive(Clone, Copy)]
+struct Source<'a> {
+    tracks: &'a Tracks,
+    segments: &'a Segments,
+    rig: &'a Rig,
 }
 
-/// One line of a noise spectrum.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SpectrumLine {
-    /// Frequency as seen in the stream, Hz.
-    pub hz: f64,
-    /// Amplitude (peak), counts.
-    pub amplitude: f64,
-    /// Probability that noise alone shows such a line anywhere in the band.
-    pub false_alarm: f64,
-}
-
-/// An estimated noise density for drawing: one-sided, counts²/Hz.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Density {
-    /// Frequencies, Hz.
-    pub hz: Vec<f64>,
-    /// Density at each, counts²/Hz.
-    pub counts2_per_hz: Vec<f64>,
-}
-
-/// What the quiet rests and the rolls say of one axis.
-#[derive(Clone, Debug)]
-pub struct AxisFigures {
-    /// Which.
-    pub axis: AxisId,
-    /// Level of the quiet rest, counts.
-    pub rest: Measured,
-    /// RMS noise without quantisation, lines and drift, counts.
-    pub noise_rms: Measured,
-    /// Peak-to-peak noise over the rest, counts (n says over how many samples).
-    pub noise_pp: Measured,
-    /// log2(full scale / 6.6 σ), bits.
-    pub noise_free_bits: Measured,
-    /// Lines found, strongest first.
-    pub lines: Vec<SpectrumLine>,
-    /// Density for the picture.
-    pub density: Density,
-    /// Drift of the rest level, counts a minute.
-    pub drift_per_min: Measured,
-    /// Per-turn lower reach, counts.
-    pub low: Measured,
-    /// Per-turn upper reach, counts.
-    pub high: Measured,
-    /// Share of roll samples within one count of the extreme code.
-    pub clipped: Measured,
-    /// Centre from the releases, counts.
-    pub centre: Measured,
-}
-
-/// One release: where the stick came to rest and the push that it came from.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ReleaseRest {
-    /// Settled mean, counts (x, y).
-    pub at: [f64; 2],
-    /// Direction of the push before it, degrees, counter-clockwise, 0 = +x raw.
-    pub from_deg: f64,
-    /// Start of the settled span, µs.
-    pub t_us: u64,
-}
-
-/// Reach of a stick by direction: 72 sectors of 5°, sector k centred on 5k°.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Profile {
-    /// Reach from the centre after per-side scaling, share of the mean; NaN where never seen.
-    pub reach: Vec<f64>,
-    /// Standard deviation over turns, same unit; NaN with fewer than two turns.
-    pub spread: Vec<f64>,
-    /// Reach in raw counts from the centre; NaN where never seen.
-    pub raw_counts: Vec<f64>,
-}
-
-/// What releases and rolls say of one stick.
-#[derive(Clone, Debug)]
-pub struct StickFigures {
-    /// Which.
-    pub half: Half,
-    /// Centre x and y, counts.
-    pub centre: [Measured; 2],
-    /// The releases behind it.
-    pub releases: Vec<ReleaseRest>,
-    /// RMS distance of the rests from their centre, counts.
-    pub scatter: Measured,
-    /// |mean after + − mean after −| by axis, counts.
-    pub hysteresis: [Measured; 2],
-    /// Per-turn outward reach: mean radius of the raw profile, counts.
-    pub outer_reach: Measured,
-    /// RONt (least squares) over mean radius after per-side scaling.
-    pub roundness: Measured,
-    /// Minimum-zone roundness over mean radius, same profile.
-    pub mzci: Measured,
-    /// Departure of the axes from 90°, degrees; assumes a round gate.
-    pub orthogonality_deg: Measured,
-    /// Rotation, degrees; only from gate corners or prompted pushes.
-    pub rotation_deg: Measured,
-    /// Share of the 72 sectors seen at least twice.
-    pub coverage: Measured,
-    /// Reach by direction.
-    pub profile: Profile,
-}
-
-/// What pulls say of one trigger.
-#[derive(Clone, Debug)]
-pub struct TriggerFigures {
-    /// Which.
-    pub half: Half,
-    /// Released level, counts.
-    pub rest: Measured,
-    /// Fully pulled level, counts.
-    pub full: Measured,
-    /// Standard deviation of the released levels, counts.
-    pub rest_scatter: Measured,
-    /// Largest reversal during a one-way pull, counts.
-    pub reversal: Measured,
-    /// Up against down at equal time, counts.
-    pub hysteresis: Measured,
-    /// Number of pulls seen.
-    pub pulls: usize,
-}
-
-/// What presses say of one button.
-#[derive(Clone, Debug)]
-pub struct ButtonFigures {
-    /// Bit number.
-    pub index: u8,
-    /// Presses seen.
-    pub presses: usize,
-    /// Typical press bounce as sampled, ms; 0 = nothing seen in between (print "< 2T").
-    pub bounce_press_ms: Measured,
-    /// Upper bound: largest seen + 2T, ms.
-    pub bounce_press_max_ms: Measured,
-    /// Typical release bounce as sampled, ms.
-    pub bounce_release_ms: Measured,
-    /// Upper bound: largest seen + 2T, ms.
-    pub bounce_release_max_ms: Measured,
-    /// Closures within 80 ms after a release episode ended.
-    pub doubles: usize,
-    /// Proposed debounce window, ms.
-    pub window_ms: Measured<f64>,
-    /// The line that never changed is held closed.
-    pub stuck: bool,
-}
-
-/// Everything that a session says.
-#[derive(Clone, Debug)]
-pub struct Survey {
-    /// Frames read.
-    pub frames: u64,
-    /// From the first to the last frame, s.
-    pub duration_s: f64,
-    /// Raw width, bits.
-    pub raw_bits: u8,
-    /// The width is a guess from the samples.
-    pub raw_bits_guessed: bool,
-    /// Health of the stream.
-    pub stream: StreamFigures,
-    /// One entry an axis present, in the order of [`AxisId::ALL`].
-    pub axes: Vec<AxisFigures>,
-    /// One entry a stick with both axes present.
-    pub sticks: Vec<StickFigures>,
-    /// One entry a trigger present.
-    pub triggers: Vec<TriggerFigures>,
-    /// One entry a button.
-    pub buttons: Vec<ButtonFigures>,
-    /// Buttons read 0 when pressed: the rig's word, or what idles high.
-    pub buttons_active_low: bool,
-}
-
-impl Survey {
-    /// Figures of an axis.
-    pub fn axis(&self, axis: AxisId) -> Option<&AxisFigures> {
-        self.axes.iter().find(|a| a.axis == axis)
+impl Source<'_> {
+    /// Board time of a stretch, both ends included.
+    fn span(&self, rows: Rows) -> Span {
+        let at = |row: usize| self.tracks.t_us.get(row).copied().unwrap_or(0);
+        Span { start_us: at(rows.first), end_us: at(rows.end.saturating_sub(1).max(rows.first)) }
     }
 
-    /// Figures of a stick.
-    pub fn stick(&self, half: Half) -> Option<&StickFigures> {
-        self.sticks.iter().find(|s| s.half == half)
+    /// Board time from the first row to the last.
+    fn whole(&self) -> Span {
+        self.span(Rows { first: 0, end: self.tracks.rows() })
     }
 
-    /// Figures of a trigger.
-    pub fn trigger(&self, half: Half) -> Option<&TriggerFigures> {
-        self.triggers.iter().find(|t| t.half == half)
+    /// The smallest span that holds every stretch; the whole session without any.
+    fn span_of(&self, rows: impl IntoIterator<Item = Rows>) -> Span {
+        rows.into_iter().map(|r| self.span(r)).reduce(Span::join).unwrap_or(self.whole())
+    }
+
+    /// True when the rig lists parts at all; an empty list means: what the stream sends.
+    fn listed(&self) -> bool {
+        !self.rig.sticks.is_empty() || !self.rig.triggers.is_empty()
+    }
+
+    fn has_stick(&self, half: Half) -> bool {
+        half.stick().iter().all(|&axis| self.tracks.axis(axis).is_some())
+            && (!self.listed() || self.rig.sticks.iter().any(|part| part.half == half))
+    }
+
+    fn has_trigger(&self, half: Half) -> bool {
+        self.tracks.axis(half.trigger()).is_some()
+            && (!self.listed() || self.rig.triggers.iter().any(|part| part.half == half))
+    }
+
+    fn has_axis(&self, axis: AxisId) -> bool {
+        if axis.is_trigger() { self.has_trigger(axis.half()) } else { self.has_stick(axis.half()) }
     }
 }
 
-/// The value of a figure, if there is one.
-pub fn value(figure: &Measured<Reading>) -> Option<f64> {
-    figure.as_ref().ok().map(|r| r.value)
-}
-
-/// A shortage in one line.
-pub fn short(what: &str, have: usize, need: usize, advice: &str) -> Shortage {
-    Shortage { what: what.to_owned(), have, need, advice: advice.to_owned() }
+/// Measures everything that a session supports.
+///
+/// `go_on` is told the share done in per mille between the parts; when it says false the work ends
+/// and there is no survey. Cost: a few passes over the rows, most of them over rests only.
+pub fn survey(
+    tracks: &Tracks,
+    segments: &Segments,
+    rig: &Rig,
+    go_on: &mut dyn FnMut(u32) -> bool,
+) -> Option<Survey> {
+    let source = Source { tracks, segments, rig };
+    let mut done = 0;
+    let mut step = |go_on: &mut dyn FnMut(u32) -> bool| {
+        done += 1;
+        go_on((1000 * done / 12).min(1000)).then_some(())
+    };
+    let stream = stream::figures(source);
+    step(go_on)?;
+    let mut sticks = Vec::new();
+    let mut triggers = Vec::new();
+    for half in Half::ALL {
+        if source.has_stick(half) {
+            sticks.push(sticks::figures(source, half));
+        }
+        step(go_on)?;
+        if source.has_trigger(half) {
+            triggers.push(triggers::figures(source, half));
+        }
+    }
+    let mut axes = Vec::new();
+    for axis in AxisId::ALL {
+        if source.has_axis(axis) {
+            let stick = sticks.iter().find(|s| s.half == axis.half() && !axis.is_trigger());
+            axes.push(axes::figures(source, axis, stick));
+        }
+        step(go_on)?;
+    }
+    let buttons = buttons::figures(source);
+    step(go_on)?;
+    Some(Survey {
+        frames: tracks.rows() as u64,
+        duration_s: source.whole().seconds(),
+        raw_bits: tracks.raw_bits,
+        raw_bits_guessed: tracks.raw_bits_guessed,
+        stream,
+        axes,
+        sticks,
+        triggers,
+        buttons,
+        buttons_active_low: tracks.buttons_active_low,
+    })
 }
