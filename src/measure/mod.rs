@@ -16,6 +16,7 @@ pub mod roundness;
 // the controller's parts
 pub mod cadence;
 pub mod contact;
+pub mod centre;
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
 pub use show::{decimals, number, spaced};

@@ -1,0 +1,251 @@
+//! One release read off its samples: the settled mean, overshoot and settling time.
+use crate::measure::robust::{SIGMA_PER_MAD, mad, median};
+
+/// When a release counts as settled.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SettleRule {
+    /// Wait after the last motion, µs.
+    pub wait_us: u64,
+    /// Longest span averaged, µs.
+    pub span_us: u64,
+    /// Shortest span averaged, µs.
+    pub span_min_us: u64,
+    /// Creep that is refused when it is significant, counts a second.
+    pub creep_per_s: f64,
+}
+
+impl SettleRule {
+    /// 300 ms of wait, 0.5 s averaged (0.25 s at least), creep of 1 count a second of a 10-bit
+    /// reading (common practice; the thumb still touches the stick).
+    pub fn for_bits(raw_bits: u8) -> SettleRule {
+        SettleRule {
+            wait_us: 300_000,
+            span_us: 500_000,
+            span_min_us: 250_000,
+            creep_per_s: 2.0f64.powi(i32::from(raw_bits) - 10).max(1.0),
+        }
+    }
+}
+
+/// A settled release.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Settled {
+    /// Mean without wild samples, counts (x, y).
+    pub at: [f64; 2],
+    /// Robust SD of the samples averaged (scaled MAD), counts.
+    pub noise: [f64; 2],
+    /// Samples averaged.
+    pub n: usize,
+    /// Rows averaged: first, and one past the last.
+    pub rows: (usize, usize),
+    /// Last row with motion.
+    pub last_motion: usize,
+}
+
+/// Why a release gives no rest.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Unsettled {
+    /// Not still long enough before the next motion, µs after the wait.
+    TooShort(u64),
+    /// Creeps on: counts a second along the worse axis.
+    Creep(f64),
+}
+
+/// The rest after a let-go.
+///
+/// `x`, `y` and `t_us` (µs) run from the let-go to the row before the next motion, of one length.
+/// The level of the last part (0.4 s at least) is found robustly; the last motion is the last time
+/// that two rows in a row lie further from it than max(5 scaled MADs, 2.5 counts); after the rule's
+/// wait the rest of the rows, at most its span, is averaged without samples beyond the same limit.
+/// A slope counts as creep when it exceeds the rule's and three of its standard errors.
+/// Cost: O(n).
+pub fn settled(x: &[i32], y: &[i32], t_us: &[u64], rule: SettleRule) -> Result<Settled, Unsettled> {
+    let rows = x.len().min(y.len()).min(t_us.len());
+    let (Some(&first), Some(&last)) = (t_us.first(), t_us[..rows].last()) else {
+        return Err(Unsettled::TooShort(0));
+    };
+    let tail_us = rule.span_us.min((last - first) / 2);
+    let tail = t_us[..rows].partition_point(|&t| t + tail_us < last);
+    let levels = [level(&x[tail..rows]), level(&y[tail..rows])];
+    let off = |k: usize| levels[0].far(x[k]) || levels[1].far(y[k]);
+    let last_motion = (1..rows).rev().find(|&k| off(k) && off(k - 1)).unwrap_or(0);
+    let begin = t_us[..rows].partition_point(|&t| t < t_us[last_motion] + rule.wait_us);
+    let still_us = t_us.get(begin).map_or(0, |&t| last.saturating_sub(t));
+    if begin >= rows || still_us < rule.span_min_us {
+        return Err(Unsettled::TooShort(still_us));
+    }
+    let end = t_us[..rows].partition_point(|&t| t <= t_us[begin] + rule.span_us);
+    let spans = [&x[begin..end], &y[begin..end]];
+    let times = &t_us[begin..end];
+    let means = [0, 1].map(|i| level(spans[i]));
+    let creep = [0, 1].map(|i| means[i].slope_per_s(spans[i], times, rule.creep_per_s)).into_iter();
+    if let Some(slope) = creep.flatten().max_by(|a, b| a.abs().total_cmp(&b.abs())) {
+        return Err(Unsettled::Creep(slope));
+    }
+    Ok(Settled {
+        at: [0, 1].map(|i| means[i].mean(spans[i])),
+        noise: means.map(|m| m.sigma),
+        n: end - begin,
+        rows: (begin, end),
+        last_motion,
+    })
+}
+
+/// Robust level of a stretch.
+#[derive(Clone, Copy)]
+struct Level {
+    middle: f64,
+    sigma: f64,
+}
+
+fn level(codes: &[i32]) -> Level {
+    let values: Vec<f64> = codes.iter().map(|&c| f64::from(c)).collect();
+    Level { middle: median(&values), sigma: SIGMA_PER_MAD * mad(&values) }
+}
+
+impl Level {
+    fn far(&self, code: i32) -> bool {
+        (f64::from(code) - self.middle).abs() > (5.0 * self.sigma).max(2.5)
+    }
+
+    fn mean(&self, codes: &[i32]) -> f64 {
+        let (sum, n) = codes
+            .iter()
+            .filter(|&&c| !self.far(c))
+            .fold((0.0, 0u32), |(sum, n), &c| (sum + f64::from(c), n + 1));
+        if n == 0 { self.middle } else { sum / f64::from(n) }
+    }
+
+    /// Slope of the line through the samples that are not wild, counts a second, when it exceeds
+    /// `limit` by itself and three standard errors.
+    fn slope_per_s(&self, codes: &[i32], t_us: &[u64], limit: f64) -> Option<f64> {
+        let t0 = *t_us.first()?;
+        let points: Vec<(f64, f64)> = codes
+            .iter()
+            .zip(t_us)
+            .filter(|(c, _)| !self.far(**c))
+            .map(|(&c, &t)| ((t - t0) as f64 * 1e-6, f64::from(c)))
+            .collect();
+        let n = points.len() as f64;
+        let (mt, mc) = (
+            points.iter().map(|p| p.0).sum::<f64>() / n,
+            points.iter().map(|p| p.1).sum::<f64>() / n,
+        );
+        let stt: f64 = points.iter().map(|p| (p.0 - mt).powi(2)).sum();
+        let slope = points.iter().map(|p| (p.0 - mt) * (p.1 - mc)).sum::<f64>() / stt;
+        let rest: f64 = points.iter().map(|p| (p.1 - mc - slope * (p.0 - mt)).powi(2)).sum();
+        let error = (rest / (n - 2.0) / stt).sqrt();
+        (slope.abs() > limit && slope.abs() > 3.0 * error).then_some(slope)
+    }
+}
+
+/// How a let-go stick came home.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReturnMotion {
+    /// Swing beyond the rest on the far side over the way home, share.
+    pub overshoot: f64,
+    /// From the let-go to the last time outside ±2 % of the way (or 3σ of the noise, whichever is
+    /// wider), ms.
+    pub settling_ms: f64,
+    /// Way home, counts.
+    pub way: f64,
+}
+
+/// Overshoot and settling of a release.
+///
+/// Samples from the last row at the pushed place on, µs; `rest` as [`settled`] gives it. Places are
+/// projected on the line from the rest to the pushed place. Single wild rows are passed over (median
+/// of three). `None` when the way home is shorter than 20 counts or 10 times the noise.
+/// Source: settling time to ±2 %, second-order step response, IEC 60050-351.
+pub fn return_motion(x: &[i32], y: &[i32], t_us: &[u64], rest: &Settled) -> Option<ReturnMotion> {
+    let rows = x.len().min(y.len()).min(t_us.len());
+    let start = [f64::from(*x.first()?) - rest.at[0], f64::from(*y.first()?) - rest.at[1]];
+    let way = start[0].hypot(start[1]);
+    let noise = rest.noise[0].hypot(rest.noise[1]);
+    if rows < 3 || way < (10.0 * noise).max(20.0) {
+        return None;
+    }
+    let along: Vec<f64> = (0..rows)
+        .map(|k| {
+            let (dx, dy) = (f64::from(x[k]) - rest.at[0], f64::from(y[k]) - rest.at[1]);
+            (dx * start[0] + dy * start[1]) / way
+        })
+        .collect();
+    let calm = |k: usize| {
+        let (a, b, c) = (along[k - 1], along[k], along[k + 1]);
+        a.max(b).min(a.min(b).max(c))
+    };
+    let limit = (0.02 * way).max(3.0 * noise);
+    let farthest = (1..rows - 1).map(calm).fold(0.0, f64::min);
+    let last_out = (1..rows - 1).rev().find(|&k| calm(k).abs() > limit).unwrap_or(0);
+    let beyond = if -farthest > 3.0 * noise.max(0.5) { -farthest / way } else { 0.0 };
+    Some(ReturnMotion {
+        overshoot: beyond,
+        settling_ms: (t_us[(last_out + 1).min(rows - 1)] - t_us[0]) as f64 * 1e-3,
+        way,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A second-order return from +400 on x, 1 kHz for 1.4 s, rest at (518, 503).
+    fn ringing(zeta: f64) -> (Vec<i32>, Vec<i32>, Vec<u64>) {
+        let omega = std::f64::consts::TAU * 14.0;
+        let damped = omega * (1.0 - zeta * zeta).sqrt();
+        let x = (0..1400).map(|k| {
+            let t = f64::from(k) * 1e-3;
+            let swing = (damped * t).cos() + zeta * omega / damped * (damped * t).sin();
+            (518.0 + 400.0 * (-zeta * omega * t).exp() * swing).round() as i32
+        });
+        (x.collect(), vec![503; 1400], (0..1400).map(|k| k * 1000).collect())
+    }
+
+    fn rule() -> SettleRule {
+        SettleRule::for_bits(10)
+    }
+
+    #[test]
+    fn a_second_order_return_overshoots_by_its_damping() {
+        for zeta in [0.3, 0.5] {
+            let (x, y, t) = ringing(zeta);
+            let rest = settled(&x, &y, &t, rule()).expect("still");
+            assert_eq!(rest.at, [518.0, 503.0]);
+            let motion = return_motion(&x, &y, &t, &rest).expect("a long way");
+            let expected = (-std::f64::consts::PI * zeta / (1.0 - zeta * zeta).sqrt()).exp();
+            assert!((motion.overshoot - expected).abs() < 0.01, "{motion:?} {expected}");
+            // Settling to 2 %: about 4/(ζω).
+            let about = 4.0 / (zeta * std::f64::consts::TAU * 14.0) * 1e3;
+            assert!((motion.settling_ms / about - 1.0).abs() < 0.35, "{motion:?} {about}");
+        }
+    }
+
+    #[test]
+    fn spikes_do_not_move_the_rest() {
+        let (mut x, y, t) = ringing(0.7);
+        for k in (5..1400).step_by(100) {
+            x[k] = 1023;
+        }
+        let rest = settled(&x, &y, &t, rule()).expect("still");
+        assert_eq!(rest.at, [518.0, 503.0]);
+        assert!(rest.last_motion < 150, "{rest:?}");
+    }
+
+    #[test]
+    fn a_thumb_that_creeps_is_refused() {
+        let (mut x, y, t) = ringing(0.7);
+        for (k, code) in x.iter_mut().enumerate() {
+            *code += (k as f64 * 8e-3).round() as i32;
+        }
+        assert!(matches!(settled(&x, &y, &t, rule()), Err(Unsettled::Creep(slope)) if slope > 4.0));
+    }
+
+    #[test]
+    fn too_little_stillness_is_refused() {
+        let (x, y, t) = ringing(0.7);
+        let short = settled(&x[..500], &y[..500], &t[..500], rule());
+        assert!(matches!(short, Err(Unsettled::TooShort(_))));
+        assert_eq!(settled(&[], &[], &[], rule()), Err(Unsettled::TooShort(0)));
+    }
+}
