@@ -1,5 +1,7 @@
 //! The command line: one file a verb, and the exit codes.
 pub mod args;
+mod capture;
+mod files;
 mod ports;
 
 use std::io::Write;
@@ -70,6 +72,7 @@ pub fn request() -> Request {
 pub fn run(verb: Verb) -> ExitCode {
     let done = match verb {
         Verb::Ports => ports::run(),
+        Verb::Capture(words) => capture::run(words),
         _ => Err(Failure::Refused("not yet".into())),
     };
     conclude(done)

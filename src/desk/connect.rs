@@ -5,6 +5,7 @@ use std::time::{Instant, SystemTime};
 use crate::session::file::Writer;
 use crate::session::{About, Intake};
 use crate::source::{self, Address, DiskWriter, Plan, Recorder, Wishes};
+use crate::wire::Dialect;
 
 use super::feed::{Feed, Live, RateMeter, Warned};
 use super::{Desk, Weight};
@@ -21,7 +22,10 @@ impl Desk {
         let opened = source::open(address, &Wishes::default())?;
         let about = About { created: now_text(), notes: String::new(), rig: opened.rig.clone() };
         let path: Option<PathBuf> = file.map(Path::to_owned);
-        let disk = path.as_deref().map(|path| create(path, &about)).transpose()?;
+        let disk = path
+            .as_deref()
+            .map(|path| create(path, &about, opened.dialect.as_ref()))
+            .transpose()?;
         let mut intake = Intake::new(opened.dialect);
         intake.keep_lines(true);
         let wake = self.wake.clone();
@@ -52,8 +56,9 @@ impl Desk {
     /// Lets the source go; what came stays.
     pub fn disconnect(&mut self) {
         let Feed::Live(live) = std::mem::replace(&mut self.feed, Feed::Nothing) else { return };
-        let path = live.path;
-        for delivery in live.recorder.finish() {
+        let (path, mut recorder) = (live.path, live.recorder);
+        recorder.stop();
+        for delivery in recorder.drain() {
             self.take_delivery(&delivery);
         }
         if let Some(path) = path {
@@ -64,7 +69,11 @@ impl Desk {
 }
 
 /// Creates a session file with its header.
-fn create(path: &Path, about: &About) -> Result<DiskWriter, ConnectError> {
+pub(super) fn create(
+    path: &Path,
+    about: &About,
+    dialect: Option<&Dialect>,
+) -> Result<DiskWriter, ConnectError> {
     let refuse = |e: std::io::Error| {
         ConnectError::Refused(format!(
             "{}: cannot be written ({e}); choose another place",
@@ -73,7 +82,7 @@ fn create(path: &Path, about: &About) -> Result<DiskWriter, ConnectError> {
     };
     let file = std::fs::File::create(path).map_err(refuse)?;
     let out: Box<dyn std::io::Write + Send> = Box::new(std::io::BufWriter::new(file));
-    Writer::new(out, about, None).map_err(refuse)
+    Writer::new(out, about, dialect).map_err(refuse)
 }
 
 /// The present time as text, to the second.

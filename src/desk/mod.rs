@@ -6,6 +6,7 @@
 //! jobs.
 pub mod output;
 
+pub mod capture;
 mod connect;
 mod feed;
 mod lines;

@@ -172,13 +172,8 @@ impl Recorder {
         let _ = self.commands.send(command);
     }
 
-    /// Stops the thread, closes the file and gives what was still on its way.
-    pub fn finish(mut self) -> Vec<Delivery> {
-        self.join();
-        self.deliveries.try_iter().collect()
-    }
-
-    fn join(&mut self) {
+    /// Stops the thread and closes the file; what was still on its way can be drained.
+    pub fn stop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
             // A panic has been reported on its own thread.
@@ -189,7 +184,7 @@ impl Recorder {
 
 impl Drop for Recorder {
     fn drop(&mut self) {
-        self.join();
+        self.stop();
     }
 }
 

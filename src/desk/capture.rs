@@ -1,0 +1,116 @@
+//! Recording without a window: a link into a session file until somebody says stop.
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+use crate::rig::Rig;
+use crate::session::{About, Intake};
+use crate::source::{self, Address, LinkState, Plan, Recorder, Wishes};
+use crate::wire::Dialect;
+
+use super::connect::{ConnectError, create, now_text};
+
+/// What is to be recorded.
+#[derive(Clone, Debug)]
+pub struct CaptureOrder {
+    /// From where.
+    pub from: Address,
+    /// Into which file.
+    pub out: PathBuf,
+    /// For how long at most.
+    pub seconds: Option<f64>,
+    /// Parts list to write into the session.
+    pub rig: Option<Rig>,
+    /// Dialect to write into the session.
+    pub dialect: Option<Dialect>,
+}
+
+/// How a recording stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CaptureCount {
+    /// Since it began.
+    pub elapsed: Duration,
+    /// Bytes read.
+    pub bytes: u64,
+    /// Frames framed.
+    pub frames: u64,
+    /// Lines that gave no frame.
+    pub refused: u64,
+    /// What the link is doing.
+    pub state: LinkState,
+}
+
+/// Records until the time is up, the source ends, or `stop` is set; reports twice a second.
+///
+/// # Errors
+/// The source or the file cannot be opened, or the file can no longer be written.
+pub fn capture(
+    order: CaptureOrder,
+    stop: &AtomicBool,
+    report: &mut dyn FnMut(&CaptureCount),
+) -> Result<CaptureCount, ConnectError> {
+    let opened = source::open(&order.from, &Wishes::default())?;
+    let rig = order.rig.or(opened.rig);
+    let dialect = order.dialect.or(opened.dialect);
+    let about = About { created: now_text(), notes: String::new(), rig };
+    let file = create(&order.out, &about, dialect.as_ref())?;
+    let intake = Intake::new(dialect);
+    let plan = Plan {
+        link: opened.link,
+        reopen: opened.reopen,
+        intake,
+        file: Some(file),
+        wake: Box::new(|| ()),
+    };
+    let recorder = Recorder::start(plan)
+        .map_err(|e| ConnectError::Refused(format!("no thread for the recorder: {e}")))?;
+    let begun = Instant::now();
+    let until = order.seconds.map(Duration::from_secs_f64);
+    let mut reported = Instant::now();
+    loop {
+        std::thread::sleep(Duration::from_millis(20));
+        // Nobody looks at the frames here; they are on disk.
+        recorder.drain().for_each(drop);
+        let count = count(&recorder, begun);
+        let over = stop.load(Ordering::Relaxed)
+            || count.state == LinkState::Ended
+            || until.is_some_and(|until| count.elapsed >= until);
+        if over {
+            break;
+        }
+        if reported.elapsed() >= Duration::from_millis(500) {
+            reported = Instant::now();
+            report(&count);
+        }
+    }
+    finish(recorder, begun, &order.out)
+}
+
+fn finish(
+    mut recorder: Recorder,
+    begun: Instant,
+    out: &std::path::Path,
+) -> Result<CaptureCount, ConnectError> {
+    recorder.stop();
+    let last = count(&recorder, begun);
+    if recorder.counters().disk_failed.load(Ordering::Relaxed) {
+        let text = format!(
+            "{}: can no longer be written after {} bytes; free some space and record again",
+            out.display(),
+            last.bytes
+        );
+        return Err(ConnectError::Refused(text));
+    }
+    Ok(last)
+}
+
+fn count(recorder: &Recorder, begun: Instant) -> CaptureCount {
+    let counters = recorder.counters();
+    CaptureCount {
+        elapsed: begun.elapsed(),
+        bytes: counters.bytes.load(Ordering::Relaxed),
+        frames: counters.frames.load(Ordering::Relaxed),
+        refused: counters.refused.load(Ordering::Relaxed),
+        state: counters.state(),
+    }
+}
