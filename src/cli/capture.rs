@@ -6,6 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use super::args::CaptureWords;
 use super::{Failure, Outcome, files, say};
 use crate::desk::capture::{CaptureCount, CaptureOrder, capture};
+use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState};
 
 pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
@@ -35,6 +36,13 @@ pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
         eprintln!();
     }
     say(&format!("{}: {}\n", words.out.display(), in_words(&count)))?;
+    if count.baud_suspect {
+        let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
+        eprintln!(
+            "the bytes look like another rate or an inverted level; try {}",
+            rates.join(", ")
+        );
+    }
     Ok(Outcome::Clean)
 }
 

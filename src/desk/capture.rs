@@ -38,6 +38,8 @@ pub struct CaptureCount {
     pub refused: u64,
     /// What the link is doing.
     pub state: LinkState,
+    /// The bytes look like another symbol rate than the port's.
+    pub baud_suspect: bool,
 }
 
 /// Records until the time is up, the source ends, or `stop` is set; reports twice a second.
@@ -112,5 +114,6 @@ fn count(recorder: &Recorder, begun: Instant) -> CaptureCount {
         frames: counters.frames.load(Ordering::Relaxed),
         refused: counters.refused.load(Ordering::Relaxed),
         state: counters.state(),
+        baud_suspect: counters.baud_suspect.load(Ordering::Relaxed),
     }
 }

@@ -20,6 +20,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
+use crate::link::serial::LIKELY_BAUDS;
 use crate::rig::Rig;
 use crate::session::file::Damage;
 use crate::session::{About, Session};
@@ -170,6 +171,7 @@ impl Desk {
         let frames = counters.frames.load(Ordering::Relaxed);
         let state = counters.state();
         let disk_failed = counters.disk_failed.load(Ordering::Relaxed);
+        let odd_rate = counters.baud_suspect.load(Ordering::Relaxed);
         let deliveries: Vec<Delivery> = live.recorder.drain().collect();
         live.rate.take(frames);
         let name = live.address.to_string();
@@ -177,6 +179,16 @@ impl Desk {
         live.warned.gone = state == LinkState::Waiting;
         let disk = disk_failed && !live.warned.disk;
         live.warned.disk |= disk_failed;
+        let baud = odd_rate && !live.warned.baud;
+        live.warned.baud = odd_rate;
+        if baud {
+            let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
+            let text = format!(
+                "{name}: the bytes look like another rate or an inverted level; try {}",
+                rates.join(", ")
+            );
+            self.notices.add(Weight::Note, text);
+        }
         if went {
             let text = format!("{name} went away; it is tried again twice a second, plug it in");
             self.notices.add(Weight::Note, text);

@@ -15,6 +15,7 @@ use crossbeam_channel::{Receiver, Sender, TrySendError, bounded, unbounded};
 use crate::link::{Link, LinkError};
 use crate::session::file::Writer;
 use crate::session::{Chunk, Intake};
+use crate::wire::looks_like_baud_mismatch;
 
 /// A session file being written.
 pub type DiskWriter = Writer<Box<dyn Write + Send>>;
@@ -28,6 +29,9 @@ const RETRY: Duration = Duration::from_millis(500);
 const READ_WAIT: Duration = Duration::from_millis(20);
 /// How often chunks are handed on at most.
 const HAND_ON: Duration = Duration::from_millis(16);
+
+/// First bytes by which the symbol rate is judged.
+const RATE_SAMPLE_BYTES: usize = 4_096;
 
 /// What the link is doing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,6 +60,8 @@ pub struct Counters {
     pub reopened: AtomicU64,
     /// Rows were dropped from memory: read the file from disk.
     pub behind: AtomicBool,
+    /// The bytes look like another symbol rate than the port's.
+    pub baud_suspect: AtomicBool,
     /// The session file can no longer be written (disk full, folder gone).
     pub disk_failed: AtomicBool,
     state: AtomicU8,
@@ -137,6 +143,7 @@ impl Recorder {
             outbox,
             counters: Arc::clone(&counters),
             stop: Arc::clone(&stop),
+            sample: Vec::new(),
             marks: Vec::new(),
             pending: VecDeque::new(),
             pending_rows: 0,
@@ -199,6 +206,7 @@ struct Work {
     outbox: Sender<Delivery>,
     counters: Arc<Counters>,
     stop: Arc<AtomicBool>,
+    sample: Vec<u8>,
     marks: Vec<(u64, String, String)>,
     pending: VecDeque<Delivery>,
     pending_rows: usize,
@@ -241,9 +249,20 @@ impl Work {
         let host_us = self.now_us();
         if !bytes.is_empty() {
             self.counters.bytes.fetch_add(bytes.len() as u64, Ordering::Relaxed);
+            self.judge_rate(bytes);
             self.intake.push(host_us, bytes);
         }
         self.to_disk(|file| file.append(host_us, bytes).and_then(|()| file.tick(host_us)));
+    }
+
+    /// While nothing has been framed, the first bytes tell whether the symbol rate is another.
+    fn judge_rate(&mut self, bytes: &[u8]) {
+        if self.sample.len() >= RATE_SAMPLE_BYTES {
+            return;
+        }
+        self.sample.extend_from_slice(&bytes[..bytes.len().min(RATE_SAMPLE_BYTES)]);
+        let odd = looks_like_baud_mismatch(&self.sample);
+        self.counters.baud_suspect.store(odd, Ordering::Relaxed);
     }
 
     fn obey(&mut self) {

@@ -1,12 +1,17 @@
 //! The integers the firmware uses: solve, apply (the firmware's arithmetic, bit for bit), check.
+pub mod apply;
 mod constants;
 mod dead_zone;
+mod file;
+mod image;
 
 pub use constants::{
     AxisSource, AxisTrim, ButtonSource, ButtonTrim, FORMAT, FULL_OUTPUT, Matrix2, Refusal,
     StickSource, StickTrim, TriggerSource, TriggerTrim, Trim,
 };
 pub use dead_zone::{DeadZone, Doubt, DriftKnown, LeakPoint, ZonePlace};
+pub use file::TrimError;
+pub use image::{LAYOUT, crc16};
 
 /// What the survey gives: the constants, and the figures behind the dead zones for display.
 #[derive(Clone, Debug)]

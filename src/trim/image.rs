@@ -1,0 +1,100 @@
+//! The canonical byte image of the constants and its CRC: what a board and a record compare.
+//!
+//! ```text
+//! u16 layout · u8 raw bits · u8 fraction bits · u8 axes, sticks, triggers, buttons
+//! axis    u8 number (lx 0 … ry 3) · i8 sign · u16 centre, low, high, gain −, gain +, dead,
+//!         axial gain −, axial gain +
+//! stick   u8 half (left 0) · u8 form (radial 0, axial 1) · u16 inner, outer · u32 inner square ·
+//!         u16 slope, pull · u8 pairs · u8 corrected (0, 1) · i16 xx, xy, yx, yy (only when 1)
+//! trigger u8 half · i8 sign · u16 rest, full, dead, gain, on, off
+//! button  u8 number · u8 press lock-out ms · u8 release ms · u8 active-low (0, 1)
+//! ```
+//! All numbers low byte first, parts in the order of the trim, nothing between them. Names and dates
+//! are not part of it.
+use super::apply::{NoZone, Radial};
+use super::{AxisTrim, ButtonTrim, StickTrim, TriggerTrim, Trim};
+use crate::rig::{Half, ZoneForm};
+
+/// Version of the image and of the header's constants.
+pub const LAYOUT: u16 = 1;
+
+const CRC: crc::Crc<u16> = crc::Crc::<u16>::new(&crc::CRC_16_IBM_3740);
+
+/// CRC-16/IBM-3740 (polynomial 0x1021, start 0xFFFF, not reflected); check value 0x29B1.
+pub fn crc16(bytes: &[u8]) -> u16 {
+    CRC.checksum(bytes)
+}
+
+impl Trim {
+    /// The canonical byte image. Errors: a stick whose radii leave no zone.
+    pub fn image(&self) -> Result<Vec<u8>, NoZone> {
+        let mut image = Image::default();
+        image.u16s(&[LAYOUT]);
+        image.0.extend([self.raw_bits, self.frac_bits]);
+        let counts = [self.axes.len(), self.sticks.len(), self.triggers.len(), self.buttons.len()];
+        image.0.extend(counts.map(|n| n as u8));
+        self.axes.iter().for_each(|a| image.axis(a));
+        for stick in &self.sticks {
+            image.stick(stick)?;
+        }
+        self.triggers.iter().for_each(|t| image.trigger(t));
+        self.buttons.iter().for_each(|b| image.button(b));
+        Ok(image.0)
+    }
+
+    /// CRC-16/IBM-3740 over the canonical byte image. Errors: as [`Trim::image`].
+    pub fn crc(&self) -> Result<u16, NoZone> {
+        self.image().map(|bytes| crc16(&bytes))
+    }
+}
+
+#[derive(Default)]
+struct Image(Vec<u8>);
+
+impl Image {
+    fn u16s(&mut self, values: &[u16]) {
+        self.0.extend(values.iter().flat_map(|v| v.to_le_bytes()));
+    }
+
+    fn axis(&mut self, a: &AxisTrim) {
+        self.0.extend([a.axis.index() as u8, a.sign as u8]);
+        self.u16s(&[a.centre, a.low, a.high, a.gain_neg, a.gain_pos, a.dead]);
+        self.u16s(&[a.axial_gain_neg, a.axial_gain_pos]);
+    }
+
+    fn stick(&mut self, s: &StickTrim) -> Result<(), NoZone> {
+        let zone = Radial::new(s.inner, s.outer)?;
+        self.0.extend([half_number(s.half), u8::from(s.form == ZoneForm::Axial)]);
+        self.u16s(&[s.inner, s.outer]);
+        self.0.extend(zone.inner_square.to_le_bytes());
+        self.u16s(&[zone.slope, zone.pull]);
+        self.0.extend([zone.pairs, u8::from(s.matrix.is_some())]);
+        let factors = s.matrix.iter().flat_map(|m| m.0).flatten();
+        self.0.extend(factors.flat_map(i16::to_le_bytes));
+        Ok(())
+    }
+
+    fn trigger(&mut self, t: &TriggerTrim) {
+        self.0.extend([half_number(t.half), t.sign as u8]);
+        self.u16s(&[t.rest, t.full, t.dead, t.gain, t.on, t.off]);
+    }
+
+    fn button(&mut self, b: &ButtonTrim) {
+        self.0.extend([b.index, b.press_lockout_ms, b.release_ms, u8::from(b.active_low)]);
+    }
+}
+
+fn half_number(half: Half) -> u8 {
+    u8::from(half == Half::Right)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_checksum_gives_its_published_check_value() {
+        // Catalogue of parametrised CRC algorithms, CRC-16/IBM-3740: check = 0x29B1.
+        assert_eq!(crc16(b"123456789"), 0x29B1);
+    }
+}

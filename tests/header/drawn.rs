@@ -1,0 +1,104 @@
+//! Trims drawn from a seed: every width, both signs, both forms, off-centre, short and long travel.
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use trimbench::rig::{AxisId, Half, ZoneForm};
+use trimbench::trim::apply::{SMALLEST_TRAVEL, gain};
+use trimbench::trim::{
+    AxisSource, AxisTrim, ButtonSource, ButtonTrim, Matrix2, StickSource, StickTrim, TriggerSource,
+    TriggerTrim, Trim,
+};
+
+/// Every width that the job meets.
+pub const WIDTHS: [u8; 5] = [8, 10, 12, 14, 16];
+
+/// A whole controller of that width.
+pub fn trim(bits: u8, seed: u64) -> Trim {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed * 100 + u64::from(bits));
+    let frac_bits = bits - 2;
+    let axes = [AxisId::Lx, AxisId::Ly, AxisId::Rx, AxisId::Ry];
+    Trim {
+        format: 1,
+        board_id: format!("drawn-{seed}"),
+        rig_name: "Drawn controller".to_owned(),
+        session_date: "2026-01-01T00:00:00Z".to_owned(),
+        raw_bits: bits,
+        raw_bits_guessed: false,
+        frac_bits,
+        axes: axes.map(|a| axis(&mut rng, a, bits)).to_vec(),
+        sticks: Half::ALL.map(|h| stick(&mut rng, h)).to_vec(),
+        triggers: Half::ALL.map(|h| trigger(&mut rng, h, bits)).to_vec(),
+        buttons: (0..4).map(|i| button(&mut rng, i)).collect(),
+        refusals: Vec::new(),
+    }
+}
+
+fn axis(rng: &mut ChaCha8Rng, axis: AxisId, bits: u8) -> AxisTrim {
+    let full = u16::MAX >> (16 - bits);
+    let eighth = 1u16 << (bits - 3);
+    let low = rng.random_range(0..eighth);
+    let high = full - rng.random_range(0..eighth);
+    let dead = rng.random_range(0..eighth / 2);
+    let centre = rng.random_range(low + eighth + dead..=high - eighth - dead);
+    let of = |span: u16| gain(span, bits - 2).expect("an eighth of full scale or more");
+    AxisTrim {
+        axis,
+        centre,
+        low,
+        high,
+        sign: if rng.random() { 1 } else { -1 },
+        gain_neg: of(centre - low),
+        gain_pos: of(high - centre),
+        dead,
+        axial_gain_neg: of(centre - low - dead),
+        axial_gain_pos: of(high - centre - dead),
+        from: AxisSource::default(),
+    }
+}
+
+fn stick(rng: &mut ChaCha8Rng, half: Half) -> StickTrim {
+    let outer = rng.random_range(22_000..=32_767u16);
+    let largest = (outer - SMALLEST_TRAVEL).min(6000);
+    let turned = rng.random_range(-2200..=2200i16);
+    let matrix = Matrix2([[16_300, turned], [-turned, 16_384]]);
+    StickTrim {
+        half,
+        form: if rng.random_range(0..4) == 0 { ZoneForm::Axial } else { ZoneForm::Radial },
+        inner: rng.random_range(0..=largest),
+        outer,
+        matrix: (rng.random_range(0..3) == 0).then_some(matrix),
+        from: StickSource::default(),
+    }
+}
+
+fn trigger(rng: &mut ChaCha8Rng, half: Half, bits: u8) -> TriggerTrim {
+    let full_scale = u16::MAX >> (16 - bits);
+    let quarter = 1u16 << (bits - 2);
+    let near = rng.random_range(0..quarter);
+    let far = full_scale - rng.random_range(0..quarter);
+    let dead = rng.random_range(0..quarter / 4);
+    let (off, on) = (near + dead, near + dead + 1 + rng.random_range(0..quarter / 4));
+    let rises: bool = rng.random();
+    let turn = |code: u16| if rises { code } else { full_scale - code };
+    TriggerTrim {
+        half,
+        rest: turn(near),
+        full: turn(far),
+        sign: if rises { 1 } else { -1 },
+        dead,
+        gain: gain(far - near - dead, bits - 2).expect("a quarter of full scale or more"),
+        on: turn(on),
+        off: turn(off),
+        from: TriggerSource::default(),
+    }
+}
+
+fn button(rng: &mut ChaCha8Rng, index: u8) -> ButtonTrim {
+    ButtonTrim {
+        index: index * 7,
+        name: ["south", "east", "", "stick"][usize::from(index)].to_owned(),
+        press_lockout_ms: rng.random_range(0..=40),
+        release_ms: rng.random_range(0..=40),
+        active_low: rng.random(),
+        from: ButtonSource::default(),
+    }
+}

@@ -1,0 +1,183 @@
+//! C and C++ give what `trim::apply` gives: every code of every axis and trigger, dense grids of
+//! every stick (all pairs for two 10-bit controllers), and drawn contacts of every button.
+use std::fmt::Write;
+
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use trimbench::emit::header::header;
+use trimbench::trim::Trim;
+use trimbench::trim::apply::{Axis, Debouncer, Stick, Trigger};
+
+use crate::compilers::{C99, CPP11, accepts, run};
+use crate::drawn;
+
+/// A grid of stick codes: from, to (included), step, for both axes.
+type Grid = (u16, u16, u16);
+
+/// Coarse over the whole field with both ends, and every code round the first stick's centre.
+fn grids(trim: &Trim, step: u16) -> Vec<Grid> {
+    let full = trim.full_scale();
+    let around = trim.axes[0].centre;
+    vec![(0, full, step), (full - 3, full, 1), (around - 20, around + 20, 1)]
+}
+
+/// The part of the program that exercises one header.
+fn case_text(number: usize, trim: &Trim, grids: &[Grid], contacts: &str) -> String {
+    let mut c = format!(
+        "#include \"case{number}.h\"\n#include \"case{number}.h\"\n#include \"put.h\"\n\
+         void case{number}(void);\nvoid case{number}(void)\n{{\n    uint32_t i, j;\n    int16_t x, y;\n    uint8_t was;\n    (void)x; (void)y; (void)was; (void)j;\n"
+    );
+    let full = trim.full_scale();
+    let each = format!("for (i = 0; i <= {full}u; ++i)");
+    for a in &trim.axes {
+        let _ = writeln!(c, "    {each} put(tb_{}((uint16_t)i));", a.axis.key());
+    }
+    for t in &trim.triggers {
+        let key = t.half.trigger().key();
+        let _ = writeln!(c, "    {each} put(tb_{key}((uint16_t)i));");
+        for before in [0, 1] {
+            let _ = writeln!(c, "    {each} put(tb_{key}_pressed((uint16_t)i, {before}));");
+        }
+    }
+    for s in &trim.sticks {
+        for form in ["stick", "radial"] {
+            for (from, to, step) in grids {
+                let loops = |v: &str| format!("for ({v} = {from}u; {v} <= {to}u; {v} += {step}u)");
+                let _ = writeln!(
+                    c,
+                    "    {} {} {{ tb_{}_{form}((uint16_t)i, (uint16_t)j, &x, &y); put(x); put(y); }}",
+                    loops("i"),
+                    loops("j"),
+                    s.half.key()
+                );
+            }
+        }
+    }
+    for b in &trim.buttons {
+        let _ = writeln!(
+            c,
+            "    {{ tb_button b = {{0, 0, 0, 0}}; for (i = 0; i < {}u; ++i) put(tb_b{}(&b, (uint8_t)(\"{contacts}\"[i] - '0'), (uint16_t)(65000u + 3u * i))); }}",
+            contacts.len(),
+            b.index
+        );
+    }
+    c.push_str("}\n");
+    c
+}
+
+/// What the program must print, by the arithmetic here.
+fn expected(trim: &Trim, grids: &[Grid], contacts: &str) -> Vec<i16> {
+    let mut out = Vec::new();
+    let full = trim.full_scale();
+    for a in &trim.axes {
+        let axis = Axis::new(a, trim.frac_bits);
+        out.extend((0..=full).map(|raw| axis.axial(raw)));
+    }
+    for t in &trim.triggers {
+        let trigger = Trigger::new(t, trim.frac_bits);
+        out.extend((0..=full).map(|raw| trigger.run(raw)));
+        for before in [false, true] {
+            out.extend((0..=full).map(|raw| i16::from(trigger.pressed(raw, before))));
+        }
+    }
+    for s in &trim.sticks {
+        let stick = Stick::of(trim, s.half).expect("drawn with both axes");
+        for form in [Stick::run, Stick::radial] {
+            for &(from, to, step) in grids {
+                for x in (from..=to).step_by(usize::from(step)) {
+                    for y in (from..=to).step_by(usize::from(step)) {
+                        let (out_x, out_y) = form(&stick, x, y);
+                        out.extend([out_x, out_y]);
+                    }
+                }
+            }
+        }
+    }
+    for b in &trim.buttons {
+        let mut debouncer = Debouncer::new(b);
+        for (i, level) in contacts.bytes().enumerate() {
+            let closed = (level == b'1') != b.active_low;
+            let now = 65_000u16.wrapping_add(3 * i as u16);
+            out.push(i16::from(debouncer.sample(closed, now)));
+        }
+    }
+    out
+}
+
+/// A contact that bounces now and then, as 0 and 1.
+fn contacts() -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(7);
+    let mut level = false;
+    (0..2000)
+        .map(|_| {
+            level ^= rng.random_range(0..6) == 0;
+            if level { '1' } else { '0' }
+        })
+        .collect()
+}
+
+/// Builds one program of all the trims, once a compiler, and compares all that it prints.
+fn check(trims: &[(Trim, Vec<Grid>)], compilers: &[(&[&str], &str)]) {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let write = |name: &str, text: &str| {
+        std::fs::write(folder.path().join(name), text).expect("a file in it");
+    };
+    write("put.h", "#include <stdint.h>\nvoid put(int16_t value);\n");
+    let contacts = contacts();
+    let (mut calls, mut declarations, mut names) = (String::new(), String::new(), Vec::new());
+    for (number, (trim, grids)) in trims.iter().enumerate() {
+        write(&format!("case{number}.h"), &header(trim).expect("a consistent trim"));
+        write(&format!("case{number}.c"), &case_text(number, trim, grids, &contacts));
+        let _ = write!(calls, "    case{number}();\n");
+        let _ = write!(declarations, "void case{number}(void);\n");
+        names.push(format!("case{number}.c"));
+    }
+    write(
+        "main.c",
+        &format!(
+            "#include <stdio.h>\n#include \"put.h\"\n{declarations}\
+             void put(int16_t value)\n{{\n    uint16_t bits = (uint16_t)value;\n    putchar(bits & 255);\n    putchar(bits >> 8);\n}}\n\
+             int main(void)\n{{\n{calls}    return 0;\n}}\n"
+        ),
+    );
+    names.push("main.c".to_owned());
+    for (compiler, language) in compilers {
+        let mut rest = vec!["-O2", "-o", "program", "-x", language];
+        rest.extend(names.iter().map(String::as_str));
+        accepts(folder.path(), compiler, &rest);
+        let bytes = run(&folder.path().join("program"));
+        let mut printed = bytes.chunks_exact(2).map(|b| i16::from_le_bytes([b[0], b[1]]));
+        for (number, (trim, grids)) in trims.iter().enumerate() {
+            for (place, want) in expected(trim, grids, &contacts).into_iter().enumerate() {
+                let have = printed.next();
+                assert_eq!(
+                    have,
+                    Some(want),
+                    "{compiler:?}, case {number} ({} bits), value {place}",
+                    trim.raw_bits
+                );
+            }
+        }
+        assert_eq!(printed.next(), None, "{compiler:?} prints as many values as asked for");
+    }
+}
+
+#[test]
+fn every_code_and_a_dense_grid_at_every_width_in_c_and_cpp() {
+    let mut trims = Vec::new();
+    for bits in drawn::WIDTHS {
+        let step = [1u16, 3, 11, 41, 163][usize::from(bits - 8) / 2];
+        for seed in 0..4 {
+            let trim = drawn::trim(bits, seed);
+            let grids = grids(&trim, step);
+            trims.push((trim, grids));
+        }
+    }
+    check(&trims, &[(&C99, "c"), (&CPP11, "c++")]);
+}
+
+#[test]
+fn all_pairs_of_two_ten_bit_controllers() {
+    let trims: Vec<_> = [11, 12].map(|seed| (drawn::trim(10, seed), vec![(0, 1023, 1)])).into();
+    check(&trims, &[(&C99, "c")]);
+}

@@ -1,0 +1,159 @@
+//! What must not compile, what must be absent, and text that must not break out.
+use std::fs;
+
+use trimbench::emit::header::header;
+use trimbench::rig::{AxisId, Half};
+use trimbench::trim::{Refusal, Trim};
+
+use crate::compilers::{C99, CPP11, accepts, compile, run};
+use crate::drawn;
+
+#[test]
+fn same_trim_same_bytes_also_through_the_file() {
+    let trim = drawn::trim(12, 1);
+    let read = Trim::from_ron(&trim.to_ron()).expect("what was written");
+    assert_eq!(read, trim);
+    assert_eq!(header(&trim), header(&read));
+}
+
+#[test]
+fn constants_changed_by_hand_do_not_compile() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let text = header(&drawn::trim(10, 2)).expect("a consistent trim");
+    let main = "#include \"trim.h\"\nint main(void) { return 0; }\n";
+    fs::write(folder.path().join("main.c"), main).expect("a file");
+    let lines: Vec<&str> = text.lines().collect();
+    let mut changed = 0;
+    for name in ["LX_GAIN_NEG", "RY_AXIAL_GAIN_POS", "LT_GAIN", "LEFT_SLOPE", "RX_CENTRE"] {
+        let head = format!("#define TB_{name} ");
+        let edited: Vec<String> = lines
+            .iter()
+            .map(|line| match line.strip_prefix(&head) {
+                Some(_) => format!("{head}1u"),
+                None => (*line).to_owned(),
+            })
+            .collect();
+        changed += usize::from(edited.join("\n") != lines.join("\n"));
+        fs::write(folder.path().join("trim.h"), edited.join("\n") + "\n").expect("a file");
+        let out = compile(folder.path(), &C99, &["-c", "-o", "out.o", "main.c"]);
+        let said = String::from_utf8_lossy(&out.stderr);
+        assert!(!out.status.success() && said.contains("tb_check_"), "{name}: {said}");
+    }
+    assert_eq!(changed, 5);
+}
+
+#[test]
+fn constants_of_another_board_can_be_refused_by_the_firmware() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let trim = drawn::trim(10, 2);
+    let crc = trim.crc().expect("a zone");
+    fs::write(folder.path().join("trim.h"), header(&trim).expect("consistent")).expect("a file");
+    fs::write(folder.path().join("main.c"), "#include \"trim.h\"\n").expect("a file");
+    let with = |expected: u16| {
+        let define = format!("-DTB_EXPECT_CRC={expected}u");
+        compile(folder.path(), &C99, &["-c", "-o", "out.o", &define, "main.c"]).status.success()
+    };
+    assert!(with(crc));
+    assert!(!with(crc ^ 1));
+}
+
+#[test]
+fn a_refused_part_is_absent_and_says_why() {
+    let mut trim = drawn::trim(10, 5);
+    trim.axes.retain(|a| a.axis != AxisId::Rx);
+    trim.sticks.retain(|s| s.half != Half::Right);
+    trim.refusals.push(Refusal {
+        what: "right x".to_owned(),
+        why: "travel of 90 counts is less than an eighth of full scale".to_owned(),
+        code: "short-travel".to_owned(),
+        advice: "bring the magnet nearer".to_owned(),
+    });
+    let text = header(&trim).expect("consistent");
+    for absent in ["TB_RX_CENTRE", "tb_rx(", "tb_right_stick("] {
+        assert!(!text.contains(absent), "{absent}");
+    }
+    for said in ["Absent: right x (short-travel)", "travel of 90 counts", "bring the magnet"] {
+        assert!(text.contains(said), "{said}");
+    }
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let main = "#include \"trim.h\"\n";
+    fs::write(folder.path().join("main.c"), main).expect("a file");
+    fs::write(folder.path().join("trim.h"), &text).expect("a file");
+    accepts(folder.path(), &C99, &["-c", "-o", "out.o", "main.c"]);
+    let empty = Trim {
+        axes: Vec::new(),
+        sticks: Vec::new(),
+        triggers: Vec::new(),
+        buttons: Vec::new(),
+        ..trim
+    };
+    fs::write(folder.path().join("trim.h"), header(&empty).expect("consistent")).expect("a file");
+    accepts(folder.path(), &C99, &["-c", "-o", "out.o", "main.c"]);
+}
+
+#[test]
+fn hostile_text_stays_in_its_comment_and_string() {
+    let long = "*/ #error x\n".repeat(1000);
+    let names = [
+        "\"); int evil; /*",
+        "*/ #error out",
+        "a\\\nb",
+        "??/\n#error t",
+        "// ??= ??'",
+        "Ünïcødé ✓ \u{202e}",
+        "\0\u{7f}\r\t",
+        "%s%n",
+        "***",
+        "/",
+        "",
+        &long,
+    ];
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let mut program = "#include <stdio.h>\n#include <string.h>\n".to_owned();
+    let mut bodies = String::new();
+    let mut wanted = Vec::new();
+    for (number, name) in names.iter().enumerate() {
+        let mut trim = drawn::trim(8, number as u64);
+        trim.board_id = (*name).to_owned();
+        trim.rig_name = (*name).to_owned();
+        trim.session_date = (*name).to_owned();
+        trim.buttons[0].name = (*name).to_owned();
+        let said = (*name).to_owned();
+        trim.refusals.push(Refusal {
+            what: said.clone(),
+            why: said.clone(),
+            code: said.clone(),
+            advice: said,
+        });
+        let text = header(&trim).expect("consistent");
+        assert!(text.is_ascii());
+        assert!(text.lines().all(|l| l.len() < 600));
+        fs::write(folder.path().join(format!("t{number}.h")), &text).expect("a file");
+        fs::write(
+            folder.path().join(format!("t{number}.c")),
+            format!("#include \"t{number}.h\"\nconst char *id{number}(void);\nconst char *id{number}(void) {{ return TB_BOARD_ID; }}\n"),
+        )
+        .expect("a file");
+        program += &format!("const char *id{number}(void);\n");
+        bodies += &format!("    puts(id{number}());\n");
+        wanted.push(name.chars().take(80).collect::<String>());
+    }
+    program += &format!("int main(void) {{\n{bodies}    return 0;\n}}\n");
+    fs::write(folder.path().join("main.c"), program).expect("a file");
+    let files: Vec<String> = (0..names.len()).map(|n| format!("t{n}.c")).collect();
+    for (compiler, language) in [(&C99, "c"), (&CPP11, "c++")] {
+        let mut rest =
+            vec!["-o", "program", "-trigraphs", "-Wno-trigraphs", "-x", language, "main.c"];
+        rest.extend(files.iter().map(String::as_str));
+        accepts(folder.path(), compiler, &rest);
+    }
+    let printed = run(&folder.path().join("program"));
+    let mut at = 0;
+    for want in wanted {
+        // C ends a string at its first zero byte.
+        let seen = want.split('\0').next().unwrap_or("");
+        let line = [seen.as_bytes(), b"\n"].concat();
+        assert_eq!(&printed[at..at + line.len()], line);
+        at += line.len();
+    }
+}
