@@ -11,8 +11,10 @@ pub mod distribution;
 pub mod tolerance;
 pub mod moments;
 pub mod robust;
+pub mod histogram;
 pub mod fit;
 pub mod roundness;
+pub mod sine;
 // the controller's parts
 pub mod cadence;
 pub mod contact;

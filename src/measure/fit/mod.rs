@@ -1,2 +1,3 @@
 //! Fits: lines and polynomials, circles, ellipses.
 pub mod circle;
+pub(in crate::measure) mod dense;
