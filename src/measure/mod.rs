@@ -15,6 +15,8 @@ pub mod histogram;
 pub mod fit;
 pub mod roundness;
 pub mod sine;
+pub mod spectrum;
+pub mod lines;
 // the controller's parts
 pub mod cadence;
 pub mod contact;
