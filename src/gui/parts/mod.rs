@@ -14,4 +14,5 @@ pub mod raw_lines;
 pub mod reach;
 pub mod rest_cloud;
 pub mod state_mark;
+pub mod table;
 pub mod timeline;

@@ -1,3 +1,65 @@
 //! The stations: one screen each. They look at a borrowed view and return actions.
 pub mod link;
 pub mod traces;
+
+use egui::Ui;
+
+use super::actions::{Action, Place};
+use super::parts::state_mark::State;
+use crate::desk::Desk;
+
+/// What a station may look at.
+#[derive(Clone, Copy)]
+pub struct View<'a> {
+    /// The session under work and all that follows from it.
+    pub desk: &'a Desk,
+}
+
+/// One screen of the bench.
+pub trait Station {
+    /// Where it stands in the rail.
+    fn place(&self) -> Place;
+
+    /// Its state in the rail; none by itself.
+    fn state(&self, _view: &View<'_>) -> State {
+        State::None
+    }
+
+    /// What must be done first, one sentence, while it has nothing to show.
+    fn missing(&self, view: &View<'_>) -> Option<&'static str>;
+
+    /// Draws it over the free space and adds what the person asked for.
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>);
+
+    /// Hears of every action before it is applied; for what a station keeps to itself.
+    fn told(&mut self, _action: &Action, _view: &View<'_>) {}
+}
+
+/// Every station, in the order of the rail.
+pub fn all() -> Vec<Box<dyn Station>> {
+    vec![Box::<link::Link>::default(), Box::<traces::Traces>::default()]
+}
+
+/// A button for an action that says its key and hint; gives true when it was pressed.
+pub fn action_button(ui: &mut Ui, action: &Action, enabled: Result<(), &str>) -> bool {
+    let key = action.key_words(ui.ctx());
+    let button = egui::Button::new(action.label()).shortcut_text(&key);
+    let response = ui.add_enabled(enabled.is_ok(), button);
+    let pressed = response.clicked();
+    match enabled {
+        Ok(()) => response.on_hover_text(action.hint()),
+        Err(why) => response.on_disabled_hover_text(why),
+    };
+    pressed
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_place_has_its_station_in_order() {
+        let places: Vec<Place> = all().iter().map(|s| s.place()).collect();
+        assert_eq!(places, Place::ALL);
+    }
+}

@@ -28,7 +28,7 @@ pub trait Rows {
 }
 
 /// Rows behind each pixel column; shared by all lanes of a picture.
-pub fn column_rows(rows: &impl Rows, columns: &[Option<[u64; 2]>]) -> Vec<Range<usize>> {
+pub fn column_rows(rows: &(impl Rows + ?Sized), columns: &[Option<[u64; 2]>]) -> Vec<Range<usize>> {
     let mut before: Option<(u64, usize)> = None;
     columns
         .iter()
@@ -47,10 +47,25 @@ pub fn column_rows(rows: &impl Rows, columns: &[Option<[u64; 2]>]) -> Vec<Range<
 }
 
 /// Extremes of each pixel column.
-pub fn extents(rows: &impl Rows, columns: &[Range<usize>]) -> Vec<Extent> {
+pub fn extents(rows: &(impl Rows + ?Sized), columns: &[Range<usize>]) -> Vec<Extent> {
     columns
         .iter()
         .map(|c| rows.min_max(c.clone()).map(|(low, high)| [low as f32, high as f32]))
+        .collect()
+}
+
+/// Extremes of each pixel column of a contact: between two samples it keeps its level.
+pub fn held_extents(rows: &(impl Rows + ?Sized), columns: &[Range<usize>]) -> Vec<Extent> {
+    columns
+        .iter()
+        .map(|c| {
+            if c.is_empty() {
+                let row = c.start.checked_sub(1).filter(|_| c.start < rows.rows())?;
+                let level = rows.value(row) as f32;
+                return Some([level, level]);
+            }
+            rows.min_max(c.clone()).map(|(low, high)| [low as f32, high as f32])
+        })
         .collect()
 }
 
@@ -66,7 +81,7 @@ pub fn is_sparse(columns: &[Range<usize>]) -> bool {
 ///
 /// One sample beyond either edge is taken along, so that lines reach the edges.
 pub fn runs(
-    rows: &impl Rows,
+    rows: &(impl Rows + ?Sized),
     shown: Range<usize>,
     gap_us: f64,
     broken: &[usize],

@@ -1,0 +1,334 @@
+//! The picture of the traces: stacked lanes, time axis, marks, cursors; wheel zooms, drag moves.
+use std::ops::Range;
+
+use egui::{
+    Align2, Color32, Painter, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2,
+};
+
+use super::sampling::{self, Rows};
+use super::window::TimeWindow;
+use crate::gui::look::{Palette, Type};
+use crate::gui::parts::area::{note, round_step};
+use crate::gui::parts::{lane, numbers};
+
+/// How a lane is drawn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LaneForm {
+    /// A reading over time between these values.
+    Level([f64; 2]),
+    /// A contact: open or closed.
+    Contact,
+}
+
+/// One lane.
+pub struct Lane<'a> {
+    /// Its name in ink: "left x".
+    pub name: &'a str,
+    /// Colour of its data.
+    pub colour: Color32,
+    /// Right half: dashed where samples are drawn one by one.
+    pub dashed: bool,
+    /// Level or contact.
+    pub form: LaneForm,
+    /// The rows behind it.
+    pub rows: &'a dyn Rows,
+}
+
+/// What stands round the lanes.
+pub struct Scene<'a> {
+    /// The lanes from top to bottom.
+    pub lanes: &'a [Lane<'a>],
+    /// Time of the newest sample, µs.
+    pub end_us: u64,
+    /// Typical time between samples, µs.
+    pub period_us: f64,
+    /// Rows before which frames are missing, ascending.
+    pub broken: &'a [usize],
+    /// Marks: time and words.
+    pub marks: &'a [(u64, &'a str)],
+}
+
+/// Two times that a person set to measure between them, µs.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Cursors {
+    /// First.
+    pub a: Option<u64>,
+    /// Second.
+    pub b: Option<u64>,
+}
+
+impl Cursors {
+    /// Puts a cursor: the first, then the second, then whichever is nearer.
+    pub fn put(&mut self, t_us: u64) {
+        match (self.a, self.b) {
+            (None, _) => self.a = Some(t_us),
+            (Some(_), None) => self.b = Some(t_us),
+            (Some(a), Some(b)) if a.abs_diff(t_us) <= b.abs_diff(t_us) => self.a = Some(t_us),
+            _ => self.b = Some(t_us),
+        }
+    }
+}
+
+/// Left of the lanes: names and numbers.
+const GUTTER: f32 = 112.0;
+/// Below the lanes: the time axis.
+const AXIS: f32 = 24.0;
+/// Height of a contact's lane.
+const CONTACT: f32 = 26.0;
+/// A silence longer than this many periods is a gap.
+const GAP_PERIODS: f64 = 1.8;
+
+/// Draws the scene over the free space and follows the pointer; gives the rows on screen.
+pub fn picture_ui(
+    ui: &mut Ui,
+    scene: &Scene<'_>,
+    window: &mut TimeWindow,
+    cursors: &mut Cursors,
+) -> (Response, Range<usize>) {
+    let p = Palette::of(ui);
+    let size = ui.available_size();
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
+    let body = Rect::from_min_max(rect.min + vec2(GUTTER, 16.0), rect.max - vec2(8.0, AXIS));
+    handle(ui, &response, body, scene.end_us, window, cursors);
+    let painter = ui.painter_at(rect);
+    let columns = window.columns(body.width().max(1.0) as usize, scene.end_us);
+    let mut shown = 0..0;
+    time_axis(&painter, p, body, window, scene.end_us);
+    for (k, (lane, place)) in scene.lanes.iter().zip(lane_rects(body, scene.lanes)).enumerate() {
+        let rows = sampling::column_rows(lane.rows, &columns);
+        if k == 0 {
+            let first = rows.iter().find(|r| !r.is_empty()).map_or(0, |r| r.start);
+            let last = rows.iter().rev().find(|r| !r.is_empty()).map_or(0, |r| r.end);
+            shown = first..last.max(first);
+        }
+        lane_frame(&painter, p, rect.left(), place, lane);
+        lane_data(&painter, p, place, lane, &rows, scene, window);
+    }
+    marks_ui(&painter, p, body, scene, window);
+    cursors_ui(&painter, p, body, scene, window, *cursors);
+    response.widget_info(|| {
+        let names: Vec<&str> = scene.lanes.iter().map(|l| l.name).collect();
+        let span = window.span_us as f64 / 1e6;
+        WidgetInfo::labeled(
+            Role::Image,
+            true,
+            format!("Traces of {} over {span} s", names.join(", ")),
+        )
+    });
+    (response, shown)
+}
+
+fn handle(
+    ui: &Ui,
+    response: &Response,
+    body: Rect,
+    end_us: u64,
+    window: &mut TimeWindow,
+    cursors: &mut Cursors,
+) {
+    let [left, right] = window.edges(end_us).map(|t| t as f64);
+    let us_per_point = (right - left) / f64::from(body.width().max(1.0));
+    let time_at = |x: f32| left + f64::from(x - body.left()) * us_per_point;
+    if response.contains_pointer()
+        && let Some(at) = response.hover_pos()
+    {
+        let (wheel, pinch) = ui.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
+        let factor = (-f64::from(wheel) / 240.0).exp2() / f64::from(pinch);
+        if factor != 1.0 {
+            window.zoom(factor, time_at(at.x.clamp(body.left(), body.right())), end_us);
+        }
+    }
+    if response.dragged() && !window.sweeps() {
+        window.pan(-f64::from(response.drag_delta().x) * us_per_point, end_us);
+    }
+    if response.double_clicked() {
+        *cursors = Cursors::default();
+    } else if response.clicked()
+        && let Some(at) = response.interact_pointer_pos()
+        && body.x_range().contains(at.x)
+    {
+        cursors.put(time_at(at.x).max(0.0) as u64);
+    }
+}
+
+/// Lanes from top to bottom: contacts get a fixed height, levels share what is left.
+fn lane_rects(body: Rect, lanes: &[Lane<'_>]) -> Vec<Rect> {
+    let contacts = lanes.iter().filter(|l| l.form == LaneForm::Contact).count();
+    let levels = lanes.len() - contacts;
+    let contact = CONTACT.min(body.height() / lanes.len().max(1) as f32);
+    let level = (body.height() - contact * contacts as f32) / levels.max(1) as f32;
+    let mut top = body.top();
+    lanes
+        .iter()
+        .map(|lane| {
+            let height = if lane.form == LaneForm::Contact { contact } else { level };
+            let rect = Rect::from_min_max(pos2(body.left(), top), pos2(body.right(), top + height));
+            top += height;
+            rect.shrink2(vec2(0.0, 4.0))
+        })
+        .collect()
+}
+
+fn lane_frame(painter: &Painter, p: &Palette, left: f32, rect: Rect, lane: &Lane<'_>) {
+    let y = rect.center().y;
+    painter.hline(rect.x_range(), rect.bottom() + 4.0, Stroke::new(1.0, p.rule));
+    let swatch = [pos2(left + 4.0, y), pos2(left + 16.0, y)];
+    if lane.dashed {
+        painter.extend(egui::Shape::dashed_line(&swatch, Stroke::new(3.0, lane.colour), 4.0, 3.0));
+    } else {
+        painter.line_segment(swatch, Stroke::new(3.0, lane.colour));
+    }
+    painter.text(pos2(left + 22.0, y), Align2::LEFT_CENTER, lane.name, Type::Note.font(), p.ink);
+    if let LaneForm::Level([low, high]) = lane.form
+        && rect.height() > 44.0
+    {
+        let right = rect.left() - 6.0;
+        note(painter, pos2(right, rect.top()), Align2::RIGHT_TOP, &short(high), p.soft);
+        note(painter, pos2(right, rect.bottom()), Align2::RIGHT_BOTTOM, &short(low), p.soft);
+    }
+}
+
+fn short(value: f64) -> String {
+    numbers::number(value, if value.fract() == 0.0 { 0 } else { 2 })
+}
+
+fn lane_data(
+    painter: &Painter,
+    p: &Palette,
+    rect: Rect,
+    lane: &Lane<'_>,
+    columns: &[Range<usize>],
+    scene: &Scene<'_>,
+    window: &TimeWindow,
+) {
+    match lane.form {
+        LaneForm::Contact => {
+            let extents = sampling::held_extents(lane.rows, columns);
+            lane::event_lane(painter, rect, &extents, p.ink, p.rule);
+        }
+        LaneForm::Level([low, high]) if sampling::is_sparse(columns) && !window.sweeps() => {
+            let shown = span_of(columns);
+            let place = |t: u64, v: i32| {
+                let [left, right] = window.edges(scene.end_us).map(|t| t as f64);
+                let x = (t as f64 - left) / (right - left);
+                sampling::point(rect, x, ((f64::from(v) - low) / (high - low)) as f32)
+            };
+            let gap_us = scene.period_us * GAP_PERIODS;
+            let runs = sampling::runs(lane.rows, shown, gap_us, scene.broken, place);
+            let clipped = painter.with_clip_rect(rect.expand2(vec2(0.0, 3.0)));
+            lane::runs(&clipped, &runs, Stroke::new(1.75, lane.colour), lane.dashed);
+            let pitch = scene.period_us / window.span_us.max(1) as f64 * f64::from(rect.width());
+            if pitch > 8.0 {
+                for at in runs.iter().flatten() {
+                    clipped.circle_filled(*at, 2.5, lane.colour);
+                }
+            }
+        }
+        LaneForm::Level([low, high]) => {
+            let extents = sampling::extents(lane.rows, columns);
+            lane::band(painter, rect, &extents, [low as f32, high as f32], lane.colour);
+        }
+    }
+}
+
+fn span_of(columns: &[Range<usize>]) -> Range<usize> {
+    let filled = || columns.iter().filter(|c| !c.is_empty());
+    match (filled().next(), filled().next_back()) {
+        (Some(first), Some(last)) => first.start..last.end,
+        _ => 0..0,
+    }
+}
+
+fn time_axis(painter: &Painter, p: &Palette, body: Rect, window: &TimeWindow, end_us: u64) {
+    let [left, right] = window.edges(end_us);
+    let most = (body.width() / 110.0).max(1.0) as f64;
+    let step = time_step((right - left) as f64 / 1e6 / most);
+    let first = (left as f64 / 1e6 / step).ceil() as u64;
+    let last = (right as f64 / 1e6 / step).floor() as u64;
+    for k in first..=last {
+        let t_s = k as f64 * step;
+        let share = (t_s * 1e6 - left as f64) / (right - left).max(1) as f64;
+        let x = sampling::x_of(body, share).round();
+        painter.vline(x, body.y_range(), Stroke::new(1.0, p.rule));
+        let text = time_words(t_s, step);
+        note(painter, pos2(x, body.bottom() + 6.0), Align2::CENTER_TOP, &text, p.soft);
+    }
+}
+
+/// A round step of time in seconds that is at least `least`.
+fn time_step(least: f64) -> f64 {
+    if least <= 1.0 {
+        return round_step(least);
+    }
+    [2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 21600.0]
+        .into_iter()
+        .find(|s| *s >= least)
+        .unwrap_or(86_400.0)
+}
+
+fn time_words(t_s: f64, step: f64) -> String {
+    let decimals = if step >= 1.0 { 0 } else { (-step.log10()).ceil().clamp(1.0, 4.0) as usize };
+    let minutes = (t_s / 60.0).floor();
+    let seconds = t_s - minutes * 60.0;
+    let width = if decimals == 0 { 2 } else { 3 + decimals };
+    if minutes >= 60.0 {
+        let hours = (minutes / 60.0).floor();
+        return format!("{hours}:{:02}:{seconds:0width$.decimals$}", minutes - hours * 60.0);
+    }
+    format!("{minutes}:{seconds:0width$.decimals$}")
+}
+
+fn marks_ui(painter: &Painter, p: &Palette, body: Rect, scene: &Scene<'_>, window: &TimeWindow) {
+    let mut free_from = body.left();
+    for (t, words) in scene.marks {
+        let Some(share) = window.share(*t, scene.end_us) else { continue };
+        let x = sampling::x_of(body, share).round();
+        let ends = [pos2(x, body.top() - 12.0), pos2(x, body.bottom())];
+        painter.extend(egui::Shape::dashed_line(&ends, Stroke::new(1.0, p.soft), 2.0, 3.0));
+        if x >= free_from {
+            let at = pos2(x + 4.0, body.top() - 16.0);
+            free_from = note(painter, at, Align2::LEFT_TOP, words, p.soft).right() + 8.0;
+        }
+    }
+}
+
+fn cursors_ui(
+    painter: &Painter,
+    p: &Palette,
+    body: Rect,
+    scene: &Scene<'_>,
+    window: &TimeWindow,
+    cursors: Cursors,
+) {
+    for (name, at) in [("A", cursors.a), ("B", cursors.b)] {
+        let Some(share) = at.and_then(|t| window.share(t, scene.end_us)) else { continue };
+        let x = sampling::x_of(body, share).round();
+        painter.vline(x, body.y_range(), Stroke::new(1.5, p.accent));
+        let tab = Rect::from_center_size(pos2(x, body.top() - 8.0), vec2(18.0, 16.0));
+        painter.rect_filled(tab, 3.0, p.accent);
+        painter.text(tab.center(), Align2::CENTER_CENTER, name, Type::Note.font(), p.card);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_third_click_moves_the_nearer_cursor() {
+        let mut cursors = Cursors::default();
+        for t in [100, 900, 300] {
+            cursors.put(t);
+        }
+        assert_eq!(cursors, Cursors { a: Some(300), b: Some(900) });
+    }
+
+    #[test]
+    fn times_are_written_as_finely_as_the_grid() {
+        assert_eq!(time_words(65.0, 1.0), "1:05");
+        assert_eq!(time_words(65.25, 0.05), "1:05.25");
+        assert_eq!(time_words(3725.0, 60.0), "1:02:05");
+        assert_eq!(time_step(0.03), 0.05);
+        assert_eq!(time_step(40.0), 60.0);
+    }
+}
