@@ -7,6 +7,29 @@ fn main() -> ExitCode {
     match cli::request() {
         Request::Ended(code) => code,
         Request::Verb(verb) => cli::run(verb),
-        Request::Window => ExitCode::SUCCESS,
+        Request::Window => window(),
     }
+}
+
+/// Opens the window on the virtual board, so that a newcomer sees a live controller at once.
+#[cfg(feature = "gui")]
+fn window() -> ExitCode {
+    use trimbench::gui::{self, Start};
+    use trimbench::source::Address;
+
+    let scenario = "healthy".to_owned();
+    match gui::run(Start { connect: Some(Address::Virtual { scenario }) }) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => {
+            eprintln!("trimbench: no window: {why}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// The headless build has no window.
+#[cfg(not(feature = "gui"))]
+fn window() -> ExitCode {
+    eprintln!("trimbench: built without the window; see `trimbench --help`");
+    ExitCode::from(2)
 }

@@ -33,21 +33,6 @@ impl Place {
     }
 }
 
-/// Step of the guided run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum RunVerb {
-    /// Begin with the first prompt.
-    Start,
-    /// Take what has been gathered and go on.
-    Accept,
-    /// Throw away the present step's data and do it again.
-    Redo,
-    /// Leave the present step out.
-    Skip,
-    /// End the run; what was accepted stays.
-    Stop,
-}
-
 /// What a person can have done. Stations return actions; one place applies them.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Action {
@@ -76,8 +61,6 @@ pub enum Action {
         /// Its meaning.
         role: Role,
     },
-    /// A step of the guided run.
-    Run(RunVerb),
     /// Play or pause.
     Play,
     /// Next faster or slower speed.
@@ -96,20 +79,10 @@ pub enum Action {
     Zoom(i8),
     /// Show a span in the traces.
     Inspect(Span),
-    /// Write the constants as a C header.
-    SaveHeader,
-    /// Write the sheet.
-    SaveSheet,
-    /// Write the constants with the readings behind them.
-    SaveTrim,
     /// Put text on the clipboard.
     Copy(String),
     /// Put a notice away.
     PutAway(u64),
-    /// Take back the last accepted step or edit.
-    Undo,
-    /// Do again what was taken back.
-    Redo,
     /// Close the window.
     Quit,
 }
@@ -122,23 +95,13 @@ const fn ctrl(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::COMMAND, key)
 }
 
-const SHIFT_CTRL: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
-
 impl Action {
     /// Every action that needs no further words, in the order of the help.
     pub fn all() -> Vec<Action> {
         let mut all: Vec<Action> = Place::ALL.iter().map(|p| Action::Show(*p)).collect();
         all.extend([
-            Action::Run(RunVerb::Start),
-            Action::Run(RunVerb::Accept),
-            Action::Run(RunVerb::Redo),
-            Action::Run(RunVerb::Skip),
-            Action::Run(RunVerb::Stop),
             Action::Choose,
             Action::Disconnect,
-            Action::SaveHeader,
-            Action::SaveSheet,
-            Action::SaveTrim,
             Action::Play,
             Action::Step(-1_000_000),
             Action::Step(1_000_000),
@@ -149,8 +112,6 @@ impl Action {
             Action::Freeze,
             Action::Zoom(1),
             Action::Zoom(-1),
-            Action::Undo,
-            Action::Redo,
             Action::NextTheme,
             Action::Scale(1),
             Action::Scale(-1),
@@ -176,11 +137,6 @@ impl Action {
             Action::Open(_) => "Open",
             Action::Send(_) => "Send",
             Action::SetRole { .. } => "Set role",
-            Action::Run(RunVerb::Start) => "Start guided run",
-            Action::Run(RunVerb::Accept) => "Accept",
-            Action::Run(RunVerb::Redo) => "Redo step",
-            Action::Run(RunVerb::Skip) => "Skip step",
-            Action::Run(RunVerb::Stop) => "Stop run",
             Action::Play => "Play or pause",
             Action::Speed(1..) => "Faster",
             Action::Speed(_) => "Slower",
@@ -193,13 +149,8 @@ impl Action {
             Action::Zoom(1..) => "Zoom in",
             Action::Zoom(_) => "Zoom out",
             Action::Inspect(_) => "Show me",
-            Action::SaveHeader => "Save header…",
-            Action::SaveSheet => "Save sheet…",
-            Action::SaveTrim => "Save constants…",
             Action::Copy(_) => "Copy",
             Action::PutAway(_) => "Put away",
-            Action::Undo => "Undo",
-            Action::Redo => "Redo",
             Action::Quit => "Quit",
         }
     }
@@ -218,11 +169,6 @@ impl Action {
             Action::Open(_) => "Open this file",
             Action::Send(_) => "Send the line to the board; it is logged as sent",
             Action::SetRole { .. } => "Say what the field means",
-            Action::Run(RunVerb::Start) => "Measure the whole controller, one prompt at a time",
-            Action::Run(RunVerb::Accept) => "Take what was gathered and go on",
-            Action::Run(RunVerb::Redo) => "Throw the step's data away and do it again",
-            Action::Run(RunVerb::Skip) => "Leave this step out",
-            Action::Run(RunVerb::Stop) => "End the run; accepted steps stay",
             Action::Play => "Let the session run from the present place",
             Action::Speed(_) => "Speed of playing, a quarter to 32 times",
             Action::Follow => "Stay at the newest frame",
@@ -232,13 +178,8 @@ impl Action {
             Action::Freeze => "Hold the traces while recording goes on",
             Action::Zoom(_) => "Length of time that the traces show",
             Action::Inspect(_) => "Show where in the session this came from",
-            Action::SaveHeader => "Write the constants as a C header",
-            Action::SaveSheet => "Write the sheet with all figures as one HTML file",
-            Action::SaveTrim => "Write the constants with the readings behind them",
             Action::Copy(_) => "Put it on the clipboard",
             Action::PutAway(_) => "Put the notice away",
-            Action::Undo => "Take back the last accepted step or edit",
-            Action::Redo => "Do again what was taken back",
             Action::Quit => "Close the window; a recording is closed cleanly",
         }
     }
@@ -254,11 +195,6 @@ impl Action {
             Action::Scale(_) => ctrl(Key::Minus),
             Action::Disconnect => ctrl(Key::D),
             Action::Choose => ctrl(Key::O),
-            Action::Run(RunVerb::Start) => key(Key::G),
-            Action::Run(RunVerb::Accept) => key(Key::Space),
-            Action::Run(RunVerb::Redo) => key(Key::Backspace),
-            Action::Run(RunVerb::Skip) => key(Key::N),
-            Action::Run(RunVerb::Stop) => key(Key::Escape),
             Action::Play => key(Key::P),
             Action::Speed(1..) => key(Key::CloseBracket),
             Action::Speed(_) => key(Key::OpenBracket),
@@ -269,11 +205,6 @@ impl Action {
             Action::Freeze => key(Key::F),
             Action::Zoom(1..) => key(Key::Plus),
             Action::Zoom(_) => key(Key::Minus),
-            Action::SaveHeader => ctrl(Key::S),
-            Action::SaveSheet => KeyboardShortcut::new(SHIFT_CTRL, Key::S),
-            Action::SaveTrim => ctrl(Key::E),
-            Action::Undo => ctrl(Key::Z),
-            Action::Redo => KeyboardShortcut::new(SHIFT_CTRL, Key::Z),
             Action::Quit => ctrl(Key::Q),
             _ => return None,
         })
@@ -300,7 +231,7 @@ const DIGITS: [Key; 9] = [
 /// The actions whose keys were pressed, taken out of the input before any widget sees them.
 ///
 /// Keys without Ctrl are left alone while a person types into a field.
-pub fn pressed(ctx: &egui::Context, run_active: bool) -> Vec<Action> {
+pub fn pressed(ctx: &egui::Context) -> Vec<Action> {
     let typing = ctx.text_edit_focused();
     let mut found = Vec::new();
     // Longer chords first: Ctrl+Shift+S must not be taken for Ctrl+S.
@@ -309,10 +240,6 @@ pub fn pressed(ctx: &egui::Context, run_active: bool) -> Vec<Action> {
     for action in all {
         let Some(shortcut) = action.shortcut() else { continue };
         if typing && shortcut.modifiers.is_none() {
-            continue;
-        }
-        // The run's own keys belong to focused widgets while there is no run.
-        if matches!(&action, Action::Run(verb) if *verb != RunVerb::Start && !run_active) {
             continue;
         }
         if ctx.input_mut(|i| i.consume_shortcut(&shortcut)) {

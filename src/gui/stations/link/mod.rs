@@ -1,2 +1,109 @@
 //! Link: choose a source · see lines, fields and stream health · connect, send, set roles.
+mod fields;
+mod lines;
 pub mod roles;
+mod source;
+
+use egui::{Rect, Ui};
+
+use super::{Station, View};
+use crate::desk::FeedKind;
+use crate::gui::actions::{Action, Place};
+use crate::gui::look::size;
+use crate::gui::parts::card::{card_at, cut_right, cut_top};
+use crate::gui::parts::figures::{self, Figure, figures_ui};
+use crate::gui::parts::numbers::{grouped, number};
+use crate::gui::parts::state_mark::State;
+use crate::source::LinkState;
+use crate::wire::Why;
+
+/// What the station keeps to itself.
+#[derive(Default)]
+pub struct Link {
+    source: source::SourceForm,
+    lines: lines::LinesPane,
+}
+
+impl Station for Link {
+    fn place(&self) -> Place {
+        Place::Link
+    }
+
+    fn state(&self, view: &View<'_>) -> State {
+        let link = view.desk.link();
+        match (link.kind, link.state) {
+            (FeedKind::Nothing, _) => State::NotStarted,
+            (_, Some(LinkState::Waiting)) => State::Warning,
+            _ if view.desk.session().rows() == 0 => State::Now,
+            _ => State::Done,
+        }
+    }
+
+    fn missing(&self, _view: &View<'_>) -> Option<&'static str> {
+        None
+    }
+
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        let page = ui.max_rect();
+        let side = (page.width() * 0.38).clamp(400.0, 520.0);
+        let (main, side) = cut_right(page, side);
+        let (top, rest) = cut_top(main, source::HEIGHT);
+        card_at(ui, top, "Source", |ui| self.source.ui(ui, view, actions));
+        let (lines, send) = split_bottom(rest, lines::SEND_HEIGHT);
+        card_at(ui, lines, "Last lines", |ui| self.lines.ui(ui, view, actions));
+        card_at(ui, send, "", |ui| self.lines.send_ui(ui, view, actions));
+        let health = health_figures(view);
+        let tall = health.len() as f32 * figures::ROW + 64.0;
+        let (fields, below) = split_bottom(side, tall.min(side.height() * 0.45));
+        card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, actions));
+        card_at(ui, below, "Stream health", |ui| {
+            egui::ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                figures_ui(ui, &health);
+            });
+        });
+    }
+}
+
+/// Cuts a band of `height` off the bottom; gives what is left above the gap, and the band.
+fn split_bottom(rect: Rect, height: f32) -> (Rect, Rect) {
+    let (top, bottom) = cut_top(rect, rect.height() - height - size::PAGE);
+    (top, bottom)
+}
+
+/// What the counters say of the stream.
+fn health_figures(view: &View<'_>) -> Vec<Figure> {
+    let desk = view.desk;
+    let link = desk.link();
+    let session = desk.session();
+    let mut rows = vec![Figure::plain("frames", grouped(link.frames), "")];
+    if let Some(hz) = link.rate_hz {
+        rows.push(Figure::plain("rate", number(hz, 1), "frames/s, last second"));
+    }
+    let period_ms = desk.timebase().period_us() / 1e3;
+    if period_ms > 0.0 {
+        rows.push(Figure::plain("usual interval", number(period_ms, 2), "ms"));
+    }
+    match link.lost {
+        Some(lost) => rows.push(marked("lost", lost, "frames, by counter or clock")),
+        None => rows.push(Figure {
+            label: "lost".to_owned(),
+            note: "needs a counter or a board clock".to_owned(),
+            ..Figure::default()
+        }),
+    }
+    rows.push(Figure::plain("gaps", grouped(desk.timebase().gaps().len() as u64), "in time"));
+    for why in Why::ALL {
+        let count = session.refusals().count(why);
+        if count > 0 {
+            let row = Figure::plain("lines refused", grouped(count), why.words());
+            rows.push(if why.is_damage() { row.marked(State::Warning) } else { row });
+        }
+    }
+    rows.push(Figure::plain("bytes", grouped(session.bytes()), ""));
+    rows
+}
+
+fn marked(label: &str, count: u64, note: &str) -> Figure {
+    let row = Figure::plain(label, grouped(count), note);
+    if count > 0 { row.marked(State::Warning) } else { row }
+}

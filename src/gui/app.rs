@@ -1,0 +1,232 @@
+//! The window's shell: drains what came in, lays out bar, rail, page and timeline, applies actions.
+use std::sync::Arc;
+use std::time::Duration;
+
+use eframe::{CreationContext, Frame as Host, Storage};
+use egui::{Context, Frame, Margin, Panel, Ui};
+
+use super::actions::{self, Action, Place};
+use super::look::{Palette, size};
+use super::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
+use super::parts::numbers;
+use super::parts::rail::{RailEntry, rail_ui};
+use super::settings::Settings;
+use super::stations::{self, Station, View};
+use super::{apply, help, look, notices, time};
+use crate::desk::{Desk, FeedKind, Weight};
+use crate::source::{Address, LinkState};
+
+/// How long to wait between frames while something moves by itself.
+const FRAME: Duration = Duration::from_millis(16);
+
+/// Everything that the window holds.
+pub struct Bench {
+    /// The session under work; changed only by `apply`.
+    pub desk: Desk,
+    /// The station on screen.
+    pub place: Place,
+    /// Every station, in the order of the rail.
+    pub stations: Vec<Box<dyn Station>>,
+    /// What is remembered between runs.
+    pub settings: Settings,
+    /// The list of keys is shown.
+    pub help: bool,
+    /// The overview of the session, kept between frames.
+    pub overview: time::Overview,
+}
+
+impl Bench {
+    /// The window's state at its start. The desk wakes the window from any thread.
+    pub fn new(cc: &CreationContext<'_>) -> Bench {
+        let settings: Settings = cc
+            .storage
+            .and_then(|storage| eframe::get_value(storage, eframe::APP_KEY))
+            .unwrap_or_default();
+        let ctx = cc.egui_ctx.clone();
+        look::install(&ctx);
+        ctx.set_theme(settings.theme);
+        ctx.set_zoom_factor(settings.scale);
+        ctx.options_mut(|o| {
+            // Both are actions here, with the same keys.
+            o.quit_shortcuts.clear();
+            o.zoom_with_keyboard = false;
+        });
+        let waker = ctx.clone();
+        // One frame a wake: an immediate request would make two.
+        let wake = Arc::new(move || waker.request_repaint_after(Duration::from_millis(1)));
+        Bench {
+            desk: Desk::new(wake),
+            place: Place::default(),
+            stations: stations::all(),
+            settings,
+            help: false,
+            overview: time::Overview::default(),
+        }
+    }
+
+    /// Connects to a source at the start.
+    pub fn begin_with(&mut self, address: &Address) {
+        if let Err(why) = self.desk.connect(address, None) {
+            self.desk.notify(Weight::Refused, why.to_string());
+        }
+    }
+
+    /// Tells every station of an action before it is applied.
+    pub fn tell_stations(&mut self, action: &Action) {
+        let view = View { desk: &self.desk };
+        for station in &mut self.stations {
+            station.told(action, &view);
+        }
+    }
+
+    fn gather_input(&self, ctx: &Context) -> Vec<Action> {
+        let mut found = actions::pressed(ctx);
+        let dropped = ctx
+            .input(|i| i.raw.dropped_files.iter().map(|f| f.path().to_owned()).collect::<Vec<_>>());
+        found.extend(dropped.into_iter().map(Action::Open));
+        found
+    }
+
+    fn layout(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
+        let p = Palette::of(ui);
+        let paper = |fill| Frame::new().fill(fill);
+        Panel::top("link bar")
+            .exact_size(size::LINK_BAR)
+            .frame(paper(p.card))
+            .show(ui, |ui| self.link_bar(ui, actions));
+        Panel::bottom("timeline")
+            .exact_size(size::TIMELINE)
+            .frame(paper(p.card))
+            .show(ui, |ui| self.overview.timeline_ui(ui, &self.desk, actions));
+        Panel::left("rail")
+            .exact_size(size::RAIL)
+            .resizable(false)
+            .frame(paper(p.card))
+            .show(ui, |ui| self.rail(ui, actions));
+        let page = paper(p.page).inner_margin(Margin::same(size::PAGE as i8));
+        egui::CentralPanel::default().frame(page).show(ui, |ui| self.page(ui, actions));
+    }
+
+    fn page(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
+        notices::notices_ui(ui, self.desk.notices(), actions);
+        let rest = ui.available_rect_before_wrap();
+        let view = View { desk: &self.desk };
+        if let Some(station) = self.stations.get_mut(self.place.index()) {
+            let builder = egui::UiBuilder::new().max_rect(rest).id_salt(self.place.index());
+            ui.scope_builder(builder, |ui| station.ui(ui, &view, actions));
+        }
+    }
+
+    fn rail(&self, ui: &mut Ui, actions: &mut Vec<Action>) {
+        let view = View { desk: &self.desk };
+        let keys: Vec<String> =
+            Place::ALL.iter().map(|place| Action::Show(*place).key_words(ui.ctx())).collect();
+        let entries: Vec<RailEntry<'_>> = self
+            .stations
+            .iter()
+            .zip(&keys)
+            .map(|(station, key)| RailEntry {
+                title: Action::Show(station.place()).label(),
+                state: station.state(&view),
+                key,
+                missing: station.missing(&view),
+            })
+            .collect();
+        if let Some(k) = rail_ui(ui, &entries, self.place.index(), None) {
+            actions.push(Action::Show(Place::ALL[k]));
+        }
+    }
+
+    fn link_bar(&self, ui: &mut Ui, actions: &mut Vec<Action>) {
+        let link = self.desk.link();
+        let rig = self.desk.rig();
+        let rig_name = match (rig.name.as_str(), rig.board_id.as_str()) {
+            ("", "") => "Controller without a name".to_owned(),
+            (name, "") => name.to_owned(),
+            ("", board) => format!("board {board}"),
+            (name, board) => format!("{name}, board {board}"),
+        };
+        let figures = link_figures(&self.desk);
+        let time = numbers::minutes(link.recorded.as_micros() as u64);
+        let file = link.recording.as_deref().map_or(String::new(), file_name);
+        let bar = LinkBar {
+            rig: &rig_name,
+            mark: match (link.kind, link.state) {
+                (FeedKind::Nothing, _) => LinkMark::None,
+                (_, Some(LinkState::Live)) => LinkMark::Live,
+                (_, Some(LinkState::Waiting)) => LinkMark::Waiting,
+                _ => LinkMark::File,
+            },
+            source: &link.name,
+            figures: &figures,
+            recording: link.recording.is_some().then_some((time.as_str(), file.as_str())),
+        };
+        const RIGHT: f32 = 200.0;
+        ui.horizontal_centered(|ui| {
+            link_bar_ui(ui, &bar, RIGHT);
+            for action in [Action::NextTheme, Action::Help] {
+                let button = egui::Button::new(action.label()).frame(false);
+                if ui.add(button).on_hover_text(action.hint()).clicked() {
+                    actions.push(action);
+                }
+            }
+        });
+    }
+}
+
+/// Figures of the link bar in words.
+fn link_figures(desk: &Desk) -> Vec<String> {
+    let link = desk.link();
+    let mut figures = Vec::new();
+    if let Some(per_mille) = desk.opening() {
+        figures.push(format!("reading the file, {} %", per_mille / 10));
+    }
+    match link.rate_hz {
+        Some(hz) => figures.push(format!("{} frames/s", numbers::number(hz, 1))),
+        None => figures.push(format!("{} frames", numbers::grouped(link.frames))),
+    }
+    if let Some(lost) = link.lost {
+        figures.push(format!("{} lost", numbers::grouped(lost)));
+    }
+    figures.push(format!("{} malformed", numbers::grouped(link.malformed)));
+    if let Some(ms) = link.interval_p99_ms {
+        figures.push(format!("interval p99 {}\u{a0}ms", numbers::number(ms, 2)));
+    }
+    if link.waiting > 0 {
+        figures.push(format!("{} waiting", numbers::grouped(link.waiting)));
+    }
+    figures
+}
+
+fn file_name(path: &std::path::Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+impl eframe::App for Bench {
+    fn logic(&mut self, ctx: &Context, _host: &mut Host) {
+        self.desk.tick();
+        if self.desk.transport.playing {
+            ctx.request_repaint_after(FRAME);
+        }
+    }
+
+    fn ui(&mut self, ui: &mut Ui, _host: &mut Host) {
+        let mut actions = self.gather_input(ui.ctx());
+        self.layout(ui, &mut actions);
+        if self.help {
+            help::help_ui(ui.ctx(), &mut actions);
+        }
+        let ctx = ui.ctx().clone();
+        for action in actions {
+            apply::apply(self, &ctx, action);
+        }
+    }
+
+    fn save(&mut self, storage: &mut dyn Storage) {
+        eframe::set_value(storage, eframe::APP_KEY, &self.settings);
+    }
+
+    fn persist_egui_memory(&self) -> bool {
+        false
+    }
+}

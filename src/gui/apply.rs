@@ -1,0 +1,74 @@
+//! The only place where the window changes anything: actions in, verbs of the desk called.
+use std::path::PathBuf;
+
+use egui::{Context, ViewportCommand};
+
+use super::actions::Action;
+use super::app::Bench;
+use crate::desk::Weight;
+use crate::source::Address;
+
+/// Does what a person asked for.
+pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
+    bench.tell_stations(&action);
+    let desk = &mut bench.desk;
+    match action {
+        Action::Show(place) => bench.place = place,
+        Action::Help => bench.help = !bench.help,
+        Action::NextTheme => {
+            bench.settings.next_theme();
+            ctx.set_theme(bench.settings.theme);
+        }
+        Action::Scale(by) => {
+            bench.settings.rescale(by);
+            ctx.set_zoom_factor(bench.settings.scale);
+        }
+        Action::Connect(address) => connect(bench, &address),
+        Action::Disconnect => desk.disconnect(),
+        Action::Choose => choose(bench),
+        Action::Open(path) => desk.open(&path),
+        Action::Send(line) => desk.send_text(&line),
+        Action::SetRole { field, role } => desk.set_role(field, role),
+        Action::Play => {
+            let end_us = desk.timebase().end_us();
+            desk.transport.toggle(0, end_us);
+        }
+        Action::Speed(by) => desk.transport.change_speed(by.into()),
+        Action::Follow => desk.transport.following = true,
+        Action::Seek(t_us) => desk.transport.seek(t_us),
+        Action::Step(by_us) => desk.transport.step(by_us),
+        Action::Mark => desk.mark("note", ""),
+        Action::Inspect(_) => bench.place = super::actions::Place::Traces,
+        Action::Copy(text) => ctx.copy_text(text),
+        Action::PutAway(id) => desk.put_away(id),
+        Action::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
+        // A station keeps these to itself; it has been told.
+        Action::Freeze | Action::Zoom(_) => {}
+    }
+    ctx.request_repaint();
+}
+
+fn connect(bench: &mut Bench, address: &str) {
+    let opened = address
+        .parse::<Address>()
+        .map_err(|e| e.to_string())
+        .and_then(|address| bench.desk.connect(&address, None).map_err(|e| e.to_string()));
+    if let Err(why) = opened {
+        bench.desk.notify(Weight::Refused, why);
+    }
+}
+
+/// Asks for a file; without a file portal on this machine the path can be typed in Link.
+fn choose(bench: &mut Bench) {
+    let chosen: Option<PathBuf> = rfd::FileDialog::new()
+        .set_title("Open a session or a text log")
+        .add_filter("sessions and logs", &["session", "log", "txt", "csv"])
+        .add_filter("any file", &["*"])
+        .pick_file();
+    match chosen {
+        Some(path) => bench.desk.open(&path),
+        None => bench
+            .desk
+            .notify(Weight::Note, "No file was chosen; a file can also be dropped onto the window"),
+    }
+}

@@ -1,0 +1,29 @@
+//! The list of keys, made from the list of actions.
+use egui::{Context, Grid, Modal, ScrollArea};
+
+use super::actions::Action;
+use super::look::Type;
+
+/// Shows every action with its key; Escape, a click outside or the button closes it.
+pub fn help_ui(ctx: &Context, actions: &mut Vec<Action>) {
+    let modal = Modal::new(egui::Id::unique("keys")).show(ctx, |ui| {
+        ui.set_width(620.0);
+        ui.label(Type::Title.text(ui, "Keys"));
+        ScrollArea::vertical().max_height(ctx.content_rect().height() * 0.7).show(ui, |ui| {
+            Grid::new("list of keys").num_columns(3).spacing([24.0, 6.0]).show(ui, |ui| {
+                for action in Action::all() {
+                    ui.label(Type::Chosen.text(ui, action.key_words(ctx)));
+                    ui.label(Type::Label.text(ui, action.label()));
+                    ui.label(Type::Note.soft(ui, action.hint()));
+                    ui.end_row();
+                }
+            });
+        });
+        if ui.button("Close").clicked() {
+            ui.close();
+        }
+    });
+    if modal.should_close() {
+        actions.push(Action::Help);
+    }
+}

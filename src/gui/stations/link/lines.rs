@@ -1,0 +1,124 @@
+//! The last lines as they came: pause, find, copy; and a line to send.
+use egui::{Key, TextEdit, Ui};
+
+use super::super::View;
+use crate::desk::{Desk, Fate, Line};
+use crate::gui::actions::Action;
+use crate::gui::look::Type;
+use crate::gui::parts::raw_lines::{LineRow, raw_lines_ui};
+use crate::gui::parts::state_mark::State;
+
+/// Height of the card that sends.
+pub const SEND_HEIGHT: f32 = 64.0;
+
+/// What the pane keeps to itself.
+#[derive(Default)]
+pub struct LinesPane {
+    /// Lines as they were when the pane was paused.
+    held: Option<Vec<LineRow>>,
+    find: String,
+    send: String,
+}
+
+impl LinesPane {
+    /// Draws pause, find, copy and the list.
+    pub fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        let desk = view.desk;
+        let all = match &self.held {
+            Some(held) => held.clone(),
+            None => desk.lines().iter().map(|line| row(desk, line)).collect(),
+        };
+        let needle = self.find.trim().to_owned();
+        let found: Vec<LineRow> = all
+            .iter()
+            .filter(|r| {
+                needle.is_empty() || r.text.contains(&needle) || r.verdict.contains(&needle)
+            })
+            .cloned()
+            .collect();
+        ui.horizontal(|ui| {
+            let paused = self.held.is_some();
+            let hint = "Hold these lines while recording goes on";
+            if ui.selectable_label(paused, "Pause").on_hover_text(hint).clicked() {
+                self.held = if paused { None } else { Some(all.clone()) };
+            }
+            let label = ui.label("Find");
+            ui.add(TextEdit::singleline(&mut self.find).desired_width(140.0)).labelled_by(label.id);
+            if ui.button("Copy").on_hover_text("Put the lines shown on the clipboard").clicked() {
+                let lines: Vec<&str> = found.iter().map(|r| r.text.as_str()).collect();
+                actions.push(Action::Copy(lines.join("\n")));
+            }
+            let words = if needle.is_empty() {
+                format!("{} lines", found.len())
+            } else {
+                format!("{} of {} lines", found.len(), all.len())
+            };
+            ui.label(Type::Note.soft(ui, words));
+        });
+        if all.is_empty() {
+            ui.add_space(24.0);
+            let sentence = "What the board prints will stand here, line by line, with its fields";
+            ui.label(Type::Label.soft(ui, sentence));
+        } else {
+            raw_lines_ui(ui, &found, self.held.is_some());
+        }
+    }
+
+    /// Draws the line to send.
+    pub fn send_ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        ui.horizontal(|ui| {
+            let label = ui.label("Send");
+            let wide = (ui.available_width() - 120.0).max(80.0);
+            let field = TextEdit::singleline(&mut self.send)
+                .desired_width(wide)
+                .font(Type::Raw.font())
+                .hint_text("a line of text");
+            let response = ui.add(field).labelled_by(label.id);
+            let entered = response.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
+            let live = view.desk.link().state.is_some();
+            let button = ui.add_enabled(live, egui::Button::new("Send line"));
+            let pressed = button.clicked();
+            button.on_disabled_hover_text("Nothing is connected");
+            if (entered || pressed) && live {
+                actions.push(Action::Send(std::mem::take(&mut self.send)));
+                response.request_focus();
+            }
+        });
+    }
+}
+
+fn row(desk: &Desk, line: &Line) -> LineRow {
+    let (verdict, state) = match &line.fate {
+        Fate::Frame(cells) => (named(desk, cells), State::None),
+        Fate::Refused(why) => (why.words().to_owned(), State::Warning),
+        Fate::Heading => ("the heading that names the columns".to_owned(), State::None),
+        Fate::Blank => ("blank".to_owned(), State::None),
+    };
+    LineRow { number: line.place.line, text: line.text.clone(), verdict, state }
+}
+
+/// The cells with the names of their fields: "lx 512 · ly 498".
+fn named(desk: &Desk, cells: &[i32]) -> String {
+    use std::fmt::Write;
+    let mut text = String::new();
+    let dialect = desk.session().dialect();
+    for (k, cell) in cells.iter().enumerate() {
+        let name = dialect.and_then(|d| d.fields.get(k)).map_or("?", |f| f.name.as_str());
+        let gap = if k == 0 { "" } else { "  " };
+        // Writing into a string cannot fail.
+        let _ = write!(text, "{gap}{name} {}", shown(desk, k, *cell));
+    }
+    text
+}
+
+/// A cell as it is meant: counters, clocks and masks are unsigned.
+pub fn shown(desk: &Desk, field: usize, cell: i32) -> String {
+    use crate::wire::Role;
+    match desk.session().roles().get(field) {
+        Some(Role::Buttons | Role::OutButtons) => format!("{:X}h", cell as u32),
+        Some(Role::Seq | Role::Clock | Role::RemoteSeq(_) | Role::RemoteAge(_)) => {
+            (cell as u32).to_string()
+        }
+        _ => cell.to_string(),
+    }
+}
