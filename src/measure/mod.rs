@@ -17,6 +17,7 @@ pub mod roundness;
 pub mod sine;
 pub mod spectrum;
 pub mod lines;
+pub mod noise;
 // the controller's parts
 pub mod cadence;
 pub mod contact;
