@@ -1,4 +1,8 @@
-//! What an output says of the session itself: names, dates and where the bytes came from.
+//! What every output is written from: the session's facts and all that was found in it.
+use crate::findings::Finding;
+use crate::limits::Limits;
+use crate::survey::Survey;
+use crate::trim::Solution;
 
 /// Facts of a session that no reading holds. All text in it may be hostile; writers escape it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -13,8 +17,25 @@ pub struct SessionFacts {
     pub source: String,
     /// Version of this tool.
     pub tool_version: String,
+    /// Position names of the buttons in bit order; may be shorter than the buttons, or empty.
+    pub button_names: Vec<String>,
     /// Remarks of the person, in order.
     pub notes: Vec<String>,
     /// Damage of the session file, one sentence each.
     pub damage: Vec<String>,
+}
+
+/// All that an output may say of a session.
+#[derive(Clone, Copy)]
+pub struct Report<'a> {
+    /// Names, dates, source.
+    pub facts: &'a SessionFacts,
+    /// Readings.
+    pub survey: &'a Survey,
+    /// What stands out.
+    pub findings: &'a [Finding],
+    /// Constants with the figures behind them.
+    pub solution: &'a Solution,
+    /// The bands that the findings were judged by.
+    pub limits: &'a Limits,
 }

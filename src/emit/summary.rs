@@ -1,0 +1,327 @@
+//! The summary that `solve` prints: figures with intervals, findings, constants, in plain text.
+use super::escape::terminal;
+use super::meta::Report;
+use crate::findings::Severity;
+use crate::measure::{Measured, number, spaced};
+use crate::rig::Half;
+use crate::trim::ZonePlace;
+use crate::units::Unit;
+
+/// Widest line that text is wrapped to, characters.
+const WIDTH: usize = 96;
+
+/// The summary, one line feed at the end of every line. Text from the session is made harmless.
+pub fn summary(report: &Report<'_>) -> String {
+    let mut out = String::new();
+    head(report, &mut out);
+    stream(report, &mut out);
+    axes(report, &mut out);
+    sticks(report, &mut out);
+    triggers(report, &mut out);
+    buttons(report, &mut out);
+    found(report, &mut out);
+    constants(report, &mut out);
+    out
+}
+
+fn head(report: &Report<'_>, out: &mut String) {
+    let (facts, survey) = (report.facts, report.survey);
+    let mut names: Vec<String> = Vec::new();
+    if !facts.rig_name.is_empty() {
+        names.push(facts.rig_name.clone());
+    }
+    if !facts.board_id.is_empty() {
+        names.push(format!("board {}", facts.board_id));
+    }
+    names.push(facts.source.clone());
+    line(out, &terminal(&names.join(" · ")));
+    let mut facts_line = format!("{} frames in {} s", survey.frames, number(survey.duration_s, 1));
+    if let Ok(rate) = &survey.stream.rate_hz {
+        facts_line.push_str(&format!(", {} frames/s", number(rate.value, 1)));
+    }
+    facts_line.push_str(&format!(", {} bits", survey.raw_bits));
+    if survey.raw_bits_guessed {
+        facts_line.push_str(" (guessed from the samples)");
+    }
+    if !facts.created.is_empty() {
+        facts_line.push_str(&format!(", recorded {}", terminal(&facts.created)));
+    }
+    line(out, &facts_line);
+    for damage in &facts.damage {
+        line(out, &format!("damage: {}", terminal(damage)));
+    }
+    line(out, "± is half the 95 % interval; – is a figure that the data do not support");
+}
+
+fn stream(report: &Report<'_>, out: &mut String) {
+    let s = &report.survey.stream;
+    let lost = s.lost.as_ref().map_or("–".to_owned(), u64::to_string);
+    let mut table = Table::new(["stream", "lost", "malformed", "duplicated", "resets"]);
+    table.heads(["interval ms", "p99", "max", "clock ppm", "stale left", "right"]);
+    table.row([
+        String::new(),
+        lost,
+        s.malformed.to_string(),
+        s.duplicated.to_string(),
+        s.resets.to_string(),
+        millis(&s.interval_median_us),
+        millis(&s.interval_p99_us),
+        millis(&s.interval_max_us),
+        cell(&s.clock_ppm),
+        cell(&s.stale[Half::Left as usize]),
+        cell(&s.stale[Half::Right as usize]),
+    ]);
+    table.write(out);
+}
+
+fn axes(report: &Report<'_>, out: &mut String) {
+    let mut table = Table::new(["axis, counts", "rest", "noise rms", "pk-pk", "drift/min"]);
+    table.heads(["low", "high", "centre", "dead zone"]);
+    for a in &report.survey.axes {
+        let trim = &report.solution.trim;
+        let dead = if a.axis.is_trigger() {
+            trim.trigger(a.axis.half()).map(|t| t.dead)
+        } else {
+            trim.axis(a.axis).map(|t| t.dead)
+        };
+        let pp = a.noise_pp.as_ref().map_or("–".to_owned(), |r| number(r.value, 0));
+        table.row([
+            a.axis.key().to_owned(),
+            cell(&a.rest),
+            cell(&a.noise_rms),
+            pp,
+            cell(&a.drift_per_min),
+            cell(&a.low),
+            cell(&a.high),
+            cell(&a.centre),
+            dead.map_or("–".to_owned(), |d| d.to_string()),
+        ]);
+    }
+    table.write(out);
+}
+
+fn sticks(report: &Report<'_>, out: &mut String) {
+    let mut table = Table::new(["stick", "releases", "scatter", "dead zone", "reach"]);
+    table.heads(["roundness", "axes off 90°", "rotation", "coverage"]);
+    for s in &report.survey.sticks {
+        let zone = report.solution.zones.iter().find(|z| z.place == ZonePlace::Stick(s.half));
+        let dead = zone.map_or("–".to_owned(), |z| {
+            let share = number(z.radius_fraction * 100.0, 1);
+            format!("{} ({share}\u{a0}%)", number(z.radius_counts, 0))
+        });
+        table.row([
+            s.half.key().to_owned(),
+            s.releases.len().to_string(),
+            cell(&s.scatter),
+            dead,
+            cell(&s.outer_reach),
+            cell(&s.roundness),
+            cell(&s.orthogonality_deg),
+            cell(&s.rotation_deg),
+            s.coverage.as_ref().map_or("–".to_owned(), |r| percent(r.value)),
+        ]);
+    }
+    table.write(out);
+}
+
+fn triggers(report: &Report<'_>, out: &mut String) {
+    let mut table = Table::new(["trigger, counts", "pulls", "rest", "full", "rest scatter"]);
+    table.heads(["reversal", "hysteresis", "on", "off"]);
+    for t in &report.survey.triggers {
+        let solved = report.solution.trim.trigger(t.half);
+        let code = |code: Option<u16>| code.map_or("–".to_owned(), |c| c.to_string());
+        table.row([
+            t.half.trigger().key().to_owned(),
+            t.pulls.to_string(),
+            cell(&t.rest),
+            cell(&t.full),
+            cell(&t.rest_scatter),
+            cell(&t.reversal),
+            cell(&t.hysteresis),
+            code(solved.map(|t| t.on)),
+            code(solved.map(|t| t.off)),
+        ]);
+    }
+    table.write(out);
+}
+
+fn buttons(report: &Report<'_>, out: &mut String) {
+    let mut table = Table::new(["button, ms", "presses", "press bounce", "at most"]);
+    table.heads(["release bounce", "at most", "doubles", "window"]);
+    for b in &report.survey.buttons {
+        let name = report.facts.button_names.get(usize::from(b.index));
+        let name = name.filter(|n| !n.is_empty()).map(|n| format!(" {}", terminal(n)));
+        table.row([
+            format!("b{}{}", b.index, name.unwrap_or_default()),
+            if b.stuck { "held".to_owned() } else { b.presses.to_string() },
+            bounce(&b.bounce_press_ms, report),
+            cell_plain(&b.bounce_press_max_ms),
+            bounce(&b.bounce_release_ms, report),
+            cell_plain(&b.bounce_release_max_ms),
+            b.doubles.to_string(),
+            b.window_ms.as_ref().map_or("–".to_owned(), |w| number(*w, 0)),
+        ]);
+    }
+    table.write(out);
+}
+
+/// A bounce as sampled: nothing seen between two samples is only known to be short.
+pub fn bounce(figure: &Measured, report: &Report<'_>) -> String {
+    match figure {
+        Ok(r) if r.value > 0.0 => number(r.value, 1),
+        Ok(_) => match &report.survey.stream.interval_median_us {
+            Ok(interval) => format!("< {}", number(2e-3 * interval.value, 1)),
+            Err(_) => "none seen".to_owned(),
+        },
+        Err(_) => "–".to_owned(),
+    }
+}
+
+fn found(report: &Report<'_>, out: &mut String) {
+    out.push('\n');
+    let count = |s: Severity| report.findings.iter().filter(|f| f.severity == s).count();
+    let [faults, warnings, notes] = [Severity::Fault, Severity::Warning, Severity::Note].map(count);
+    line(out, &format!("findings: {faults} faults, {warnings} warnings, {notes} notes"));
+    for finding in report.findings {
+        let head = format!(
+            "{} {} at {}: ",
+            finding.severity.word(),
+            terminal(&finding.code),
+            terminal(&finding.place)
+        );
+        wrap(out, "  ", &format!("{head}{}", terminal(&finding.evidence)));
+        if !finding.remedy.is_empty() {
+            wrap(out, "    ", &format!("to do: {}", terminal(&finding.remedy)));
+        }
+        if let Some(caution) = &finding.caution {
+            wrap(out, "    ", &format!("caution: {}", terminal(caution)));
+        }
+    }
+}
+
+fn constants(report: &Report<'_>, out: &mut String) {
+    out.push('\n');
+    let trim = &report.solution.trim;
+    line(
+        out,
+        &format!(
+            "constants: {} axes, {} sticks, {} triggers, {} buttons",
+            trim.axes.len(),
+            trim.sticks.len(),
+            trim.triggers.len(),
+            trim.buttons.len()
+        ),
+    );
+    for refusal in &trim.refusals {
+        let text = format!(
+            "refused, {}: {}; {}",
+            terminal(&refusal.what),
+            terminal(&refusal.why),
+            terminal(&refusal.advice)
+        );
+        wrap(out, "  ", &text);
+    }
+}
+
+/// "0.712 ± 0.021"; the wider side where the interval is lopsided. Unit only for per cent and
+/// degrees, the head of the table names the rest.
+fn cell(figure: &Measured) -> String {
+    let Ok(r) = figure else { return "–".to_owned() };
+    let k = r.unit.shown_factor();
+    let half = (r.high - r.value).max(r.value - r.low) * k;
+    let unit = match r.unit {
+        Unit::Fraction | Unit::Degrees => spaced(r.unit),
+        _ => String::new(),
+    };
+    if !half.is_finite() || half == 0.0 {
+        return format!("{}{unit}", number(r.value * k, 1));
+    }
+    let decimals = crate::measure::decimals(r.value * k, half);
+    format!("{} ± {}{unit}", number(r.value * k, decimals), number(half, decimals))
+}
+
+fn cell_plain(figure: &Measured) -> String {
+    figure.as_ref().map_or("–".to_owned(), |r| number(r.value, 1))
+}
+
+fn millis(figure: &Measured) -> String {
+    figure.as_ref().map_or("–".to_owned(), |r| number(r.value * 1e-3, 3))
+}
+
+fn percent(share: f64) -> String {
+    format!("{}\u{a0}%", number(share * 100.0, 0))
+}
+
+fn line(out: &mut String, text: &str) {
+    out.push_str(text);
+    out.push('\n');
+}
+
+/// Breaks at blanks so that no line is longer than [`WIDTH`] unless one word is.
+fn wrap(out: &mut String, indent: &str, text: &str) {
+    let mut column = 0;
+    for word in text.split(' ') {
+        let width = word.chars().count();
+        if column == 0 {
+            out.push_str(indent);
+            column = indent.len();
+        } else if column + 1 + width > WIDTH {
+            out.push('\n');
+            out.push_str(indent);
+            out.push_str("  ");
+            column = indent.len() + 2;
+        } else {
+            out.push(' ');
+            column += 1;
+        }
+        out.push_str(word);
+        column += width;
+    }
+    out.push('\n');
+}
+
+/// A table in plain text: the first column on the left edge, the others on the right.
+struct Table {
+    rows: Vec<Vec<String>>,
+}
+
+impl Table {
+    fn new<const N: usize>(heads: [&str; N]) -> Table {
+        Table { rows: vec![heads.map(str::to_owned).to_vec()] }
+    }
+
+    /// More heads to the right.
+    fn heads<const N: usize>(&mut self, heads: [&str; N]) {
+        if let Some(first) = self.rows.first_mut() {
+            first.extend(heads.map(str::to_owned));
+        }
+    }
+
+    fn row<const N: usize>(&mut self, cells: [String; N]) {
+        self.rows.push(cells.to_vec());
+    }
+
+    /// A blank line and the table; nothing when there is only the head.
+    fn write(&self, out: &mut String) {
+        if self.rows.len() < 2 {
+            return;
+        }
+        out.push('\n');
+        let columns = self.rows.iter().map(Vec::len).max().unwrap_or(0);
+        let width = |c: usize| {
+            self.rows.iter().filter_map(|r| r.get(c)).map(|t| t.chars().count()).max().unwrap_or(0)
+        };
+        let widths: Vec<usize> = (0..columns).map(width).collect();
+        for row in &self.rows {
+            let mut text = String::new();
+            for (c, (cell, &width)) in row.iter().zip(&widths).enumerate() {
+                if c == 0 {
+                    text.push_str(&format!("{cell:<width$}"));
+                } else {
+                    text.push_str(&format!("  {cell:>width$}"));
+                }
+            }
+            line(out, text.trim_end());
+        }
+    }
+}
