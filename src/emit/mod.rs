@@ -7,3 +7,6 @@ mod summary;
 
 pub use meta::{Report, SessionFacts};
 pub use summary::summary;
+
+#[cfg(test)]
+mod built;

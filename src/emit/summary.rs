@@ -57,7 +57,7 @@ fn stream(report: &Report<'_>, out: &mut String) {
     let s = &report.survey.stream;
     let lost = s.lost.as_ref().map_or("–".to_owned(), u64::to_string);
     let mut table = Table::new(["stream", "lost", "malformed", "duplicated", "resets"]);
-    table.heads(["interval ms", "p99", "max", "clock ppm", "stale left", "right"]);
+    table.heads(["interval ms", "p01", "p99", "max"]);
     table.row([
         String::new(),
         lost,
@@ -65,13 +65,14 @@ fn stream(report: &Report<'_>, out: &mut String) {
         s.duplicated.to_string(),
         s.resets.to_string(),
         millis(&s.interval_median_us),
+        millis(&s.interval_p01_us),
         millis(&s.interval_p99_us),
         millis(&s.interval_max_us),
-        cell(&s.clock_ppm),
-        cell(&s.stale[Half::Left as usize]),
-        cell(&s.stale[Half::Right as usize]),
     ]);
     table.write(out);
+    let [left, right] = Half::ALL.map(|half| cell(&s.stale[half as usize]));
+    let clock = cell(&s.clock_ppm);
+    line(out, &format!("clock against the host {clock} ppm; stale left {left}, right {right}"));
 }
 
 fn axes(report: &Report<'_>, out: &mut String) {
@@ -181,7 +182,7 @@ fn found(report: &Report<'_>, out: &mut String) {
     out.push('\n');
     let count = |s: Severity| report.findings.iter().filter(|f| f.severity == s).count();
     let [faults, warnings, notes] = [Severity::Fault, Severity::Warning, Severity::Note].map(count);
-    line(out, &format!("findings: {faults} faults, {warnings} warnings, {notes} notes"));
+    line(out, &format!("findings: faults {faults}, warnings {warnings}, notes {notes}"));
     for finding in report.findings {
         let head = format!(
             "{} {} at {}: ",
@@ -205,7 +206,7 @@ fn constants(report: &Report<'_>, out: &mut String) {
     line(
         out,
         &format!(
-            "constants: {} axes, {} sticks, {} triggers, {} buttons",
+            "constants: axes {}, sticks {}, triggers {}, buttons {}",
             trim.axes.len(),
             trim.sticks.len(),
             trim.triggers.len(),
@@ -323,5 +324,48 @@ impl Table {
             }
             line(out, text.trim_end());
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::emit::built::{hostile, of, whole};
+    use crate::findings::built::{healthy, no};
+
+    #[test]
+    fn the_summary_names_every_part_with_its_interval() {
+        let text = summary(&whole().report());
+        for piece in [
+            "Heron rig · board 7C · heron-7c.session",
+            "10000 frames in 40.0 s, 250.0 frames/s, 10 bits, recorded 2026-03-04T10:12:00Z",
+            "0.710 ± 0.020",
+            "16 (4.0\u{a0}%)",
+            "b0 south",
+            "< 8.0",
+            "constants: axes 4, sticks 2, triggers 1, buttons 3",
+            "refused, right trigger",
+        ] {
+            assert!(text.contains(piece), "{piece} not in\n{text}");
+        }
+        let widest = text.lines().map(|line| line.chars().count()).max();
+        assert!(widest <= Some(110), "{widest:?}\n{text}");
+    }
+
+    #[test]
+    fn missing_figures_are_dashes() {
+        let mut built = healthy();
+        built.survey.axes[0].noise_rms = no("rest");
+        built.survey.stream.lost = no("counter");
+        let text = summary(&of(built).report());
+        let row = text.lines().find(|line| line.starts_with("lx ")).expect("lx");
+        assert!(row.contains(" – "), "{row}");
+    }
+
+    #[test]
+    fn nothing_from_a_session_reaches_the_terminal_raw() {
+        let text = summary(&hostile().report());
+        assert!(text.contains("\\u{1b}[31m"));
+        assert!(text.chars().all(|c| c == '\n' || !c.is_control()), "{text:?}");
     }
 }

@@ -1,15 +1,14 @@
 //! What the releases and the quiet rest show of the centre: sticky return, slow drift.
 use super::say;
 use super::{Bench, Finding, Kind, Severity};
+use crate::measure::centre::{Grouping, Rested, grouping, heavy_tail};
 use crate::measure::{Reading, number};
 use crate::rig::AxisId;
-use crate::survey::{AxisFigures, ReleaseRest, StickFigures, TriggerFigures};
+use crate::survey::{AxisFigures, StickFigures, TriggerFigures};
 use crate::units::Unit;
 
 /// Releases from which a far rest is a warning; with fewer the data are short (common practice).
 pub const SETTLED_RELEASES: usize = 24;
-/// Farthest over RMS distance of the rests beyond which they are not normally spread.
-pub const FAR_REST: f64 = 2.5;
 /// Minutes over which a drift is carried on.
 const DRIFT_MIN: f64 = 10.0;
 /// How often a drift's own half-width must fit into it: two half-widths are one false alarm in
@@ -31,7 +30,7 @@ fn sticky_return(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                 found.extend(lasting_offset(bench, axis, hysteresis, travel));
             }
         }
-        found.extend(far_rest(stick));
+        found.extend(two_places(bench, stick).or_else(|| far_rest(stick)));
     }
     for trigger in &bench.survey.triggers {
         found.extend(trigger_return(bench, trigger));
@@ -71,13 +70,13 @@ fn lasting_offset(
 
 /// One rest far from the others, still so with many releases.
 fn far_rest(stick: &StickFigures) -> Option<Finding> {
-    let ratio = far_ratio(&stick.releases)?;
-    if ratio <= FAR_REST || stick.releases.len() < SETTLED_RELEASES {
+    let ratio = far_ratio(stick)?;
+    if stick.releases.len() < SETTLED_RELEASES {
         return None;
     }
     let evidence = format!(
         "{} stick: of {} releases the farthest rest lies {ratio:.1} times the RMS distance from \
-         the centre; above {FAR_REST} they are not normally spread and no zone is sure",
+         the centre; above 2.5 they are not normally spread and no zone is sure",
         stick.half.key(),
         stick.releases.len(),
     );
@@ -85,19 +84,45 @@ fn far_rest(stick: &StickFigures) -> Option<Finding> {
     Some(Finding::new(STICKY_RETURN.code, place, Severity::Warning, evidence, STICKY_REMEDY))
 }
 
-/// Farthest over RMS distance of the rests from their mean; `None` below 8 rests or all alike.
-pub fn far_ratio(releases: &[ReleaseRest]) -> Option<f64> {
-    let n = releases.len() as f64;
-    if releases.len() < 8 {
+/// Farthest over RMS distance of the rests where that is more than a normal spread shows.
+pub fn far_ratio(stick: &StickFigures) -> Option<f64> {
+    heavy_tail(&rests(stick), centre_of(stick)?)
+}
+
+fn centre_of(stick: &StickFigures) -> Option<[f64; 2]> {
+    let [x, y] = &stick.centre;
+    Some([x.as_ref().ok()?.value, y.as_ref().ok()?.value])
+}
+
+fn rests(stick: &StickFigures) -> Vec<Rested> {
+    stick.releases.iter().map(|r| Rested { at: r.at, from_deg: r.from_deg }).collect()
+}
+
+/// The rests lie in two places. Small gaps count only with many releases: one normal set of 16 in
+/// 60 looks split by chance.
+fn two_places(bench: &Bench<'_>, stick: &StickFigures) -> Option<Finding> {
+    let Some(Grouping::Two { at: [a, b], sizes, gap_sd }) =
+        grouping(&rests(stick), centre_of(stick)?)
+    else {
         return None;
-    }
-    let centre = [0, 1].map(|i| releases.iter().map(|r| r.at[i]).sum::<f64>() / n);
-    let squares = releases.iter().map(|r| {
-        let [dx, dy] = [r.at[0] - centre[0], r.at[1] - centre[1]];
-        dx * dx + dy * dy
-    });
-    let (sum, most) = squares.fold((0.0, 0.0f64), |(sum, most), s| (sum + s, most.max(s)));
-    (sum > 0.0 && sum.is_finite()).then(|| (most / (sum / n)).sqrt())
+    };
+    let travel =
+        stick.half.stick().into_iter().find_map(|axis| mean_travel(bench.survey.axis(axis)?))?;
+    let gap = (a[0] - b[0]).hypot(a[1] - b[1]);
+    let band = &bench.limits.hysteresis_share;
+    let severity = match Severity::of(band.grade(gap / travel, gap / travel)) {
+        Some(Severity::Fault | Severity::Warning) => Severity::Warning,
+        _ if stick.releases.len() >= SETTLED_RELEASES => Severity::Note,
+        _ => return None,
+    };
+    let evidence = format!(
+        "{} stick rests in two places {gap:.1}\u{a0}counts apart ({} and {} releases), {gap_sd:.1} \
+         times the scatter within each: the centre between them is a place where it never rests",
+        stick.half.key(),
+        sizes[0],
+        sizes[1],
+    );
+    Some(Finding::new(STICKY_RETURN.code, stick.half.key(), severity, evidence, STICKY_REMEDY))
 }
 
 fn trigger_return(bench: &Bench<'_>, trigger: &TriggerFigures) -> Option<Finding> {
@@ -170,22 +195,5 @@ fn warm_up_drift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             Finding::new(WARM_UP_DRIFT.code, axis.axis.key(), severity, evidence, remedy)
                 .at(drift.span),
         );
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn far_rest_is_measured_from_the_mean() {
-        let at = |x: f64, y: f64| ReleaseRest { at: [x, y], from_deg: 0.0, t_us: 0 };
-        // Seven at (0, 0) and one at (8, 0): mean 1, squares 7·1 + 49 = 56, rms √7, farthest 7.
-        let mut rests = vec![at(0.0, 0.0); 7];
-        assert_eq!(far_ratio(&rests), None);
-        rests.push(at(8.0, 0.0));
-        let ratio = far_ratio(&rests).expect("eight rests");
-        assert!((ratio - 7.0 / 7f64.sqrt()).abs() < 1e-12);
-        assert_eq!(far_ratio(&vec![at(1.0, 1.0); 9]), None, "all alike");
     }
 }

@@ -1,5 +1,5 @@
 //! What is missing: every figure that the data do not support, with what to do about it.
-use super::centre::{FAR_REST, SETTLED_RELEASES, far_ratio};
+use super::centre::{SETTLED_RELEASES, far_ratio};
 use super::{Bench, Finding, Kind, Severity};
 use crate::measure::{Measured, Shortage};
 use crate::survey::{AxisFigures, ButtonFigures, StickFigures, StreamFigures, TriggerFigures};
@@ -89,8 +89,8 @@ fn of_stick(stick: &StickFigures) -> Gaps {
 /// A far rest among few releases is first a reason to release more often.
 fn more_releases(stick: &StickFigures) -> Option<(&'static str, Shortage)> {
     let have = stick.releases.len();
-    let ratio = far_ratio(&stick.releases)?;
-    (ratio > FAR_REST && have < SETTLED_RELEASES).then(|| {
+    let ratio = far_ratio(stick)?;
+    (have < SETTLED_RELEASES).then(|| {
         let what = format!("releases, one of which rests {ratio:.1} times the RMS distance away");
         let advice = "release the stick from eight more directions".to_owned();
         ("a sure dead zone", Shortage { what, have, need: SETTLED_RELEASES, advice })

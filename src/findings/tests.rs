@@ -70,6 +70,11 @@ fn sick_travel() -> Vec<Case> {
             rests[3] = ReleaseRest { at: [572.0, 512.0], ..rests[3] };
             b.survey.sticks[1].releases = rests;
         }),
+        ("sticky-return", "left", Warning, |b| {
+            for (i, rest) in b.survey.sticks[0].releases.iter_mut().enumerate() {
+                rest.at[0] += if i % 3 == 0 { 28.0 } else { -28.0 };
+            }
+        }),
         ("sticky-return", "rt", Fault, |b| {
             b.survey.triggers[1].rest_scatter = Ok(reading(30.0, 8.0, 8, Unit::Counts));
         }),

@@ -214,3 +214,116 @@ fn dead(axis: AxisId, solution: &Solution) -> Option<u16> {
         solution.trim.axis(axis).map(|a| a.dead)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::emit::built::{HOSTILE, hostile, of, whole};
+    use crate::findings::built::{healthy, no};
+
+    fn parsed(text: &str) -> Value {
+        serde_json::from_str(text).expect("valid JSON")
+    }
+
+    /// Keys of an object, in order.
+    fn keys(value: &Value) -> Vec<&str> {
+        value.as_object().expect("an object").keys().map(String::as_str).collect()
+    }
+
+    #[test]
+    fn the_promised_keys_stand_in_the_promised_order() {
+        let doc = parsed(&solve_json(&whole().report()));
+        assert_eq!(
+            keys(&doc).join(" "),
+            "format source stream axes sticks triggers buttons intervals findings trim"
+        );
+        let expected = [
+            ("/source", "file frames duration_s rate_hz"),
+            ("/stream", "lost malformed duplicated resets interval_us clock_ppm stale"),
+            ("/stream/interval_us", "median p01 p99 max"),
+            ("/stream/stale", "left right"),
+            ("/axes", "lx ly rx ry lt rt"),
+            (
+                "/axes/lx",
+                "rest centre dead noise_rms noise_pp noise_free_bits lines drift_per_min low high \
+                 clipped",
+            ),
+            ("/axes/lx/lines/0", "hz amplitude"),
+            (
+                "/sticks/left",
+                "centre releases scatter hysteresis inner_dead outer_reach roundness mzci \
+                 orthogonality_deg rotation_deg coverage",
+            ),
+            ("/triggers/lt", "rest full rest_scatter reversal hysteresis on off"),
+            (
+                "/buttons/b0",
+                "presses bounce_press_ms bounce_press_max_ms bounce_release_ms \
+                 bounce_release_max_ms doubles window_ms stuck",
+            ),
+            ("/findings/0", "code where severity evidence remedy caution"),
+        ];
+        for (place, names) in expected {
+            let found = doc.pointer(place).unwrap_or_else(|| panic!("{place} is missing"));
+            assert_eq!(keys(found).join(" "), names, "{place}");
+        }
+        assert_eq!(doc["axes"]["lx"]["dead"], json!(12));
+        assert_eq!(doc["sticks"]["left"]["inner_dead"], json!(16.0));
+        assert_eq!(doc["triggers"]["lt"]["on"], json!(83));
+        assert_eq!(doc["trim"]["axes"][0]["gain_neg"], json!(21_130));
+    }
+
+    #[test]
+    fn every_interval_belongs_to_a_figure_and_holds_it() {
+        let doc = parsed(&solve_json(&whole().report()));
+        let intervals = doc["intervals"].as_object().expect("an object");
+        assert!(intervals.len() > 60, "{}", intervals.len());
+        for (path, row) in intervals {
+            let at = format!("/{}", path.replace('.', "/"));
+            let value = doc.pointer(&at).and_then(Value::as_f64).expect("a figure at its path");
+            let row = row.as_array().expect("a row");
+            assert_eq!(row.len(), 5, "{path}");
+            assert!(row[0].as_f64() <= Some(value) && Some(value) <= row[1].as_f64(), "{path}");
+        }
+    }
+
+    #[test]
+    fn what_the_data_do_not_support_is_null_and_never_zero() {
+        let mut built = healthy();
+        built.survey.axes[0].noise_rms = no("rest");
+        built.survey.sticks[0].centre[1] = no("releases");
+        built.survey.stream.lost = no("counter");
+        built.survey.buttons[1].window_ms = no("presses");
+        built.survey.stream.clock_ppm = Ok(crate::measure::Reading {
+            low: f64::NEG_INFINITY,
+            high: f64::INFINITY,
+            ..*built.survey.stream.clock_ppm.as_ref().expect("a ratio")
+        });
+        let mut whole = of(built);
+        whole.solution.zones.clear();
+        let doc = parsed(&solve_json(&whole.report()));
+        for place in [
+            "/axes/lx/noise_rms",
+            "/sticks/left/centre/1",
+            "/sticks/left/inner_dead",
+            "/stream/lost",
+            "/buttons/b1/window_ms",
+            "/sticks/left/rotation_deg",
+            "/triggers/rt/on",
+            "/axes/rt/dead",
+            "/intervals/stream.clock_ppm/0",
+        ] {
+            assert_eq!(doc.pointer(place), Some(&Value::Null), "{place}");
+        }
+        assert!(doc["intervals"].get("axes.lx.noise_rms").is_none());
+        assert!(doc["stream"]["clock_ppm"].is_number());
+    }
+
+    #[test]
+    fn hostile_text_stays_text_and_the_bytes_repeat() {
+        let whole = hostile();
+        let text = solve_json(&whole.report());
+        assert_eq!(parsed(&text)["source"]["file"], json!(HOSTILE));
+        assert_eq!(text, solve_json(&whole.report()));
+        assert!(text.ends_with("}\n"));
+    }
+}
