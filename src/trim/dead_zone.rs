@@ -1,4 +1,4 @@
-//! What a dead zone is made of, and what it costs: the figures behind `inner` and `dead`.
+//! What a dead zone is made of, what it promises and what it costs.
 use crate::rig::{AxisId, Half};
 
 /// Where a zone applies.
@@ -79,4 +79,46 @@ pub struct DeadZone {
     pub doubt: Option<Doubt>,
     /// Leak bound and lost travel over a range of radii, ascending.
     pub leak: Vec<LeakPoint>,
+}
+
+/// Releases from which a far rest is no longer answered with more releases.
+const MANY: usize = 24;
+
+impl DeadZone {
+    /// What the zone promises, or why it does not, in one sentence without a full stop.
+    pub fn promise(&self) -> String {
+        let n = self.n;
+        match self.doubt {
+            None => {
+                let one_in = (1.0 / (1.0 - self.coverage)).round();
+                format!(
+                    "fewer than 1 in {one_in} releases like those captured leak, 95 % sure, n = {n}"
+                )
+            }
+            Some(Doubt::FarRest { ratio }) if n < MANY => format!(
+                "one of {n} rests lies {ratio:.1} times the rms distance off; let go eight more \
+                 times before this zone is relied on"
+            ),
+            Some(Doubt::FarRest { ratio }) => format!(
+                "one of {n} rests lies {ratio:.1} times the rms distance off; no share of leaks is \
+                 promised, look for what holds the stick"
+            ),
+            Some(Doubt::TwoGroups { gap }) => format!(
+                "the {n} rests fall into two groups {gap:.1} standard deviations apart; no share of \
+                 leaks is promised, look for friction or a burr"
+            ),
+        }
+    }
+
+    /// What is known of slow drift, in one sentence without a full stop.
+    pub fn drift_words(&self) -> String {
+        match self.drift {
+            DriftKnown::Measured => {
+                format!("{:.1} counts are allowed for ten minutes of drift", self.drift_term)
+            }
+            DriftKnown::Unmeasured => {
+                "drift is not measured: the rests span less than a minute".to_owned()
+            }
+        }
+    }
 }

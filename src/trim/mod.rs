@@ -1,9 +1,11 @@
 //! The integers the firmware uses: solve, apply (the firmware's arithmetic, bit for bit), check.
 pub mod apply;
+pub mod check;
 mod constants;
 mod dead_zone;
 mod file;
 mod image;
+mod solve;
 
 pub use constants::{
     AxisSource, AxisTrim, ButtonSource, ButtonTrim, FORMAT, FULL_OUTPUT, Matrix2, Refusal,
@@ -12,17 +14,7 @@ pub use constants::{
 pub use dead_zone::{DeadZone, Doubt, DriftKnown, LeakPoint, ZonePlace};
 pub use file::TrimError;
 pub use image::{LAYOUT, crc16};
-
-/// What the survey gives: the constants, and the figures behind the dead zones for display.
-#[derive(Clone, Debug)]
-pub struct Solution {
-    /// The constants; refused parts are listed in [`Trim::refusals`].
-    pub trim: Trim,
-    /// Dead zones of sticks (radial) and axes (axial), with their terms.
-    pub zones: Vec<DeadZone>,
-    /// Corrections of skew or rotation that a person may accept.
-    pub offers: Vec<MatrixOffer>,
-}
+pub use solve::{Choices, Solution, solve, solve_with};
 
 /// A 2×2 correction that the data support; used only when a person accepts it.
 #[derive(Clone, Copy, Debug, PartialEq)]

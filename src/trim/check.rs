@@ -1,0 +1,133 @@
+//! What the constants do, computed from [`super::apply`] over every raw code.
+use super::apply::{Axis, Stick, Trigger};
+use super::{FULL_OUTPUT, Trim};
+use crate::rig::{AxisId, Half};
+
+/// One output over every raw code of its input, in the order of the codes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sweep {
+    /// Which input.
+    pub input: AxisId,
+    /// Output at the ends of the travel: reached in full on both sides (0 and full for a trigger).
+    pub ends_reached: bool,
+    /// The output never turns back from the lowest to the highest code.
+    pub monotonic: bool,
+    /// First and last code that give 0; `None` when none does.
+    pub zero_codes: Option<(u16, u16)>,
+    /// The output is 0 everywhere between those two.
+    pub zero_unbroken: bool,
+    /// Largest step between neighbouring codes, output units.
+    pub largest_step: u16,
+    /// Different outputs that occur.
+    pub distinct: usize,
+    /// Outputs that could occur and never do: of −32767…32767, or 0…32767 for a trigger.
+    pub missing: usize,
+}
+
+/// A stick's zone over its whole field.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Field {
+    /// Which stick.
+    pub half: Half,
+    /// x swept with y at its centre, then y with x at its centre, in the form that the firmware uses.
+    pub sweeps: [Sweep; 2],
+    /// Least output magnitude over 360 directions at the ends of travel; full = every direction
+    /// reaches it. The components are rounded down, so a few units below 32767 are full.
+    pub least_magnitude: u16,
+}
+
+/// Everything that can be said without a board.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Check {
+    /// Axial form of every axis.
+    pub axes: Vec<Sweep>,
+    /// Chosen form of every stick.
+    pub sticks: Vec<Field>,
+    /// Triggers.
+    pub triggers: Vec<Sweep>,
+}
+
+/// Runs every raw code of every part. Cost: under a millisecond a part at 16 bits.
+pub fn check(trim: &Trim) -> Check {
+    let axes = trim.axes.iter().map(|a| {
+        let axis = Axis::new(a, trim.frac_bits);
+        swept(trim, a.axis, [a.low, a.high], |raw| axis.axial(raw))
+    });
+    let triggers = trim.triggers.iter().map(|t| {
+        let trigger = Trigger::new(t, trim.frac_bits);
+        swept(trim, t.half.trigger(), [t.rest, t.full], |raw| trigger.run(raw))
+    });
+    Check {
+        axes: axes.collect(),
+        sticks: trim.sticks.iter().filter_map(|s| field(trim, s.half)).collect(),
+        triggers: triggers.collect(),
+    }
+}
+
+impl Check {
+    /// True when every end is reached, nothing turns back and every zero is unbroken.
+    pub fn sound(&self) -> bool {
+        let sticks = self.sticks.iter().flat_map(|f| &f.sweeps);
+        self.axes
+            .iter()
+            .chain(&self.triggers)
+            .chain(sticks)
+            .all(|s| s.ends_reached && s.monotonic && s.zero_unbroken)
+    }
+}
+
+fn field(trim: &Trim, half: Half) -> Option<Field> {
+    let stick = Stick::of(trim, half)?;
+    let [x, y] = half.stick().map(|a| trim.axis(a));
+    let (x, y) = (x?, y?);
+    let sweeps = [
+        swept(trim, x.axis, [x.low, x.high], |raw| stick.run(raw, y.centre).0),
+        swept(trim, y.axis, [y.low, y.high], |raw| stick.run(x.centre, raw).1),
+    ];
+    let toward = |share: f64, centre: u16, low: u16, high: u16| {
+        let travel = if share < 0.0 { centre - low } else { high - centre };
+        // Rounded away from the centre, as a push that passes the end.
+        let past = (share.abs() * f64::from(travel)).ceil() as u16;
+        if share < 0.0 { centre - past } else { centre + past }
+    };
+    let magnitude = |deg: u16| {
+        let (sin, cos) = f64::from(deg).to_radians().sin_cos();
+        let raw_x = toward(cos, x.centre, x.low, x.high);
+        let raw_y = toward(sin, y.centre, y.low, y.high);
+        let (out_x, out_y) = stick.run(raw_x, raw_y);
+        let square = i64::from(out_x).pow(2) + i64::from(out_y).pow(2);
+        u16::try_from(square.isqrt()).unwrap_or(u16::MAX)
+    };
+    let least_magnitude = (0..360).map(magnitude).min()?;
+    Some(Field { half, sweeps, least_magnitude })
+}
+
+/// Reads a sweep off an output function.
+fn swept(trim: &Trim, input: AxisId, ends: [u16; 2], output: impl Fn(u16) -> i16) -> Sweep {
+    let outputs: Vec<i16> = (0..=trim.full_scale()).map(output).collect();
+    let at = |code: u16| outputs.get(usize::from(code)).copied().unwrap_or(0).unsigned_abs();
+    let full_at = |code: u16| at(code) == FULL_OUTPUT;
+    let ends_reached = if input.is_trigger() {
+        at(ends[0]) == 0 && full_at(ends[1])
+    } else {
+        full_at(ends[0]) && full_at(ends[1])
+    };
+    let steps = || outputs.windows(2).map(|w| i32::from(w[1]) - i32::from(w[0]));
+    let zeros = || outputs.iter().enumerate().filter(|(_, o)| **o == 0).map(|(i, _)| i as u16);
+    let zero_codes = zeros().next().zip(zeros().last());
+    let between = zero_codes.map_or(0, |(first, last)| usize::from(last - first) + 1);
+    let mut sorted = outputs.clone();
+    sorted.sort_unstable();
+    sorted.dedup();
+    let possible = usize::from(FULL_OUTPUT) * if input.is_trigger() { 1 } else { 2 } + 1;
+    Sweep {
+        input,
+        ends_reached,
+        monotonic: steps().all(|s| s >= 0) || steps().all(|s| s <= 0),
+        zero_codes,
+        zero_unbroken: zeros().count() == between,
+        largest_step: steps().map(|s| s.unsigned_abs()).max().unwrap_or(0) as u16,
+        distinct: sorted.len(),
+        missing: possible - sorted.len(),
+    }
+}

@@ -1,0 +1,161 @@
+//! From the survey to the constants: centre, ends, dead zones, thresholds, windows.
+//!
+//! A part that the data do not support is refused with advice; the others are solved all the same.
+mod factors;
+mod range;
+mod zone;
+mod axis;
+mod pair;
+mod correction;
+mod stick;
+mod trigger;
+mod button;
+
+use super::{DeadZone, FORMAT, MatrixOffer, Refusal, Trim};
+use crate::measure::Shortage;
+use crate::rig::{AxisId, Half, Rig, StickPart};
+use crate::survey::Survey;
+
+use factors::Factors;
+
+/// What the survey gives: the constants, and the figures behind the dead zones for display.
+#[derive(Clone, Debug)]
+pub struct Solution {
+    /// The constants; refused parts are listed in [`Trim::refusals`].
+    pub trim: Trim,
+    /// Dead zones of sticks (radial) and axes (axial), with their terms.
+    pub zones: Vec<DeadZone>,
+    /// Corrections of skew or rotation that a person may accept.
+    pub offers: Vec<MatrixOffer>,
+}
+
+/// What a person has accepted beyond the defaults.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Choices {
+    /// Use the offered 2×2 correction of the left and the right stick.
+    pub corrected: [bool; 2],
+}
+
+/// The constants that a survey supports. `session_date` is written as handed in.
+///
+/// Same inputs, same result. Cost: a few tolerance factors, some tens of milliseconds.
+pub fn solve(survey: &Survey, rig: &Rig, session_date: &str) -> Solution {
+    solve_with(survey, rig, session_date, Choices::default())
+}
+
+/// As [`solve`], with what a person has accepted.
+pub fn solve_with(survey: &Survey, rig: &Rig, session_date: &str, choices: Choices) -> Solution {
+    let raw_bits = survey.raw_bits.clamp(8, 16);
+    let mut solving = Solving {
+        survey,
+        rig,
+        frac_bits: raw_bits - 2,
+        full_scale: u16::MAX >> (16 - raw_bits),
+        factors: Factors::default(),
+        out: Solution {
+            trim: Trim {
+                format: FORMAT,
+                board_id: rig.board_id.clone(),
+                rig_name: rig.name.clone(),
+                session_date: session_date.to_owned(),
+                raw_bits,
+                raw_bits_guessed: survey.raw_bits_guessed,
+                frac_bits: raw_bits - 2,
+                axes: Vec::new(),
+                sticks: Vec::new(),
+                triggers: Vec::new(),
+                buttons: Vec::new(),
+                refusals: Vec::new(),
+            },
+            zones: Vec::new(),
+            offers: Vec::new(),
+        },
+    };
+    for half in Half::ALL {
+        solving.half(half, choices);
+    }
+    for figures in &survey.buttons {
+        match button::solved(survey, rig, figures) {
+            Ok(button) => solving.out.trim.buttons.push(button),
+            Err(refusal) => solving.out.trim.refusals.push(refusal),
+        }
+    }
+    solving.out
+}
+
+/// The work in hand.
+struct Solving<'a> {
+    survey: &'a Survey,
+    rig: &'a Rig,
+    frac_bits: u8,
+    full_scale: u16,
+    factors: Factors,
+    out: Solution,
+}
+
+impl Solving<'_> {
+    /// Stick and trigger of a half.
+    fn half(&mut self, half: Half, choices: Choices) {
+        if let Some(figures) = self.survey.stick(half) {
+            let corrected = choices.corrected[half as usize];
+            if let Err(refusal) = self.stick(figures, corrected) {
+                self.out.trim.refusals.push(refusal);
+            }
+        } else {
+            let lone = half.stick().into_iter().filter(|&a| self.survey.axis(a).is_some());
+            self.out.trim.refusals.extend(lone.map(alone));
+        }
+        if let Some(figures) = self.survey.trigger(half) {
+            match self.trigger(figures) {
+                Ok(trigger) => self.out.trim.triggers.push(trigger),
+                Err(refusal) => self.out.trim.refusals.push(refusal),
+            }
+        }
+    }
+
+    /// The rig's entry for a stick, or the plain one.
+    fn part(&self, half: Half) -> StickPart {
+        let plain =
+            || StickPart { half, x_inverted: false, y_inverted: false, zone: Default::default() };
+        self.rig.sticks.iter().find(|s| s.half == half).cloned().unwrap_or_else(plain)
+    }
+
+    /// Shortest travel that a gain of 16 bits can lift: an eighth of full scale, counts.
+    fn shortest(&self) -> u16 {
+        self.full_scale / 8 + 1
+    }
+}
+
+/// Refused because a figure is missing.
+fn lacking(what: &str, shortage: &Shortage) -> Refusal {
+    Refusal {
+        what: what.to_owned(),
+        why: format!("{}: {} of {} needed", shortage.what, shortage.have, shortage.need),
+        code: "not-enough-data".to_owned(),
+        advice: shortage.advice.clone(),
+    }
+}
+
+/// Refused because the travel left is too short for the arithmetic.
+fn too_short(what: &str, travel: f64, shortest: u16) -> Refusal {
+    Refusal {
+        what: what.to_owned(),
+        why: format!(
+            "{:.0} counts of travel are left; {shortest} are needed, an eighth of full scale",
+            travel.max(0.0)
+        ),
+        code: "short-travel".to_owned(),
+        advice: "give the sensor more travel (magnet distance, supply and reference, stops of the \
+                 shell), then measure again"
+            .to_owned(),
+    }
+}
+
+fn alone(axis: AxisId) -> Refusal {
+    Refusal {
+        what: axis.words().to_owned(),
+        why: "the stick's other axis is not in the stream".to_owned(),
+        code: "not-enough-data".to_owned(),
+        advice: "print both axes of the stick".to_owned(),
+    }
+}
