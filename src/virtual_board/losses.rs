@@ -1,0 +1,140 @@
+//! What happens to lines between the board's pin and the host: lost whole, or one bit flipped.
+use super::causes::LossCauses;
+use super::dice::Dice;
+use super::truth::StreamTruth;
+use crate::wire::{Dialect, Framer, Place, Sink, Why, encode};
+
+/// The way from the board to the host.
+pub(super) struct Losses {
+    causes: LossCauses,
+    dice: Dice,
+    /// Judges whether a damaged line still reads as a frame.
+    judge: Framer,
+    /// A line lost its end: the next one runs into it.
+    joined: bool,
+    /// Frames lost since the last whole one; they show only once another comes.
+    unseen: u64,
+    any_whole: bool,
+}
+
+/// Counts frames.
+#[derive(Default)]
+struct Frames(u64);
+
+impl Sink for Frames {
+    fn frame(&mut self, _: Place, _: &[i32]) {
+        self.0 += 1;
+    }
+    fn refused(&mut self, _: Place, _: Why, _: &[u8]) {}
+}
+
+/// What became of one frame.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Fate {
+    Whole,
+    Altered,
+    Destroyed,
+    Dropped,
+}
+
+impl Losses {
+    /// A way for lines of `dialect`.
+    pub fn new(causes: LossCauses, dialect: &Dialect, dice: Dice) -> Self {
+        let mut judge = Framer::new(dialect);
+        let mut opening = Vec::new();
+        encode(dialect, &[], &mut opening);
+        // The first line of a stream may be judged as opened in its middle: spend one on that.
+        judge.push(&opening, &mut Frames::default());
+        Losses { causes, dice, judge, joined: false, unseen: 0, any_whole: false }
+    }
+
+    /// Sends one frame's line on its way; empties it when it is lost, and books what became of it.
+    pub fn pass(&mut self, line: &mut Vec<u8>, stream: &mut StreamTruth) {
+        let dropped = self.dice.chance(self.causes.drop_share);
+        let flipped = self.dice.chance(self.causes.flip_share);
+        let fate = if dropped {
+            line.clear();
+            Fate::Dropped
+        } else {
+            self.damage(flipped, line)
+        };
+        stream.sent += 1;
+        match fate {
+            Fate::Dropped => stream.dropped += 1,
+            Fate::Destroyed => stream.destroyed += 1,
+            Fate::Altered => stream.altered += 1,
+            Fate::Whole => {}
+        }
+        if matches!(fate, Fate::Dropped | Fate::Destroyed) {
+            self.unseen += 1;
+        } else {
+            // What was lost before the first whole frame no counter can show.
+            if self.any_whole {
+                stream.lost += self.unseen;
+            }
+            self.any_whole = true;
+            self.unseen = 0;
+        }
+    }
+
+    fn damage(&mut self, flipped: bool, line: &mut [u8]) -> Fate {
+        let joined = std::mem::take(&mut self.joined);
+        if flipped && !line.is_empty() {
+            let at = self.dice.below(line.len());
+            let bit = self.dice.below(8);
+            line[at] ^= 1 << bit;
+        }
+        self.joined = line.last() != Some(&b'\n');
+        if joined || self.joined {
+            return Fate::Destroyed;
+        }
+        if !flipped {
+            return Fate::Whole;
+        }
+        let mut frames = Frames::default();
+        self.judge.push(line, &mut frames);
+        if frames.0 == 0 { Fate::Destroyed } else { Fate::Altered }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::dice::Purpose;
+    use super::super::options::{bench_dialect, bench_rig};
+    use super::*;
+
+    /// Sends 20 000 equal lines; gives what came out and the book.
+    fn send(causes: LossCauses) -> (Vec<u8>, StreamTruth, Dialect) {
+        let dialect = bench_dialect(&bench_rig(10));
+        let mut losses = Losses::new(causes, &dialect, Dice::new(5, Purpose::Losses));
+        let (mut stream, mut all) = (StreamTruth::default(), Vec::new());
+        for seq in 0..20_000 {
+            let mut line = Vec::new();
+            encode(&dialect, &[seq, 4000 * seq, 518, 503, 509, 520, 102, 99, 0], &mut line);
+            losses.pass(&mut line, &mut stream);
+            all.extend_from_slice(&line);
+        }
+        (all, stream, dialect)
+    }
+
+    #[test]
+    fn nothing_happens_on_a_sound_link() {
+        let (bytes, stream, _) = send(LossCauses::default());
+        assert_eq!(bytes.iter().filter(|&&b| b == b'\n').count(), 20_000);
+        assert_eq!(stream, StreamTruth { sent: 20_000, ..StreamTruth::default() });
+    }
+
+    #[test]
+    fn the_book_agrees_with_what_a_framer_makes_of_the_bytes() {
+        let (bytes, stream, dialect) = send(LossCauses { drop_share: 0.02, flip_share: 0.05 });
+        assert!((300..500).contains(&stream.dropped), "{stream:?}");
+        assert!(stream.destroyed > 300 && stream.altered > 100, "{stream:?}");
+        let mut frames = Frames::default();
+        let mut framer = Framer::new(&dialect);
+        framer.push(&bytes, &mut frames);
+        framer.finish(&mut frames);
+        assert_eq!(frames.0, stream.sent - stream.dropped - stream.destroyed);
+        assert!(stream.lost <= stream.dropped + stream.destroyed);
+        assert!(stream.lost + 5 >= stream.dropped + stream.destroyed);
+    }
+}
