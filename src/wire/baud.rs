@@ -31,7 +31,8 @@ mod tests {
 
     #[test]
     fn noise_is_a_mismatch_and_text_is_none() {
-        let noise: Vec<u8> = (0..500_u32).map(|i| (i * 2_654_435_761 >> 13) as u8 | 0x80).collect();
+        let noise: Vec<u8> =
+            (0..500_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 13) as u8 | 0x80).collect();
         assert!(looks_like_baud_mismatch(&noise));
         assert!(!looks_like_baud_mismatch(&noise[..40]), "too few to tell");
         assert!(!looks_like_baud_mismatch("512,498,3\r\n".repeat(40).as_bytes()));

@@ -1,0 +1,179 @@
+//! Recognition over the forms that boards print.
+use super::*;
+use crate::rig::AxisId;
+use crate::wire::{Base, ChecksumForm, ClockUnit, Field, Role, Separator};
+
+/// `role base` of each field in words that are short to compare.
+fn words(dialect: &Dialect) -> String {
+    let word = |f: &Field| match f.role {
+        Role::Axis(axis) => axis.key().to_owned(),
+        Role::Seq => "seq".to_owned(),
+        Role::Clock => "clock".to_owned(),
+        Role::Buttons => format!("buttons/{:?}", f.base),
+        Role::Button(n) => format!("b{n}"),
+        Role::Ignore => "-".to_owned(),
+        other => format!("{other:?}"),
+    };
+    dialect.fields.iter().map(word).collect::<Vec<_>>().join(" ")
+}
+
+fn noise(i: u64, k: u64) -> u64 {
+    (i * 7919 + k * 104_729) * 2_654_435_761 >> 16 & 3
+}
+
+fn lines(make: impl Fn(u64) -> String) -> String {
+    (0..60).map(|i| make(i) + "\n").collect()
+}
+
+fn found(text: &str) -> Dialect {
+    recognise(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"))
+}
+
+fn full(i: u64, separator: &str) -> String {
+    let mut cells = vec![(i + 4000).to_string(), (i * 4000 + noise(i, 9)).to_string()];
+    cells.extend((0..4).map(|k| (510 + noise(i, k)).to_string()));
+    cells.extend(["0".to_owned(), "1".to_owned(), "0003".to_owned()]);
+    cells.join(separator)
+}
+
+#[test]
+fn the_default_order_with_every_separator() {
+    for (mark, separator) in [
+        (",", Separator::Comma),
+        (", ", Separator::Comma),
+        (";", Separator::Semicolon),
+        ("\t", Separator::Tab),
+        (" ", Separator::Blanks),
+        ("   ", Separator::Blanks),
+    ] {
+        let dialect = found(&lines(|i| full(i, mark)));
+        assert_eq!(dialect.grammar, Grammar::Columns(separator), "{mark:?}");
+        assert_eq!(words(&dialect), "seq clock lx ly rx ry lt rt buttons/Hex");
+        assert_eq!(dialect.clock, ClockUnit::Micros);
+    }
+}
+
+#[test]
+fn trailing_roles_are_absent() {
+    let axes = |count: u64| {
+        lines(|i| (0..count).map(|k| (500 + noise(i, k)).to_string()).collect::<Vec<_>>().join(","))
+    };
+    assert_eq!(words(&found(&axes(2))), "lx ly");
+    assert_eq!(words(&found(&axes(4))), "lx ly rx ry");
+    assert_eq!(words(&found(&axes(6))), "lx ly rx ry lt rt");
+}
+
+#[test]
+fn counter_and_clock_are_told_by_running() {
+    let text = lines(|i| format!("{},{},{}", i * 1003 + 7, 500 + noise(i, 1), 510 + noise(i, 2)));
+    assert_eq!(words(&found(&text)), "clock lx ly");
+    let text = lines(|i| format!("{},{},{}", i % 256, 500 + noise(i, 1), 510 + noise(i, 2)));
+    assert_eq!(words(&found(&text)), "seq lx ly");
+    let text =
+        lines(|i| format!("{} {} {} {}", (i + 230) % 256, i * 4 + 100, 512, 500 + noise(i, 2)));
+    let dialect = found(&text);
+    assert_eq!(words(&dialect), "seq clock lx ly");
+    assert_eq!((dialect.clock, dialect.fields[1].name.as_str()), (ClockUnit::Millis, "t_ms"));
+}
+
+#[test]
+fn names_from_a_heading_win() {
+    let text = "boot v1\r\nry,rx,BTN,time_ms,vcc\r\n".to_owned()
+        + &lines(|i| format!("{},{},0x{:x},{},4980\r", 3, 4, i % 3, 77 + i));
+    let dialect = found(&text);
+    assert_eq!(words(&dialect), "ry rx buttons/Hex clock Vcc");
+    assert_eq!(dialect.clock, ClockUnit::Millis);
+    assert_eq!(dialect.fields[2].name, "BTN");
+}
+
+#[test]
+fn a_heading_in_unknown_words_gives_names_and_the_default_order() {
+    let text = "links,oben\n".to_owned() + &lines(|i| format!("{},{}", 500 + noise(i, 1), 510));
+    let dialect = found(&text);
+    assert_eq!((words(&dialect).as_str(), dialect.fields[1].name.as_str()), ("lx ly", "oben"));
+}
+
+#[test]
+fn labelled_lines_with_colon_equals_and_commas() {
+    let text = lines(|i| format!("LX:{} LY={} n: {}, B:0003", 512 + noise(i, 0), 498, i));
+    let dialect = found(&text);
+    assert_eq!(dialect.grammar, Grammar::Labelled);
+    assert_eq!(words(&dialect), "lx ly seq buttons/Hex");
+}
+
+#[test]
+fn single_buttons_and_bit_strings() {
+    let text = lines(|i| format!("{},{},0,{},0,0", 500 + noise(i, 0), 511, u8::from(i > 30)));
+    assert_eq!(words(&found(&text)), "lx ly b0 b1 b2 b3");
+    let text = lines(|i| format!("{},511,{}", 500 + noise(i, 0), "0000000000000"));
+    assert_eq!(words(&found(&text)), "lx ly buttons/Bits");
+    let text = "x,y,south,east\n".to_owned() + &lines(|_| "500,511,0,1".to_owned());
+    assert_eq!(words(&found(&text)), "lx ly b0 b1");
+}
+
+#[test]
+fn a_mask_of_bare_digits_stays_open() {
+    let text = lines(|i| {
+        format!(
+            "{i},{},512,513,512,0,0,{}",
+            500 + noise(i, 0),
+            [0, 1, 2, 8, 10, 20][i as usize / 10]
+        )
+    });
+    assert_eq!(words(&found(&text)), "seq lx ly rx ry lt rt buttons/Unsettled");
+}
+
+#[test]
+fn hexadecimal_axes() {
+    let text = lines(|i| format!("{:x},{:x},{:x}", 500 + i * 7 % 16, 512, 16 + noise(i, 1)));
+    let dialect = found(&text);
+    assert!(dialect.fields.iter().all(|f| f.base == Base::Hex), "{dialect:?}");
+    assert_eq!(dialect.fields[1].role, Role::Axis(AxisId::Ly));
+}
+
+#[test]
+fn checksums_are_recognised_and_proven() {
+    use crate::wire::checksum::{crc16, xor};
+    let body = |i| full(i, ",");
+    let text = lines(|i| format!("${}*{:02X}", body(i), xor(body(i).as_bytes())));
+    assert_eq!(found(&text).checksum, ChecksumForm::Xor);
+    let text = lines(|i| format!("{}*{:04x}", body(i), crc16(body(i).as_bytes())));
+    assert_eq!(found(&text).checksum, ChecksumForm::Crc16);
+    let text = lines(|i| format!("{}*{:02X}", body(i), i));
+    assert_eq!(found(&text).checksum, ChecksumForm::Unchecked8);
+}
+
+#[test]
+fn damage_and_banners_do_not_disturb() {
+    let text = "12,51\n".to_owned()
+        + "# my board 3, two sticks\n"
+        + &lines(|i| match i % 5 {
+            0 => "i2c: no answer".to_owned(),
+            1 => full(i, ",").replace('1', "q"),
+            _ => full(i, ","),
+        });
+    assert_eq!(words(&found(&text)), "seq clock lx ly rx ry lt rt buttons/Hex");
+}
+
+#[test]
+fn what_cannot_be_recognised_says_why() {
+    let refused = |text: &str| recognise(text.as_bytes()).expect_err(text);
+    assert!(matches!(refused(""), Unrecognised::TooShort { lines: 0 }));
+    assert!(matches!(refused("1,2,3"), Unrecognised::TooShort { .. }));
+    let prose = "This is a letter.\nIt has lines: several of them.\n1,2,3\n1,2,4\nAnd an end.\n";
+    let error = refused(prose);
+    assert_eq!(
+        error,
+        Unrecognised::NoDialect {
+            best: "3 columns with commas".to_owned(),
+            explained: 2,
+            lines: 5
+        }
+    );
+    let points = "lx,ly\n".to_owned() + &lines(|i| format!("{i},12.5"));
+    let Unrecognised::DecimalPoint { column, text } = refused(&points) else { panic!("{points}") };
+    assert_eq!((column.as_str(), text.as_str()), ("2 (ly)", "12.5"));
+    let noise: Vec<u8> =
+        (0..999_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 11) as u8).collect();
+    assert!(matches!(recognise(&noise), Err(Unrecognised::Binary { .. })));
+}
