@@ -101,6 +101,9 @@ pub struct VirtualWords {
     /// Frames a second
     #[arg(long, value_name = "HZ", default_value_t = 250.0)]
     pub rate: f64,
+    /// Width of the raw readings in bits, 8 to 16 (the rig's, else 10)
+    #[arg(long, value_name = "N")]
+    pub bits: Option<u8>,
     /// Draws another board of the same kind
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub seed: u64,

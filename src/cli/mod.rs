@@ -3,6 +3,7 @@ pub mod args;
 mod capture;
 mod files;
 mod ports;
+mod solve;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -73,6 +74,7 @@ pub fn run(verb: Verb) -> ExitCode {
     let done = match verb {
         Verb::Ports => ports::run(),
         Verb::Capture(words) => capture::run(words),
+        Verb::Solve(words) => solve::run(words),
         _ => Err(Failure::Refused("not yet".into())),
     };
     conclude(done)

@@ -6,12 +6,16 @@
 //! jobs.
 pub mod output;
 
+pub mod analysis;
 pub mod capture;
 mod connect;
+mod derived;
 mod feed;
 mod lines;
 mod notices;
 mod opening;
+mod saving;
+pub mod solving;
 mod timebase;
 mod transport;
 
@@ -27,12 +31,15 @@ use crate::session::{About, Session};
 use crate::source::{Delivery, LinkState};
 use crate::wire::Role;
 
+pub use analysis::Results;
 pub use feed::{FeedKind, LinkView};
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
 pub use notices::{Notice, Notices, Weight};
+pub use saving::Saved;
 pub use timebase::Timebase;
 pub use transport::{SPEEDS, Transport};
 
+use derived::Derived;
 use feed::Feed;
 use opening::Opening;
 
@@ -47,6 +54,9 @@ pub struct Desk {
     lines: RecentLines,
     feed: Feed,
     opening: Option<Opening>,
+    derived: Derived,
+    /// Counts changes that alter results without new rows: roles, rig.
+    revision: u64,
     /// Where the stations look.
     pub transport: Transport,
     notices: Notices,
@@ -64,6 +74,8 @@ impl Desk {
             lines: RecentLines::default(),
             feed: Feed::Nothing,
             opening: None,
+            derived: Derived::default(),
+            revision: 0,
             transport: Transport::default(),
             notices: Notices::default(),
             wake,
@@ -78,6 +90,7 @@ impl Desk {
         self.take_deliveries();
         self.poll_opening();
         self.timebase.follow(&self.session);
+        self.tick_derived();
         self.transport.advance(elapsed_s, 0, self.timebase.end_us());
     }
 
@@ -148,6 +161,7 @@ impl Desk {
     pub fn set_role(&mut self, field: usize, role: Role) {
         self.session.set_role(field, role);
         self.timebase = Timebase::default();
+        self.revision += 1;
     }
 
     /// Sends a line of text to the board; it is logged as sent.
@@ -218,6 +232,7 @@ impl Desk {
     fn clear(&mut self, about: About) {
         self.feed = Feed::Nothing;
         self.opening = None;
+        self.derived.clear();
         self.session = Session::new(about);
         self.timebase = Timebase::default();
         self.lines.clear();

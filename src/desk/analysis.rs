@@ -1,0 +1,92 @@
+//! Everything that follows from a session by itself: segments, readings, findings, constants.
+use crate::emit::{Report, SessionFacts};
+use crate::findings::{self, Finding, Severity};
+use crate::limits::Limits;
+use crate::rig::Rig;
+use crate::segment::{self, Segments};
+use crate::session::file::Damage;
+use crate::session::{Session, Tracks};
+use crate::survey::{self, Survey};
+use crate::trim::{self, Solution};
+use crate::work::{Cancelled, Watch};
+
+/// What was made of a session as it stood at `rows` rows.
+#[derive(Clone, Debug)]
+pub struct Results {
+    /// Rows that were there.
+    pub rows: usize,
+    /// The columns by role.
+    pub tracks: Tracks,
+    /// Rests, releases, rolls, pulls, presses.
+    pub segments: Segments,
+    /// Every reading.
+    pub survey: Survey,
+    /// The bands that the findings were judged by.
+    pub limits: Limits,
+    /// What stands out.
+    pub findings: Vec<Finding>,
+    /// Constants and refusals.
+    pub solution: Solution,
+    /// Names, dates and source of the session.
+    pub facts: SessionFacts,
+}
+
+impl Results {
+    /// All that an output may say.
+    pub fn report(&self) -> Report<'_> {
+        Report {
+            facts: &self.facts,
+            survey: &self.survey,
+            findings: &self.findings,
+            solution: &self.solution,
+            limits: &self.limits,
+        }
+    }
+
+    /// True when a finding is a fault.
+    pub fn has_fault(&self) -> bool {
+        self.findings.iter().any(|f| f.severity == Severity::Fault)
+    }
+}
+
+/// Works through a session. Same session, rig and source, same results.
+///
+/// # Errors
+/// [`Cancelled`] when the watch asks for it.
+pub fn analyse(
+    session: &Session,
+    rig: &Rig,
+    source: &str,
+    damage: &[Damage],
+    watch: &Watch,
+) -> Result<Results, Cancelled> {
+    watch.step(0, 1000)?;
+    let tracks = session.tracks(rig);
+    watch.step(200, 1000)?;
+    let segments = segment::find(&tracks);
+    watch.step(400, 1000)?;
+    let mut go_on = |per_mille: u32| watch.step(400 + u64::from(per_mille) / 2, 1000).is_ok();
+    let survey = survey::survey(&tracks, &segments, rig, &mut go_on).ok_or(Cancelled)?;
+    let limits = Limits::for_bits(survey.raw_bits);
+    let findings = findings::examine(&survey, &tracks, &limits);
+    watch.step(950, 1000)?;
+    let solution = trim::solve(&survey, rig, &session.about.created);
+    watch.step(1000, 1000)?;
+    let facts = facts(session, rig, source, damage);
+    let rows = session.rows();
+    Ok(Results { rows, tracks, segments, survey, limits, findings, solution, facts })
+}
+
+fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> SessionFacts {
+    let notes = &session.about.notes;
+    SessionFacts {
+        rig_name: rig.name.clone(),
+        board_id: rig.board_id.clone(),
+        created: session.about.created.clone(),
+        source: source.to_owned(),
+        tool_version: env!("CARGO_PKG_VERSION").to_owned(),
+        button_names: rig.buttons.clone(),
+        notes: if notes.is_empty() { Vec::new() } else { vec![notes.clone()] },
+        damage: damage.iter().map(|d| format!("line {}: {}", d.line, d.words)).collect(),
+    }
+}
