@@ -22,6 +22,7 @@ pub mod noise;
 pub mod cadence;
 pub mod contact;
 pub mod centre;
+pub mod gate;
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
 pub use show::{decimals, number, spaced};

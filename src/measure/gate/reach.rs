@@ -1,0 +1,163 @@
+//! Reach of each axis, radius of the gate, and the share of samples at an extreme code.
+use super::over_turns;
+use super::profile::{PERCENTILE, SECTORS, by_sector, sector_of};
+use super::rim::{Rim, RimTurn};
+use crate::measure::Estimate;
+use crate::measure::distribution::normal_quantile;
+use crate::measure::robust::{quantile, quantile_in_place};
+
+/// Lower and upper reach of both axes.
+pub(super) struct AxisReach {
+    pub(super) low: [Estimate; 2],
+    pub(super) high: [Estimate; 2],
+}
+
+/// How much a high percentile of `n` equal readings lies above them by noise alone, in σ.
+///
+/// Expected 98th percentile (type 7) of n standard normal values, order statistics by Blom's
+/// Φ⁻¹((i − 3/8)/(n + 1/4)). 0 below two values; 2.05 for many.
+pub fn noise_lift(n: usize) -> f64 {
+    if n < 2 {
+        return 0.0;
+    }
+    let expected = |rank: f64| normal_quantile((rank + 0.625) / (n as f64 + 0.25));
+    let h = (n - 1) as f64 * PERCENTILE;
+    let (low, share) = (h.floor(), h - h.floor());
+    expected(low) + share * (expected((low + 1.0).min((n - 1) as f64)) - expected(low))
+}
+
+/// Reach of each axis over the turns.
+///
+/// For each end the sector in which the axis reaches furthest is found from all turns together; each
+/// turn's reach is the 98th percentile of its samples there, less what noise lifts it by; the reach
+/// is the mean over turns, with t·s/√n. The time spent in a direction plays no part.
+pub(super) fn axis_reach(rim: &Rim) -> AxisReach {
+    let end = |axis: usize, sign: f64| {
+        let sector = furthest_sector(rim, axis, sign);
+        let values: Vec<f64> = rim
+            .turns
+            .iter()
+            .filter_map(|turn| turn_reach(turn, axis, sign, sector, rim.noise[axis]))
+            .collect();
+        let reach = over_turns(&values);
+        let code = |offset: f64| rim.centre[axis] + sign * offset;
+        let (a, b) = (code(reach.low), code(reach.high));
+        Estimate { value: code(reach.value), low: a.min(b), high: a.max(b), n: reach.n }
+    };
+    AxisReach { low: [0, 1].map(|axis| end(axis, -1.0)), high: [0, 1].map(|axis| end(axis, 1.0)) }
+}
+
+/// The sector whose 98th percentile along an axis is furthest, over all turns.
+fn furthest_sector(rim: &Rim, axis: usize, sign: f64) -> usize {
+    let mut along = vec![Vec::new(); SECTORS];
+    for o in rim.turns.iter().flat_map(|t| &t.offsets) {
+        along[sector_of(o[1].atan2(o[0]))].push(sign * o[axis]);
+    }
+    let reach = along.iter_mut().map(|values| {
+        let lift = noise_lift(values.len());
+        quantile_in_place(values, PERCENTILE) - rim.noise[axis] * lift
+    });
+    let best = reach.enumerate().filter(|(_, r)| r.is_finite()).max_by(|a, b| a.1.total_cmp(&b.1));
+    best.map_or(0, |(k, _)| k)
+}
+
+/// One turn's reach toward a sector, counts from the centre; its neighbours help where it is thin.
+fn turn_reach(turn: &RimTurn, axis: usize, sign: f64, sector: usize, noise: f64) -> Option<f64> {
+    let within = |width: usize| -> Vec<f64> {
+        let near = |o: &&[f64; 2]| {
+            let off = (sector_of(o[1].atan2(o[0])) + SECTORS - sector) % SECTORS;
+            off.min(SECTORS - off) <= width
+        };
+        turn.offsets.iter().filter(near).map(|o| sign * o[axis]).collect()
+    };
+    let own = within(0);
+    let values = if own.len() < 3 { within(1) } else { own };
+    // The rim falls away to both sides: about half of the samples are as far out as its end.
+    let reach = quantile(&values, PERCENTILE) - noise * noise_lift(values.len().div_ceil(2));
+    reach.is_finite().then_some(reach)
+}
+
+/// Gate radius: mean distance of the rim from the centre, each direction counting the same, counts.
+///
+/// In each sector of each turn the samples within six times the noise below the 98th percentile are
+/// at the rim; their mean distance is free of the lift that noise gives a percentile. Sectors that a
+/// turn missed take the mean of the others. Mean over turns, with t·s/√n.
+pub(super) fn radius(rim: &Rim) -> Estimate {
+    let noise = (0.5 * (rim.noise[0].powi(2) + rim.noise[1].powi(2))).sqrt();
+    let turns: Vec<[f64; SECTORS]> = rim.turns.iter().map(|turn| rim_means(turn, noise)).collect();
+    let mean = |k: usize| {
+        let seen = turns.iter().map(|t| t[k]).filter(|r| r.is_finite());
+        seen.clone().sum::<f64>() / seen.count() as f64
+    };
+    let middle: [f64; SECTORS] = std::array::from_fn(mean);
+    let whole = super::profile::mean_of(&middle);
+    let values: Vec<f64> = turns
+        .iter()
+        .map(|turn| {
+            let off: [f64; SECTORS] = std::array::from_fn(|k| turn[k] - middle[k]);
+            whole + super::profile::mean_of(&off)
+        })
+        .collect();
+    over_turns(&values)
+}
+
+/// Mean distance of the samples at the rim by sector of one turn.
+fn rim_means(turn: &RimTurn, noise: f64) -> [f64; SECTORS] {
+    let mut distances = vec![Vec::new(); SECTORS];
+    by_sector(turn.offsets.iter().copied(), |k, r| distances[k].push(r));
+    std::array::from_fn(|k| {
+        let floor = quantile(&distances[k], PERCENTILE) - (6.0 * noise).max(1.0);
+        let at_rim = distances[k].iter().filter(|&&r| r >= floor);
+        at_rim.clone().sum::<f64>() / at_rim.count() as f64
+    })
+}
+
+/// Share of samples at an extreme code.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Clipped {
+    /// Share of the samples within one count of the extreme code of the worse end. n = turns.
+    pub share: Estimate,
+    /// What a round rim of the same reach gives without any clipping.
+    pub expected: f64,
+    /// The worse end is the upper one.
+    pub upper: bool,
+}
+
+/// Share of the samples of the turns that lie within one count of an extreme code of an axis.
+///
+/// For each end the mean over turns; the end with the larger share is told. A rim of reach S without
+/// clipping has acos(1 − 1.5/S)/π of its samples there at most (noise thins them).
+pub(super) fn clipped(rim: &Rim, axis: usize, sides: [f64; 2]) -> Clipped {
+    let end = |sign: f64| {
+        let along = |o: &[f64; 2]| sign * o[axis];
+        let all = rim.turns.iter().flat_map(|t| &t.offsets);
+        let most = all.map(along).fold(f64::NEG_INFINITY, f64::max);
+        let share = |turn: &RimTurn| {
+            let near = turn.offsets.iter().filter(|o| along(o) >= most - 1.0).count();
+            near as f64 / turn.offsets.len() as f64
+        };
+        over_turns(&rim.turns.iter().map(share).collect::<Vec<_>>())
+    };
+    let (low, high) = (end(-1.0), end(1.0));
+    let upper = high.value >= low.value;
+    let side = sides[usize::from(upper)].max(2.0);
+    let share = if upper { high } else { low };
+    Clipped {
+        share: Estimate { low: share.low.max(0.0), high: share.high.min(1.0), ..share },
+        expected: (1.0 - 1.5 / side).acos() / std::f64::consts::PI,
+        upper,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lift_of_small_and_large_sets() {
+        // Two values: 0.98 of the way from −0.564 to 0.564 (expected extremes of two normals).
+        assert!((noise_lift(2) - 0.96 * 0.564).abs() < 0.03, "{}", noise_lift(2));
+        assert!((noise_lift(100_000) - 2.0537).abs() < 0.002);
+        assert_eq!(noise_lift(1), 0.0);
+    }
+}

@@ -1,0 +1,112 @@
+//! Samples of whole turns as offsets from the centre, wild ones left out, with their noise.
+use super::Turn;
+use crate::measure::robust::{SIGMA_PER_MAD, mad};
+
+/// Fewest samples of a turn.
+const SAMPLES_MIN: usize = 36;
+
+/// One turn's samples.
+pub(super) struct RimTurn {
+    /// Offsets from the centre, counts (x, y).
+    pub(super) offsets: Vec<[f64; 2]>,
+    /// It runs clockwise.
+    pub(super) clockwise: bool,
+}
+
+/// All turns.
+pub(super) struct Rim {
+    /// In time order.
+    pub(super) turns: Vec<RimTurn>,
+    /// Noise of a code while moving, quantisation included, counts rms (x, y).
+    pub(super) noise: [f64; 2],
+    /// Where the stick rests, counts.
+    pub(super) centre: [f64; 2],
+}
+
+impl Rim {
+    /// Turns that lie in the columns, hold enough samples and surround the centre.
+    pub(super) fn of(x: &[i32], y: &[i32], turns: &[Turn], centre: [f64; 2]) -> Rim {
+        let columns = |turn: &Turn| Some([x.get(turn.rows.clone())?, y.get(turn.rows.clone())?]);
+        let pairs: Vec<([&[i32]; 2], bool)> = turns
+            .iter()
+            .filter_map(|turn| Some((columns(turn)?, turn.clockwise)))
+            .filter(|(pair, _)| pair[0].len() >= SAMPLES_MIN)
+            .collect();
+        let noise = [0, 1].map(|i| noise(pairs.iter().map(|(pair, _)| pair[i])));
+        let turns = pairs
+            .iter()
+            .map(|&(pair, clockwise)| RimTurn { offsets: offsets(pair, noise, centre), clockwise })
+            .filter(|turn| surrounds(&turn.offsets))
+            .collect();
+        Rim { turns, noise, centre }
+    }
+}
+
+/// Samples without wild ones: further from the median of the five round them than six times the
+/// noise and four counts.
+fn offsets(pair: [&[i32]; 2], noise: [f64; 2], centre: [f64; 2]) -> Vec<[f64; 2]> {
+    let rows = pair[0].len();
+    let limits = noise.map(|sigma| (6.0 * sigma).max(4.0));
+    let calm = |i: usize, k: usize| {
+        let from = k.saturating_sub(2).min(rows - 5);
+        let mut five = [0; 5];
+        five.copy_from_slice(&pair[i][from..from + 5]);
+        five.sort_unstable();
+        // A fast roll at a low rate moves far between samples: half of what the five span is motion.
+        let moving = 0.5 * f64::from(five[3] - five[1]);
+        f64::from((pair[i][k] - five[2]).abs()) <= limits[i] + 2.0 * moving
+    };
+    (0..rows)
+        .filter(|&k| calm(0, k) && calm(1, k))
+        .map(|k| [f64::from(pair[0][k]) - centre[0], f64::from(pair[1][k]) - centre[1]])
+        .collect()
+}
+
+/// Noise of a code from second differences: √(Σd²/6n) over those within five scaled MADs.
+///
+/// The second difference of smooth motion is small against noise; of white noise it has six times
+/// the variance. 0 without samples.
+fn noise<'a>(columns: impl Iterator<Item = &'a [i32]>) -> f64 {
+    let bends: Vec<f64> =
+        columns.flat_map(|c| c.windows(3).map(|w| f64::from(w[0] - 2 * w[1] + w[2]))).collect();
+    if bends.is_empty() {
+        return 0.0;
+    }
+    let limit = 5.0 * SIGMA_PER_MAD * mad(&bends) + 2.0;
+    let (sum, n) = bends
+        .iter()
+        .filter(|d| d.abs() <= limit)
+        .fold((0.0, 0.0), |(sum, n), d| (sum + d * d, n + 1.0));
+    (sum / (6.0 * f64::max(n, 1.0))).sqrt()
+}
+
+/// Every quadrant is seen.
+fn surrounds(offsets: &[[f64; 2]]) -> bool {
+    let mut seen = [false; 4];
+    for o in offsets {
+        seen[usize::from(o[0] < 0.0) + 2 * usize::from(o[1] < 0.0)] = true;
+    }
+    seen == [true; 4]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn noise_of_alternating_codes_by_hand() {
+        // Second differences of 0 1 0 1 …: ±2, so √(4/6).
+        let codes: Vec<i32> = (0..100).map(|k| k % 2).collect();
+        assert!((noise([&codes[..]].into_iter()) - (4.0f64 / 6.0).sqrt()).abs() < 1e-12);
+        assert_eq!(noise(std::iter::empty()), 0.0);
+    }
+
+    #[test]
+    fn a_wild_sample_is_left_out_and_motion_is_not() {
+        let mut x: Vec<i32> = (0..60).map(|k| 10 * k).collect();
+        let y = vec![0; 60];
+        x[30] = 1000;
+        let kept = offsets([&x, &y], [0.5, 0.5], [0.0, 0.0]);
+        assert_eq!(kept.len(), 59);
+    }
+}
