@@ -4,6 +4,7 @@ mod capture;
 mod files;
 mod ports;
 mod solve;
+mod virtual_board;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -75,6 +76,7 @@ pub fn run(verb: Verb) -> ExitCode {
         Verb::Ports => ports::run(),
         Verb::Capture(words) => capture::run(words),
         Verb::Solve(words) => solve::run(words),
+        Verb::Virtual(words) => virtual_board::run(words),
         _ => Err(Failure::Refused("not yet".into())),
     };
     conclude(done)

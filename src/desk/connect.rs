@@ -42,6 +42,7 @@ impl Desk {
         if let Some(rig) = opened.rig {
             self.rig = rig;
         }
+        self.hand = opened.hand;
         self.feed = Feed::Live(Live {
             address: address.clone(),
             recorder,
@@ -56,6 +57,7 @@ impl Desk {
     /// Lets the source go; what came stays.
     pub fn disconnect(&mut self) {
         let Feed::Live(live) = std::mem::replace(&mut self.feed, Feed::Nothing) else { return };
+        self.hand = None;
         let (path, mut recorder) = (live.path, live.recorder);
         recorder.stop();
         for delivery in recorder.drain() {

@@ -14,6 +14,7 @@ mod feed;
 mod lines;
 mod notices;
 mod opening;
+pub mod play;
 mod saving;
 pub mod solving;
 mod timebase;
@@ -29,6 +30,7 @@ use crate::rig::Rig;
 use crate::session::file::Damage;
 use crate::session::{About, Session};
 use crate::source::{Delivery, LinkState};
+use crate::virtual_board::Hand;
 use crate::wire::Role;
 
 pub use analysis::Results;
@@ -54,6 +56,7 @@ pub struct Desk {
     lines: RecentLines,
     feed: Feed,
     opening: Option<Opening>,
+    hand: Option<Hand>,
     derived: Derived,
     /// Counts changes that alter results without new rows: roles, rig.
     revision: u64,
@@ -74,6 +77,7 @@ impl Desk {
             lines: RecentLines::default(),
             feed: Feed::Nothing,
             opening: None,
+            hand: None,
             derived: Derived::default(),
             revision: 0,
             transport: Transport::default(),
@@ -124,6 +128,11 @@ impl Desk {
     /// What must be known, with what to do.
     pub fn notices(&self) -> &Notices {
         &self.notices
+    }
+
+    /// The scripted hand of the virtual board; a real board never has one.
+    pub fn hand(&self) -> Option<&Hand> {
+        self.hand.as_ref()
     }
 
     /// Puts a notice away.
@@ -232,6 +241,7 @@ impl Desk {
     fn clear(&mut self, about: About) {
         self.feed = Feed::Nothing;
         self.opening = None;
+        self.hand = None;
         self.derived.clear();
         self.session = Session::new(about);
         self.timebase = Timebase::default();

@@ -1,0 +1,52 @@
+//! `virtual`: the virtual board into a session file or on a pseudo-terminal.
+use super::args::VirtualWords;
+use super::capture::stop_on_interrupt;
+use super::{Failure, Outcome, files, say};
+use crate::desk::play::{self, PlayOrder};
+
+pub(super) fn run(words: VirtualWords) -> Result<Outcome, Failure> {
+    if let Some(created) = &words.created {
+        humantime::parse_rfc3339_weak(created).map_err(|e| {
+            Failure::Refused(format!("--created {created}: {e}; write it as 2026-11-25T09:00:00Z"))
+        })?;
+    }
+    if let Some(seconds) = words.seconds
+        && !(seconds > 0.0 && seconds <= 1e6)
+    {
+        let text = format!("--seconds {seconds}: say how long to play, 0 to 1000000");
+        return Err(Failure::Refused(text));
+    }
+    let order = PlayOrder {
+        scenario: words.scenario,
+        rig: files::rig(words.rig.as_deref())?,
+        dialect: files::dialect(words.dialect.as_deref())?,
+        rate_hz: words.rate,
+        raw_bits: words.bits,
+        seed: words.seed,
+        seconds: words.seconds,
+    };
+    match words.out {
+        Some(out) => {
+            let end_us = play::to_file(&order, words.created.as_deref(), &out)?;
+            let seconds = end_us as f64 * 1e-6;
+            say(&format!("{}: {seconds:.1} s of {}\n", out.display(), order.scenario))?;
+        }
+        None => on_pty(&order, words.pty.filter(|p| !p.as_os_str().is_empty()))?,
+    }
+    Ok(Outcome::Clean)
+}
+
+#[cfg(unix)]
+fn on_pty(order: &PlayOrder, link: Option<std::path::PathBuf>) -> Result<(), Failure> {
+    let stop = stop_on_interrupt()?;
+    let mut told = Ok(());
+    play::on_pty(order, link, &stop, &mut |path| {
+        told = say(&format!("{}\n", path.display()));
+    })?;
+    told
+}
+
+#[cfg(not(unix))]
+fn on_pty(_: &PlayOrder, _: Option<std::path::PathBuf>) -> Result<(), Failure> {
+    Err(Failure::Refused("--pty: this system has no pseudo-terminals; use --out FILE".to_owned()))
+}
