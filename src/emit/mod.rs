@@ -1,11 +1,14 @@
 //! What leaves: C header, sheet, data. Pure functions to text.
 pub mod data;
 mod escape;
+mod figures;
 pub mod header;
 mod meta;
+mod sheet;
 mod summary;
 
 pub use meta::{Report, SessionFacts};
+pub use sheet::sheet;
 pub use summary::summary;
 
 #[cfg(test)]

@@ -349,7 +349,7 @@ mod tests {
             assert!(text.contains(piece), "{piece} not in\n{text}");
         }
         let widest = text.lines().map(|line| line.chars().count()).max();
-        assert!(widest <= Some(110), "{widest:?}\n{text}");
+        assert!(widest <= Some(120), "{widest:?}\n{text}");
     }
 
     #[test]

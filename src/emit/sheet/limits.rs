@@ -1,0 +1,94 @@
+//! The limits that were used, how they decide, and what to mind at the bench.
+use super::card;
+use super::table::{Column, Table};
+use crate::emit::escape::html;
+use crate::emit::meta::Report;
+use crate::limits::{Band, Limits, Range};
+use crate::measure::{number, spaced};
+use crate::units::Unit;
+
+/// Two cards: limits, cautions.
+pub fn write(report: &Report<'_>, out: &mut String) {
+    let heads = [
+        (Column::Label, ""),
+        (Column::Note, "good"),
+        (Column::Note, "marginal"),
+        (Column::Note, "reject beyond"),
+    ];
+    let caption = "A limit is missed only when the whole 95 % interval lies beyond it; common \
+        practice, scaled to this raw width, to be edited for a rig with other needs";
+    let mut table = Table::new(caption, &heads);
+    for (name, band, unit) in bands(report.limits) {
+        table.row(&[
+            (Column::Label, html(name)),
+            (Column::Note, html(&range(&band.good, unit))),
+            (Column::Note, html(&range(&band.marginal, unit))),
+            (Column::Note, html(&range(&band.reject, unit))),
+        ]);
+    }
+    card(out, "Limits used", &table.finish());
+    let body: String =
+        CAUTIONS.iter().map(|caution| format!("<li>{}</li>\n", html(caution))).collect();
+    card(out, "Cautions", &format!("<ul>\n{body}</ul>\n"));
+}
+
+fn bands(l: &Limits) -> [(&'static str, Band, Unit); 22] {
+    [
+        ("lost frames", l.loss_share, Unit::Fraction),
+        ("interval, 99th percentile over median", l.interval_ratio, Unit::Number),
+        ("repeated readings of a half", l.stale_share, Unit::Fraction),
+        ("age of a half's readings", l.remote_age_ms, Unit::Millis),
+        ("restarts", l.resets, Unit::Number),
+        ("noise rms", l.noise_rms_counts, Unit::Counts),
+        ("line in the noise", l.line_counts, Unit::Counts),
+        ("drift in ten minutes, of travel", l.drift_share, Unit::Fraction),
+        ("inner dead zone, of travel", l.dead_zone_share, Unit::Fraction),
+        ("hysteresis at the centre, of travel", l.hysteresis_share, Unit::Fraction),
+        ("travel to a side", l.travel_counts, Unit::Counts),
+        ("travel above over below", l.asymmetry, Unit::Number),
+        ("clearance to the converter's ends", l.clearance_counts, Unit::Counts),
+        ("clipped share of a roll", l.clipped_share, Unit::Fraction),
+        ("roundness of a round gate", l.roundness, Unit::Fraction),
+        ("axes off 90°", l.orthogonality_deg, Unit::Degrees),
+        ("trigger travel, of full scale", l.trigger_span_share, Unit::Fraction),
+        ("trigger scatter, of travel", l.trigger_scatter_share, Unit::Fraction),
+        ("trigger hysteresis, of travel", l.trigger_hysteresis_share, Unit::Fraction),
+        ("trigger reversal", l.trigger_reversal_counts, Unit::Counts),
+        ("contact bounce", l.bounce_ms, Unit::Millis),
+        ("double presses", l.double_share, Unit::Fraction),
+    ]
+}
+
+/// "≤ 1.25 %", "≥ 300 counts", "0.85 to 1.18".
+fn range(range: &Range, unit: Unit) -> String {
+    let show = |value: f64| {
+        let text = number(value * unit.shown_factor(), 2);
+        if text.contains('.') {
+            text.trim_end_matches('0').trim_end_matches('.').to_owned()
+        } else {
+            text
+        }
+    };
+    let after = spaced(unit);
+    match (range.low, range.high) {
+        (None, None) => "–".to_owned(),
+        (None, Some(high)) => format!("≤ {}{after}", show(high)),
+        (Some(low), None) => format!("≥ {}{after}", show(low)),
+        (Some(low), Some(high)) => format!("{} to {}{after}", show(low), show(high)),
+    }
+}
+
+const CAUTIONS: [&str; 6] = [
+    "This sheet says what the readings show. It does not make a board safe: keep to the datasheet \
+     of every part and to the rules where you live; ask a qualified person where you are unsure.",
+    "Match the supply to the sensors and the converter before power is on: a 3.3 V part on 5 V, or \
+     5 V into a 3.3 V pin, is damaged and no constant mends it.",
+    "Take motors, lights and USB inside their rated currents; a motor may start during reset or \
+     flashing unless its switch is held off.",
+    "Never short, pierce, reverse or overcharge a lithium cell; charge it only with a circuit \
+     meant for it and a protection fitted.",
+    "Before flashing, make sure that the board can be brought back by hand, and keep the last \
+     image that worked.",
+    "Prove the flashed board with fresh data: constants are not checked by the session that they \
+     came from.",
+];

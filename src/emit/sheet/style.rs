@@ -1,0 +1,79 @@
+//! The sheet's style: paper and ink, one accent, axis colours, type; A4 in print.
+
+/// The style of the whole document. Colour says the axis (x, y, trigger); the right half is dashed.
+pub const STYLE: &str = r#"
+:root{--page:#F6F4EF;--card:#FFFFFF;--ink:#1B242C;--soft:#5C6873;--rule:#DAD6CC;--faint:#E9E6DE;
+--accent:#8A5E00;--x:#0072B2;--y:#C04F00;--t:#00795A;--fault:#B23A1A}
+*{box-sizing:border-box}
+html{-webkit-print-color-adjust:exact;print-color-adjust:exact}
+body{margin:0;background:var(--page);color:var(--ink);font:15px/1.45 B612,"Segoe UI","Noto Sans",
+"DejaVu Sans",system-ui,sans-serif;font-variant-numeric:tabular-nums}
+main{max-width:920px;margin:0 auto;padding:24px 16px 40px}
+header{padding:0 4px 12px}
+h1{font-size:28px;line-height:1.2;margin:0 0 4px;overflow-wrap:anywhere}
+h2{font-size:17px;line-height:1.3;margin:0 0 8px}
+h3{font-size:15px;line-height:1.3;margin:12px 0 4px}
+p{margin:0 0 8px}
+.soft,figcaption,caption{color:var(--soft)}
+.small,figcaption,caption{font-size:13px;line-height:1.4}
+section{background:var(--card);border:1px solid var(--rule);border-radius:8px;padding:20px;
+margin:0 0 16px}
+.pair{display:grid;grid-template-columns:1fr 1fr;gap:16px;margin:0 0 16px}
+.pair>section{margin:0;min-width:0}
+.halves{display:grid;grid-template-columns:1fr 1fr;gap:20px}
+.halves>*{min-width:0}
+figure{margin:0 0 12px}
+figcaption{margin-top:2px}
+svg{display:block;width:100%;height:auto}
+table{border-collapse:collapse;width:100%}
+caption{text-align:left;padding-bottom:4px}
+th{font-weight:400;color:var(--soft);text-align:left;font-size:13px;vertical-align:bottom}
+td,th{padding:3px 8px 3px 0;vertical-align:baseline}
+td:last-child,th:last-child{padding-right:0}
+tbody tr{border-top:1px solid var(--faint)}
+td.v{font-weight:700;text-align:right;white-space:nowrap}
+th.v,td.n,th.n{text-align:right}
+td.n,td.u{white-space:nowrap;color:var(--soft);font-size:13px}
+td.w{color:var(--soft);font-size:13px;overflow-wrap:anywhere}
+tr.part td{border-top:1px solid var(--rule);padding-top:10px;font-weight:700}
+.verdict{display:flex;gap:12px;align-items:flex-start}
+.verdict .state{width:34px;height:34px;flex:none}
+.verdict strong{font-size:22px;line-height:1.3;display:block}
+.found{display:flex;gap:10px;padding:10px 0;border-top:1px solid var(--faint)}
+.found:first-of-type{border-top:0;padding-top:0}
+.found .state{width:20px;height:20px;flex:none;margin-top:1px}
+.found p{margin:0 0 2px;overflow-wrap:anywhere}
+.found>div{min-width:0}
+.state path,.state circle,.state rect{fill:none;stroke-width:2.2;stroke-linejoin:round;
+stroke-linecap:round}
+.state.done *{stroke:var(--t)}.state.warning *{stroke:var(--accent)}
+.state.fault *{stroke:var(--fault)}.state.note *{stroke:var(--soft)}
+ul{margin:0;padding-left:20px}li{margin:0 0 4px}
+svg text{font-size:13px;fill:var(--soft)}
+svg text.name{fill:var(--ink)}
+svg line,svg polyline,svg polygon,svg circle,svg rect{fill:none;stroke:var(--ink);stroke-width:1}
+svg .grid{stroke:var(--faint)}svg .rule{stroke:var(--rule)}
+svg .limit{stroke:var(--ink);stroke-dasharray:5 4}
+svg .floor{stroke:var(--soft);stroke-dasharray:1.5 3}
+svg .curve{stroke:var(--ink);stroke-width:2;stroke-linejoin:round}
+svg .x{stroke:var(--x);stroke-width:1.5}svg .y{stroke:var(--y);stroke-width:1.5}
+svg .t{stroke:var(--t);stroke-width:1.5}
+svg .thick{stroke-width:5}
+svg .right{stroke-dasharray:7 3}
+svg .spread{fill:var(--faint);stroke:none}
+svg .zone{fill:#F4EEE2;stroke:var(--accent);stroke-width:2}
+svg .dead{stroke:var(--accent);stroke-width:9}
+svg .tail{stroke:var(--soft)}
+svg .dot{fill:var(--ink);stroke:none}
+svg .mark{stroke:var(--accent);stroke-width:2}
+svg .bar{fill:var(--ink);stroke:none}
+footer{color:var(--soft);font-size:13px;padding:0 4px}
+@page{size:A4;margin:12mm}
+@media print{body{background:#FFFFFF;font-size:9.5pt}main{max-width:none;padding:0}
+h1{font-size:18pt}h2{font-size:11.5pt}h3{font-size:9.5pt}
+.small,figcaption,caption,th,td.n,td.u,td.w,footer{font-size:8pt}
+.verdict strong{font-size:14pt}section{padding:12px;margin-bottom:10px}
+.pair{gap:10px;margin-bottom:10px}.keep,figure,tr,.found{break-inside:avoid}
+h2,h3,caption{break-after:avoid}thead{display:table-header-group}}
+@media screen and (max-width:720px){.pair,.halves{grid-template-columns:1fr}}
+"#;
