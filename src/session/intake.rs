@@ -105,9 +105,18 @@ impl Intake {
         self.build.chunk.breaks.push(row);
     }
 
-    /// Notes a line that must not be measured.
-    pub fn refuse(&mut self, place: Place, why: Why, bytes: &[u8]) {
+    /// Notes a line that must not be framed; its place is where the stream stands.
+    pub fn refuse(&mut self, why: Why, bytes: &[u8]) {
+        let place = match &self.stage {
+            Stage::Framing(framer, _) => framer.place(),
+            Stage::Waiting(sample) => sample.place,
+        };
         self.build.refused(place, why, bytes);
+    }
+
+    /// Rows that [`Intake::take`] would give now.
+    pub fn waiting_rows(&self) -> usize {
+        self.build.chunk.rows()
     }
 
     /// Ends the stream: recognises with what there is, and judges the last line.

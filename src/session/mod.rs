@@ -17,5 +17,5 @@ pub use block::{BLOCK_ROWS, Block};
 pub use chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
 pub use intake::Intake;
 pub use refusals::{Refusal, Refusals};
-pub use store::{About, Session, Stamp};
+pub use store::{About, Sent, Session, Stamp};
 pub use tracks::{Mark, StreamLedger, TimeSource, Tracks};

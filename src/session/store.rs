@@ -22,6 +22,18 @@ pub struct Stamp {
     pub text: String,
 }
 
+/// Bytes that went to the board.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sent {
+    /// Host time, µs.
+    pub host_us: u64,
+    /// What was sent.
+    pub bytes: Vec<u8>,
+}
+
+/// Messages to the board that a session keeps; the file keeps all of them.
+const KEPT_SENT: usize = 65_536;
+
 /// What a person wrote about a session: the header of its file.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct About {
@@ -48,6 +60,7 @@ pub struct Session {
     rows: usize,
     timed: bool,
     stamps: Vec<Stamp>,
+    sent: Vec<Sent>,
     refusals: Refusals,
     breaks: Vec<usize>,
     bytes: u64,
@@ -220,6 +233,18 @@ impl Session {
     pub fn mark(&mut self, host_us: u64, word: &str, text: &str) {
         let (word, text) = (word.to_owned(), text.to_owned());
         self.stamps.push(Stamp { host_us, row: self.rows, word, text });
+    }
+
+    /// Notes what was sent to the board; the first 65 536 messages are kept.
+    pub fn note_sent(&mut self, host_us: u64, bytes: &[u8]) {
+        if self.sent.len() < KEPT_SENT {
+            self.sent.push(Sent { host_us, bytes: bytes.to_vec() });
+        }
+    }
+
+    /// What was sent to the board, in order.
+    pub fn sent(&self) -> &[Sent] {
+        &self.sent
     }
 
     /// The row before which a remark stands: by host time where there is one.

@@ -1,6 +1,33 @@
 //! The session file: header, records, marks, checkpoints; and plain text logs.
+//!
+//! ASCII, LF, append-only:
+//!
+//! | line | is |
+//! |---|---|
+//! | `trimbench-session 1` | the first line: what it is, version of the layout |
+//! | RON | created, notes, rig, dialect |
+//! | `---` | end of the head; a checkpoint follows |
+//! | `µs bytes` | a record: host time and the bytes up to the LF, which is implied |
+//! | `µs bytes\` | bytes without a delimiter (none came within 50 ms or 4 096 bytes) |
+//! | `µs =hex` | a packed record: every byte in hexadecimal, its delimiter included |
+//! | `> µs bytes` | sent to the board |
+//! | `@ µs word text` | a mark |
+//! | `@ µs rig RON`, `@ µs dialect RON` | in force for the whole session; the last one wins |
+//! | `@ µs undo N` | withdraws the `@` line whose running number is N |
+//! | `# N CRC` | checkpoint: N is its own line number, CRC-32/ISO-HDLC (eight hexadecimal digits) is over the lines since the last checkpoint with their LF |
+//!
+//! In bytes and texts `\` is `\\`, bytes outside 0x20–0x7E are `\xNN`, and so is a leading `=`.
+//! A record's time is that of the read that completed it.
+mod header;
+mod reader;
+mod record;
+mod sample;
+mod scan;
+mod text_log;
 mod writer;
 
+use std::fs::File;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::rig::Rig;
@@ -57,7 +84,7 @@ pub enum FileError {
         /// The file.
         path: PathBuf,
         /// What the system said.
-        source: std::io::Error,
+        source: io::Error,
     },
     /// Nothing in it.
     #[error("{path}: the file is empty; record something first")]
@@ -72,6 +99,16 @@ pub enum FileError {
         path: PathBuf,
         /// Why.
         reason: Unrecognised,
+    },
+    /// Not one line fits the dialect in force.
+    #[error(
+        "{path}: no frame in it, {lines} lines refused; check the dialect, or leave it out to have it recognised"
+    )]
+    NoFrames {
+        /// The file.
+        path: PathBuf,
+        /// Lines that gave no frame.
+        lines: u64,
     },
     /// A session file whose header cannot be read.
     #[error("{path}, line {line}: {what}")]
@@ -103,9 +140,30 @@ pub struct Opened {
     pub damage: Vec<Damage>,
 }
 
+/// What the readers need while they read.
+struct Opening<'a> {
+    path: &'a Path,
+    file: File,
+    bytes: u64,
+    overrides: &'a Overrides,
+    watch: &'a Watch,
+    partial: &'a mut dyn FnMut(&Session),
+}
+
+impl Opening<'_> {
+    fn io(&self, source: io::Error) -> FileError {
+        FileError::Io { path: self.path.to_owned(), source }
+    }
+
+    fn unrecognised(&self, reason: Unrecognised) -> FileError {
+        FileError::Unrecognised { path: self.path.to_owned(), reason }
+    }
+}
+
 /// Opens a session file or a plain text log of a board's output.
 ///
 /// `partial` is called now and then with what has been read so far, for a front that shows it.
+/// Memory: the columns, and at most a few MB of text at a time.
 ///
 /// # Errors
 /// See [`FileError`].
@@ -115,6 +173,30 @@ pub fn open(
     watch: &Watch,
     partial: &mut dyn FnMut(&Session),
 ) -> Result<Opened, FileError> {
-    let _ = (path, overrides, watch, partial);
-    todo!()
+    let refuse = |source| FileError::Io { path: path.to_owned(), source };
+    let file = File::open(path).map_err(refuse)?;
+    let about = file.metadata().map_err(refuse)?;
+    if about.is_dir() {
+        return Err(refuse(io::Error::new(
+            io::ErrorKind::IsADirectory,
+            "is a folder; give a file",
+        )));
+    }
+    if !about.is_file() {
+        let what = "is no regular file; save the output to a file first";
+        return Err(refuse(io::Error::new(io::ErrorKind::InvalidInput, what)));
+    }
+    if about.len() == 0 {
+        return Err(FileError::Empty { path: path.to_owned() });
+    }
+    let mut opening = Opening { path, file, bytes: about.len(), overrides, watch, partial };
+    let opened = match scan::head(&mut opening)? {
+        scan::Head::Session => reader::read(&mut opening),
+        scan::Head::Text => text_log::read(&mut opening),
+    }?;
+    if opened.session.rows() == 0 {
+        let lines = opened.session.refusals().total();
+        return Err(FileError::NoFrames { path: path.to_owned(), lines });
+    }
+    Ok(opened)
 }

@@ -1,13 +1,41 @@
 //! Appends a session to a file as it comes: records, marks, what was sent, checkpoints.
 use std::io::{self, Write};
 
+use crc::{Digest, Table};
+
 use crate::rig::Rig;
 use crate::session::About;
 use crate::wire::Dialect;
 
+use super::header::{Header, one_line};
+use super::record::{CRC32, escape};
+
+/// Bytes without a delimiter that are written as a record of their own.
+const OPEN_BYTES: usize = 4096;
+/// Time that bytes without a delimiter stand before they are written, µs.
+const OPEN_US: u64 = 50_000;
+/// Lines between two checkpoints at most.
+const BLOCK_LINES: u32 = 4096;
+/// Time between two checkpoints at most, µs.
+const BLOCK_US: u64 = 1_000_000;
+/// Words of marks that mean something to the reader.
+const RESERVED: [&str; 3] = ["rig", "dialect", "undo"];
+
 /// Writes a session file. Nothing is held back longer than the rules of the format say.
+///
+/// The underlying writer is flushed at each checkpoint and in [`Writer::finish`].
 pub struct Writer<W: Write> {
     out: W,
+    digest: Digest<'static, u32, Table<16>>,
+    /// Lines written so far.
+    line: u64,
+    block_lines: u32,
+    block_since: u64,
+    /// Bytes of the begun record.
+    begun: Vec<u8>,
+    begun_since: u64,
+    begun_last: u64,
+    text: Vec<u8>,
 }
 
 impl<W: Write> Writer<W> {
@@ -16,8 +44,24 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// As the underlying writer.
     pub fn new(out: W, about: &About, dialect: Option<&Dialect>) -> io::Result<Writer<W>> {
-        let _ = (about, dialect);
-        Ok(Writer { out })
+        let mut writer = Writer {
+            out,
+            digest: CRC32.digest(),
+            line: 0,
+            block_lines: 0,
+            block_since: 0,
+            begun: Vec::with_capacity(OPEN_BYTES),
+            begun_since: 0,
+            begun_last: 0,
+            text: Vec::with_capacity(256),
+        };
+        let head = Header::of(about, dialect).text().map_err(io::Error::other)?;
+        for line in head.lines() {
+            writer.text.extend_from_slice(line.as_bytes());
+            writer.end_line(0)?;
+        }
+        writer.checkpoint()?;
+        Ok(writer)
     }
 
     /// Takes the bytes of one read.
@@ -25,8 +69,15 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// As the underlying writer.
     pub fn append(&mut self, host_us: u64, bytes: &[u8]) -> io::Result<()> {
-        let _ = (host_us, bytes);
-        todo!()
+        self.settle(host_us)?;
+        let mut rest = bytes;
+        while let Some(end) = memchr::memchr(b'\n', rest) {
+            self.hold(host_us, &rest[..end])?;
+            self.record(host_us, true)?;
+            rest = &rest[end + 1..];
+        }
+        self.hold(host_us, rest)?;
+        self.close_block_after(host_us)
     }
 
     /// Writes what was sent to the board.
@@ -34,17 +85,24 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// As the underlying writer.
     pub fn sent(&mut self, host_us: u64, bytes: &[u8]) -> io::Result<()> {
-        let _ = (host_us, bytes);
-        todo!()
+        write!(self.text, "> {host_us} ")?;
+        escape(bytes, &mut self.text);
+        self.end_line(host_us)?;
+        self.close_block_after(host_us)
     }
 
     /// Writes a mark; gives its line number, by which it can be undone.
     ///
     /// # Errors
-    /// As the underlying writer.
+    /// A word that is empty, holds blanks or anything but printable ASCII, or is one of `rig`,
+    /// `dialect`, `undo`; else as the underlying writer.
     pub fn mark(&mut self, host_us: u64, word: &str, text: &str) -> io::Result<u64> {
-        let _ = (host_us, word, text);
-        todo!()
+        let plain = !word.is_empty() && word.bytes().all(|b| b.is_ascii_graphic() && b != b'\\');
+        if !plain || RESERVED.contains(&word) {
+            let what = format!("\"{word}\" cannot be the word of a mark; use one plain word");
+            return Err(io::Error::new(io::ErrorKind::InvalidInput, what));
+        }
+        self.at_line(host_us, word, text.as_bytes())
     }
 
     /// Withdraws the mark, rig or dialect that stands in `line`.
@@ -52,41 +110,126 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// As the underlying writer.
     pub fn undo(&mut self, host_us: u64, line: u64) -> io::Result<u64> {
-        self.mark(host_us, "undo", &line.to_string())
+        self.at_line(host_us, "undo", line.to_string().as_bytes())
     }
 
-    /// Writes a parts list that is in force from now on for the whole session.
+    /// Writes a parts list; the last one in a file is in force for the whole session.
     ///
     /// # Errors
     /// As the underlying writer.
     pub fn rig(&mut self, host_us: u64, rig: &Rig) -> io::Result<u64> {
-        let _ = (host_us, rig);
-        todo!()
+        let text = one_line(rig).map_err(io::Error::other)?;
+        self.at_line(host_us, "rig", text.as_bytes())
     }
 
-    /// Writes a dialect that is in force from now on for the whole session.
+    /// Writes a dialect; the last one in a file is in force for the whole session.
     ///
     /// # Errors
     /// As the underlying writer.
     pub fn dialect(&mut self, host_us: u64, dialect: &Dialect) -> io::Result<u64> {
-        let _ = (host_us, dialect);
-        todo!()
+        let text = one_line(dialect).map_err(io::Error::other)?;
+        self.at_line(host_us, "dialect", text.as_bytes())
     }
 
-    /// Lets time pass: writes a begun line that has stood 50 ms, a checkpoint after 1 s, flushes.
+    /// Lets time pass: writes a begun line that has stood 50 ms, a checkpoint after 1 s.
     ///
     /// # Errors
     /// As the underlying writer.
     pub fn tick(&mut self, host_us: u64) -> io::Result<()> {
-        let _ = host_us;
-        todo!()
+        self.settle(host_us)?;
+        self.close_block_after(host_us)
     }
 
     /// Writes what is begun, the last checkpoint, flushes, and gives the writer back.
     ///
     /// # Errors
     /// As the underlying writer.
-    pub fn finish(self) -> io::Result<W> {
+    pub fn finish(mut self) -> io::Result<W> {
+        if !self.begun.is_empty() {
+            self.record(self.begun_last, false)?;
+        }
+        self.checkpoint()?;
+        self.out.flush()?;
         Ok(self.out)
+    }
+
+    fn at_line(&mut self, host_us: u64, word: &str, text: &[u8]) -> io::Result<u64> {
+        write!(self.text, "@ {host_us} {word}")?;
+        if !text.is_empty() {
+            self.text.push(b' ');
+            escape(text, &mut self.text);
+        }
+        self.end_line(host_us)?;
+        let line = self.line;
+        self.close_block_after(host_us)?;
+        Ok(line)
+    }
+
+    /// Keeps bytes of the begun record, in pieces of at most [`OPEN_BYTES`].
+    fn hold(&mut self, host_us: u64, bytes: &[u8]) -> io::Result<()> {
+        let mut rest = bytes;
+        while !rest.is_empty() {
+            if self.begun.len() == OPEN_BYTES {
+                self.record(self.begun_last, false)?;
+            }
+            if self.begun.is_empty() {
+                self.begun_since = host_us;
+            }
+            let part = rest.len().min(OPEN_BYTES - self.begun.len());
+            self.begun.extend_from_slice(&rest[..part]);
+            self.begun_last = host_us;
+            rest = &rest[part..];
+        }
+        Ok(())
+    }
+
+    fn settle(&mut self, host_us: u64) -> io::Result<()> {
+        if !self.begun.is_empty() && host_us.saturating_sub(self.begun_since) >= OPEN_US {
+            self.record(self.begun_last, false)?;
+        }
+        Ok(())
+    }
+
+    fn record(&mut self, host_us: u64, delimited: bool) -> io::Result<()> {
+        write!(self.text, "{host_us} ")?;
+        escape(&self.begun, &mut self.text);
+        if !delimited {
+            self.text.push(b'\\');
+        }
+        self.begun.clear();
+        self.end_line(host_us)?;
+        if self.block_lines >= BLOCK_LINES {
+            self.checkpoint()?;
+        }
+        Ok(())
+    }
+
+    fn end_line(&mut self, host_us: u64) -> io::Result<()> {
+        if self.block_lines == 0 {
+            self.block_since = host_us;
+        }
+        self.text.push(b'\n');
+        self.digest.update(&self.text);
+        let done = self.out.write_all(&self.text);
+        self.text.clear();
+        self.line += 1;
+        self.block_lines += 1;
+        done
+    }
+
+    fn close_block_after(&mut self, host_us: u64) -> io::Result<()> {
+        let old = host_us.saturating_sub(self.block_since) >= BLOCK_US;
+        if self.block_lines >= BLOCK_LINES || old { self.checkpoint() } else { Ok(()) }
+    }
+
+    fn checkpoint(&mut self) -> io::Result<()> {
+        if self.block_lines == 0 {
+            return Ok(());
+        }
+        let sum = std::mem::replace(&mut self.digest, CRC32.digest()).finalize();
+        self.line += 1;
+        self.block_lines = 0;
+        writeln!(self.out, "# {} {sum:08X}", self.line)?;
+        self.out.flush()
     }
 }

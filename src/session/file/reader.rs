@@ -1,0 +1,272 @@
+//! Reads a session file block by block: proven lines into the session, the rest into the damage.
+use std::io::{Read, Seek, SeekFrom};
+
+use crate::session::{About, Intake, Session};
+use crate::wire::{Why, recognise};
+
+use super::record::{CRC32, Ending, stamped, unescape, unhex};
+use super::scan::{self, Checkpoint, Frame, count_lines};
+use super::{Damage, DamageKind, FileError, Opened, Opening, sample};
+
+/// Bytes read at once.
+const STEP: u64 = 1 << 20;
+/// A block without checkpoint longer than this is given up.
+const MOST_BLOCK: usize = 32 << 20;
+/// Rows collected before they go into the session.
+const ROWS: usize = 16_384;
+/// Bytes between two calls of the partial callback.
+const SHOW: u64 = 16 << 20;
+
+/// How far the lines of a block are to be believed.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Trust {
+    Proven,
+    Unverified,
+    Suspect,
+}
+
+/// The session under construction.
+struct Reading {
+    session: Session,
+    intake: Intake,
+    damage: Vec<Damage>,
+    frame: Frame,
+    /// Lines before the block at hand.
+    line: u64,
+    /// Difference between running numbers and lines found so far.
+    shift: i128,
+    scratch: Vec<u8>,
+}
+
+pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
+    let mut damage = Vec::new();
+    let mut frame = scan::frame(opening, &mut damage)?;
+    if let Some(dialect) = &opening.overrides.dialect {
+        frame.header.dialect = Some(dialect.clone());
+    }
+    if let Some(rig) = &opening.overrides.rig {
+        frame.header.rig = Some(rig.clone());
+    }
+    let dialect = match frame.header.dialect.take() {
+        Some(dialect) => dialect,
+        None => {
+            let sample = sample::spread(&mut opening.file, opening.bytes, record_bytes);
+            let sample = sample.map_err(|e| opening.io(e))?;
+            recognise(&sample).map_err(|reason| opening.unrecognised(reason))?
+        }
+    };
+    let about = About {
+        created: std::mem::take(&mut frame.header.created),
+        notes: std::mem::take(&mut frame.header.notes),
+        rig: frame.header.rig.take(),
+    };
+    let mut reading = Reading {
+        session: Session::new(about),
+        intake: Intake::new(Some(dialect)),
+        damage,
+        line: frame.lines,
+        frame,
+        shift: 0,
+        scratch: Vec::new(),
+    };
+    blocks(opening, &mut reading)?;
+    reading.intake.finish();
+    reading.session.append(&reading.intake.take());
+    Ok(Opened { session: reading.session, damage: reading.damage })
+}
+
+/// The bytes that a record line stands for, for recognition.
+fn record_bytes(line: &[u8], sample: &mut Vec<u8>) {
+    let line = line.strip_suffix(b"\n").unwrap_or(line);
+    let Some((_, text)) = stamped(line) else { return };
+    if !text.starts_with(b"=") && unescape(text, sample) == Ending::Whole {
+        sample.push(b'\n');
+    }
+}
+
+fn blocks(opening: &mut Opening, reading: &mut Reading) -> Result<(), FileError> {
+    let start = reading.frame.start;
+    opening.file.seek(SeekFrom::Start(start)).map_err(|e| opening.io(e))?;
+    let (mut text, mut seen) = (Vec::new(), 0);
+    let (mut done, mut shown) = (start, start);
+    loop {
+        let read = (&mut opening.file).take(STEP).read_to_end(&mut text);
+        let count = read.map_err(|e| opening.io(e))?;
+        if count == 0 {
+            break;
+        }
+        done += count as u64;
+        opening.watch.step(done, opening.bytes)?;
+        let mut from = 0;
+        while let Some(length) = memchr::memchr(b'\n', &text[seen..]) {
+            let line = &text[seen..seen + length];
+            let next = seen + length + 1;
+            if let Some(checkpoint) = Checkpoint::read(line) {
+                reading.block(&text[from..seen], &checkpoint);
+                from = next;
+            }
+            seen = next;
+        }
+        if text.len() - from > MOST_BLOCK {
+            reading.give_up(&text[from..]);
+            from = text.len();
+            seen = from;
+        }
+        text.drain(..from);
+        seen -= from;
+        if done - shown >= SHOW {
+            shown = done;
+            reading.session.append(&reading.intake.take());
+            (opening.partial)(&reading.session);
+        }
+    }
+    reading.tail(&text);
+    Ok(())
+}
+
+impl Reading {
+    /// A whole block with its checkpoint.
+    fn block(&mut self, text: &[u8], checkpoint: &Checkpoint) {
+        let lines = count_lines(text);
+        let shift = i128::from(checkpoint.number) - i128::from(self.line + lines + 1);
+        let proven = CRC32.checksum(text) == checkpoint.sum;
+        if !proven {
+            let words = "the block's checksum does not agree: its lines are kept in the file and not measured";
+            self.note(lines, DamageKind::Block, words);
+        } else if shift != self.shift {
+            let missing = shift - self.shift;
+            let words = if missing > 0 {
+                format!("{missing} lines are missing before the end of this block")
+            } else {
+                format!("{} lines too many before the end of this block", -missing)
+            };
+            self.note(lines, DamageKind::Lines, &words);
+        }
+        if proven && shift != self.shift {
+            self.intake.broken();
+        }
+        self.shift = shift;
+        self.lines(text, if proven { Trust::Proven } else { Trust::Suspect });
+        self.line += 1;
+    }
+
+    /// What stands behind the last checkpoint.
+    fn tail(&mut self, text: &[u8]) {
+        let end = memchr::memrchr(b'\n', text).map_or(0, |at| at + 1);
+        if end > 0 {
+            let words = "nothing proves the lines behind the last checkpoint; they are measured";
+            self.note(count_lines(text), DamageKind::Unverified, words);
+            self.lines(&text[..end], Trust::Unverified);
+        }
+        if end < text.len() {
+            let words = "the last line was cut while it was written; it is left out";
+            self.note(1, DamageKind::Record, words);
+        }
+    }
+
+    /// A block that grows without a checkpoint.
+    fn give_up(&mut self, text: &[u8]) {
+        let words = "no checkpoint within 32 MB: these lines are kept in the file and not measured";
+        let lines = count_lines(text);
+        self.note(lines, DamageKind::Block, words);
+        self.lines(text, Trust::Suspect);
+    }
+
+    fn note(&mut self, lines: u64, kind: DamageKind, words: &str) {
+        let line = self.line + 1;
+        self.damage.push(Damage { line, lines, kind, words: words.to_owned() });
+    }
+
+    fn lines(&mut self, text: &[u8], trust: Trust) {
+        if trust == Trust::Suspect {
+            self.intake.broken();
+        }
+        let mut rest = text;
+        while let Some(end) = memchr::memchr(b'\n', rest) {
+            let (line, tail) = rest.split_at(end + 1);
+            self.line += 1;
+            match trust {
+                Trust::Suspect => self.suspect(&line[..end]),
+                Trust::Proven | Trust::Unverified => self.take(line),
+            }
+            rest = tail;
+        }
+        if trust == Trust::Suspect {
+            self.intake.broken();
+        }
+        if self.intake.waiting_rows() >= ROWS {
+            self.session.append(&self.intake.take());
+        }
+    }
+
+    /// A line of a damaged block: noted if it looks like a record.
+    fn suspect(&mut self, line: &[u8]) {
+        let bytes = stamped(line).map_or(line, |(_, bytes)| bytes);
+        self.intake.refuse(Why::Suspect, bytes);
+    }
+
+    /// One line with its LF.
+    fn take(&mut self, line: &[u8]) {
+        let bare = &line[..line.len() - 1];
+        let good = match bare.first() {
+            Some(b'0'..=b'9') => self.record(line),
+            Some(b'>') => self.sent(bare),
+            Some(b'@') => self.mark(bare),
+            _ => None,
+        };
+        if good.is_none() {
+            // Counted as the line before the next one: `note` adds one.
+            self.line -= 1;
+            self.note(1, DamageKind::Record, "not a record, a mark or a checkpoint; left out");
+            self.line += 1;
+        }
+    }
+
+    fn record(&mut self, line: &[u8]) -> Option<()> {
+        let (host_us, text) = stamped(line)?;
+        if memchr::memchr(b'\\', text).is_none() && text[0] != b'=' {
+            self.intake.push(host_us, text);
+            return Some(());
+        }
+        let text = &text[..text.len() - 1];
+        self.scratch.clear();
+        if let Some(hex) = text.strip_prefix(b"=") {
+            unhex(hex, &mut self.scratch)?;
+        } else {
+            match unescape(text, &mut self.scratch) {
+                Ending::Whole => self.scratch.push(b'\n'),
+                Ending::Open => {}
+                Ending::Bad => return None,
+            }
+        }
+        self.intake.push(host_us, &self.scratch);
+        Some(())
+    }
+
+    fn sent(&mut self, line: &[u8]) -> Option<()> {
+        let (host_us, text) = stamped(line.strip_prefix(b"> ")?)?;
+        let mut bytes = Vec::new();
+        if unescape(text, &mut bytes) != Ending::Whole {
+            return None;
+        }
+        self.session.note_sent(host_us, &bytes);
+        Some(())
+    }
+
+    fn mark(&mut self, line: &[u8]) -> Option<()> {
+        let (host_us, text) = stamped(line.strip_prefix(b"@ ")?)?;
+        let cut = text.iter().position(|b| *b == b' ').unwrap_or(text.len());
+        let word = std::str::from_utf8(&text[..cut]).ok().filter(|w| !w.is_empty())?;
+        if self.frame.undone.contains(&self.line) || ["rig", "dialect", "undo"].contains(&word) {
+            return Some(());
+        }
+        let mut bytes = Vec::new();
+        if unescape(text.get(cut + 1..).unwrap_or(&[]), &mut bytes) != Ending::Whole {
+            return None;
+        }
+        // Rows that came before it have to be there when the session has no times.
+        self.session.append(&self.intake.take());
+        self.session.mark(host_us, word, &String::from_utf8_lossy(&bytes));
+        Some(())
+    }
+}

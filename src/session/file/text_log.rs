@@ -1,0 +1,49 @@
+//! A plain text log of a board's output: no host times, no marks.
+use std::io::Read;
+
+use crate::session::{About, Intake, Session};
+use crate::wire::recognise;
+
+use super::{FileError, Opened, Opening, sample};
+
+/// Bytes read at once.
+const STEP: usize = 1 << 20;
+/// Bytes between two calls of the partial callback.
+const SHOW: u64 = 16 << 20;
+/// The mark that some editors put before UTF-8 text.
+const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
+
+pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
+    let dialect = match &opening.overrides.dialect {
+        Some(dialect) => dialect.clone(),
+        None => {
+            let take = |line: &[u8], sample: &mut Vec<u8>| sample.extend_from_slice(line);
+            let sample = sample::spread(&mut opening.file, opening.bytes, take);
+            let sample = sample.map_err(|e| opening.io(e))?;
+            recognise(&sample).map_err(|reason| opening.unrecognised(reason))?
+        }
+    };
+    let about = About { rig: opening.overrides.rig.clone(), ..About::default() };
+    let mut session = Session::new(about);
+    let mut intake = Intake::untimed(Some(dialect));
+    let mut buffer = vec![0; STEP];
+    let (mut done, mut shown) = (0_u64, 0_u64);
+    loop {
+        let count = opening.file.read(&mut buffer).map_err(|e| opening.io(e))?;
+        if count == 0 {
+            break;
+        }
+        let mark = if done == 0 && buffer.starts_with(BYTE_ORDER_MARK) { 3 } else { 0 };
+        intake.push(0, &buffer[mark..count]);
+        session.append(&intake.take());
+        done += count as u64;
+        opening.watch.step(done, opening.bytes)?;
+        if done - shown >= SHOW {
+            shown = done;
+            (opening.partial)(&session);
+        }
+    }
+    intake.finish();
+    session.append(&intake.take());
+    Ok(Opened { session, damage: Vec::new() })
+}
