@@ -9,6 +9,8 @@ mod show;
 mod quadrature;
 pub mod distribution;
 pub mod tolerance;
+pub mod interval;
+pub mod compare;
 pub mod moments;
 pub mod robust;
 pub mod histogram;
@@ -18,6 +20,7 @@ pub mod sine;
 pub mod spectrum;
 pub mod lines;
 pub mod noise;
+pub mod stability;
 // the controller's parts
 pub mod cadence;
 pub mod contact;

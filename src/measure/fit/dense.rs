@@ -27,6 +27,15 @@ impl Normal {
         }
     }
 
+    /// The same equations with each diagonal term raised by the share `damping` (Marquardt).
+    pub(in crate::measure) fn damped(&self, damping: f64) -> Normal {
+        let mut damped = self.clone();
+        for i in 0..self.columns {
+            damped.products[i * (i + 1) / 2 + i] *= 1.0 + damping;
+        }
+        damped
+    }
+
     /// Coefficients by Cholesky's method; a column that the earlier ones explain gets 0.
     pub(in crate::measure) fn solve(&self) -> Vec<f64> {
         self.factor().solve(&self.right)

@@ -42,8 +42,8 @@ impl Zone {
 /// every point, with their centre inside the profile.
 ///
 /// Unit: that of the points, which must be finite. A [`Shortage`](crate::measure::Shortage) below
-/// four points, for points on one line, or where two parallel lines enclose the points more closely
-/// than any circles do (an arc, not a closed profile). Exact to rounding. Cost: n² clips of a small
+/// four points, for points on one line, or where the narrowest zone has its centre outside the
+/// points (an arc, not a closed profile). Exact to rounding. Cost: n² clips of a small
 /// polygon: 2 ms for 72 points, seconds for thousands (reduce to sectors first).
 pub fn minimum_zone(points: &[[f64; 2]]) -> Measured<Zone> {
     let refused = || too_few(points.len());
@@ -68,7 +68,7 @@ pub fn minimum_zone(points: &[[f64; 2]]) -> Measured<Zone> {
         }
     }
     let best = best.ok_or_else(refused)?;
-    if frame.strip_width() < best.width() - 1e-12 {
+    if frame.strip_width() < best.width() - 1e-12 || !frame.holds([best.x, best.y]) {
         return Err(refused());
     }
     Ok(Zone {
@@ -132,6 +132,13 @@ impl Frame {
         (frame.strip_width() > 1e-12).then_some(frame)
     }
 
+    /// Whether a place lies within the convex hull.
+    fn holds(&self, at: [f64; 2]) -> bool {
+        let hull = hull(&self.points);
+        let sides = hull.iter().zip(hull.iter().cycle().skip(1));
+        sides.into_iter().all(|(a, b)| turn(*a, *b, at) >= -1e-9)
+    }
+
     /// Distance of the closest two parallel lines that enclose the points, over the edges of their
     /// convex hull.
     fn strip_width(&self) -> f64 {
@@ -180,7 +187,11 @@ struct Corner {
     owners: [usize; 3],
 }
 
-/// Edges and corners of all cells inside the square of the frame.
+/// How far round the points cells are followed, in half-widths of the points: far enough to see
+/// that an arc has its best centre outside.
+const FAR: f64 = 16.0;
+
+/// Edges and corners of all cells inside a large square.
 struct Cells {
     edges: Vec<[[f64; 2]; 2]>,
     corners: Vec<Corner>,
@@ -197,7 +208,7 @@ fn cells(points: &[[f64; 2]], sign: f64) -> Cells {
         // Edge k runs from corner k to the next and carries the point on its other side; the
         // frame itself carries none.
         cell.extend(
-            [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]].map(|at| (at, usize::MAX)),
+            [[-FAR, -FAR], [FAR, -FAR], [FAR, FAR], [-FAR, FAR]].map(|at| (at, usize::MAX)),
         );
         for (j, q) in points.iter().enumerate().filter(|(j, _)| *j != i) {
             let normal = [sign * (q[0] - p[0]), sign * (q[1] - p[1])];
