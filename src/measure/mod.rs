@@ -22,10 +22,12 @@ pub mod lines;
 pub mod noise;
 pub mod stability;
 // the controller's parts
+mod bend;
 pub mod cadence;
 pub mod contact;
 pub mod centre;
 pub mod gate;
+pub mod trigger;
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
 pub use show::{decimals, number, spaced};

@@ -4,7 +4,6 @@
 //! from +x, x to the right and y up; one inverted axis mirrors them. A sector is 5° wide, sector k
 //! centred on 5k°. What a roll on a round gate cannot show (its rotation) is a shortage.
 mod deficit;
-mod linear;
 mod outline;
 mod profile;
 mod reach;

@@ -1,6 +1,6 @@
 //! Samples of whole turns as offsets from the centre, wild ones left out, with their noise.
 use super::Turn;
-use crate::measure::robust::{SIGMA_PER_MAD, mad};
+use crate::measure::bend::moving_noise;
 
 /// Fewest samples of a turn.
 const SAMPLES_MIN: usize = 36;
@@ -32,7 +32,7 @@ impl Rim {
             .filter_map(|turn| Some((columns(turn)?, turn.clockwise)))
             .filter(|(pair, _)| pair[0].len() >= SAMPLES_MIN)
             .collect();
-        let noise = [0, 1].map(|i| noise(pairs.iter().map(|(pair, _)| pair[i])));
+        let noise = [0, 1].map(|i| moving_noise(pairs.iter().map(|(pair, _)| pair[i])));
         let turns = pairs
             .iter()
             .map(|&(pair, clockwise)| RimTurn { offsets: offsets(pair, noise, centre), clockwise })
@@ -62,24 +62,6 @@ fn offsets(pair: [&[i32]; 2], noise: [f64; 2], centre: [f64; 2]) -> Vec<[f64; 2]
         .collect()
 }
 
-/// Noise of a code from second differences: √(Σd²/6n) over those within five scaled MADs.
-///
-/// The second difference of smooth motion is small against noise; of white noise it has six times
-/// the variance. 0 without samples.
-fn noise<'a>(columns: impl Iterator<Item = &'a [i32]>) -> f64 {
-    let bends: Vec<f64> =
-        columns.flat_map(|c| c.windows(3).map(|w| f64::from(w[0] - 2 * w[1] + w[2]))).collect();
-    if bends.is_empty() {
-        return 0.0;
-    }
-    let limit = 5.0 * SIGMA_PER_MAD * mad(&bends) + 2.0;
-    let (sum, n) = bends
-        .iter()
-        .filter(|d| d.abs() <= limit)
-        .fold((0.0, 0.0), |(sum, n), d| (sum + d * d, n + 1.0));
-    (sum / (6.0 * f64::max(n, 1.0))).sqrt()
-}
-
 /// Every quadrant is seen.
 fn surrounds(offsets: &[[f64; 2]]) -> bool {
     let mut seen = [false; 4];
@@ -92,14 +74,6 @@ fn surrounds(offsets: &[[f64; 2]]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn noise_of_alternating_codes_by_hand() {
-        // Second differences of 0 1 0 1 …: ±2, so √(4/6).
-        let codes: Vec<i32> = (0..100).map(|k| k % 2).collect();
-        assert!((noise([&codes[..]].into_iter()) - (4.0f64 / 6.0).sqrt()).abs() < 1e-12);
-        assert_eq!(noise(std::iter::empty()), 0.0);
-    }
 
     #[test]
     fn a_wild_sample_is_left_out_and_motion_is_not() {

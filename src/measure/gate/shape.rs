@@ -1,10 +1,10 @@
 //! Class of a gate by its form, and the rotation that its corners show.
 use std::sync::LazyLock;
 
-use super::linear::least_squares;
 use super::outline::{CANDIDATES, Outline};
 use super::profile::{Profile, SECTORS, TurnProfile};
 use super::{over_turns, uncovered};
+use crate::measure::fit::dense::Normal;
 use crate::measure::robust::{SIGMA_PER_MAD, mad, median};
 use crate::measure::{Estimate, Measured, Shortage};
 
@@ -170,14 +170,14 @@ fn fit(
     outline: Option<&[f64; SECTORS]>,
 ) -> Option<Fit> {
     let used = || (0..SECTORS).filter(|&k| weights[k] > 0.0);
-    let coefficients = match outline {
-        Some(_) => least_squares(used().map(|k| (1.0, basis(k, outline), radii[k])))?,
-        None => {
-            let rows = used().map(|k| (1.0, LOW[k], radii[k]));
-            let [a, b, c, d, e] = least_squares(rows)?;
-            [a, b, c, d, e, 0.0]
-        }
-    };
+    let columns = if outline.is_some() { 6 } else { 5 };
+    if used().count() <= columns {
+        return None;
+    }
+    let mut normal = Normal::new(columns);
+    used().for_each(|k| normal.add(&basis(k, outline)[..columns], radii[k]));
+    let mut coefficients = [0.0; 6];
+    coefficients[..columns].copy_from_slice(&normal.solve());
     let off = |k: usize| radii[k] - dot(coefficients, basis(k, outline));
     let squares = used().map(|k| off(k).powi(2)).sum();
     Some(Fit { squares, coefficients })
@@ -296,12 +296,17 @@ pub(super) fn rotation_deg(form: &Form, turns: &[TurnProfile]) -> Measured<Estim
 
 /// Direction of the crest of one harmonic, fitted beside the lower ones over the usable sectors.
 fn phase_deg(radii: &[f64; SECTORS], weights: &[f64; SECTORS], order: u32) -> Option<f64> {
-    let rows = (0..SECTORS).filter(|&k| weights[k] > 0.0 && radii[k].is_finite()).map(|k| {
-        let (a, n) = (angle(k), f64::from(order) * angle(k));
-        let low = [1.0, a.cos(), a.sin(), (2.0 * a).cos(), (2.0 * a).sin()];
-        (1.0, [low[0], low[1], low[2], low[3], low[4], n.cos(), n.sin()], radii[k])
-    });
-    let c = least_squares(rows)?;
+    let used: Vec<usize> =
+        (0..SECTORS).filter(|&k| weights[k] > 0.0 && radii[k].is_finite()).collect();
+    if used.len() < 10 {
+        return None;
+    }
+    let mut normal = Normal::new(7);
+    for k in used {
+        let ([a, b, c, d, e], n) = (LOW[k], f64::from(order) * angle(k));
+        normal.add(&[a, b, c, d, e, n.cos(), n.sin()], radii[k]);
+    }
+    let c = normal.solve();
     Some(c[6].atan2(c[5]).to_degrees() / f64::from(order))
 }
 

@@ -1,7 +1,7 @@
 //! Orthogonality of the two sensing axes, apart from their gains.
-use super::linear::least_squares;
 use super::profile::{Profile, SECTORS, TurnProfile, each_turn};
 use super::uncovered;
+use crate::measure::fit::dense::Normal;
 use crate::measure::robust::{SIGMA_PER_MAD, mad};
 use crate::measure::{Estimate, Measured};
 
@@ -25,19 +25,20 @@ pub fn orthogonality_of_profile(radii: &[f64; SECTORS]) -> Option<f64> {
         .map(|p| [p[0] / mean, p[1] / mean])
         .map(|[x, y]| [x * x, x * y, y * y, x, y])
         .collect();
-    let mut weights = vec![1.0; rows.len()];
-    let mut conic = [0.0; 5];
+    let mut used = vec![true; rows.len()];
+    let mut conic = vec![0.0; 5];
     for _ in 0..4 {
-        let weighted = rows.iter().zip(&weights).map(|(r, &w)| (w, *r, 1.0));
-        conic = least_squares(weighted)?;
+        let mut normal = Normal::new(5);
+        rows.iter().zip(&used).filter(|(_, u)| **u).for_each(|(row, _)| normal.add(row, 1.0));
+        conic = normal.solve();
         let off: Vec<f64> = rows
             .iter()
-            .map(|r| r.iter().zip(conic).map(|(a, c)| a * c).sum::<f64>() - 1.0)
+            .map(|r| r.iter().zip(&conic).map(|(a, c)| a * c).sum::<f64>() - 1.0)
             .collect();
         let limit = 4.0 * SIGMA_PER_MAD * mad(&off) + 1e-9;
-        weights = off.iter().map(|o| f64::from(u8::from(o.abs() <= limit))).collect();
+        used = off.iter().map(|o| o.abs() <= limit).collect();
     }
-    let [a, b, c, ..] = conic;
+    let (a, b, c) = (conic[0], conic[1], conic[2]);
     let sin = -0.5 * b / (a * c).sqrt();
     (a > 0.0 && c > 0.0 && sin.abs() < 1.0).then(|| sin.asin().to_degrees())
 }

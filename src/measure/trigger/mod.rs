@@ -1,0 +1,206 @@
+//! Triggers: rest and full, reversal of a one-way pull, up against down, plateaus; either polarity.
+//!
+//! What counts alone cannot show is not invented: travel before the sensor answers, and play that
+//! merely delays both strokes, need an independent gauge of the lever.
+mod stroke;
+
+use std::ops::Range;
+
+use super::bend::moving_noise;
+use super::centre::location;
+use super::distribution::{chi2_quantile, t_quantile};
+use super::moments::{mean, sd};
+use super::robust::{median, quantile_sorted};
+use super::{Estimate, Measured, Shortage};
+use stroke::Stroke;
+
+/// One pull of a trigger from rest to full and back, as row ranges.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pull {
+    /// From rest to full.
+    pub up: Range<usize>,
+    /// At full.
+    pub hold: Range<usize>,
+    /// From full to rest.
+    pub down: Range<usize>,
+    /// Settled after it, where it was left alone long enough.
+    pub settled: Option<Range<usize>>,
+    /// Pulled slowly (half a second or more each way).
+    pub slow: bool,
+}
+
+/// What the pulls of one trigger come to.
+#[derive(Clone, Debug)]
+pub struct TriggerReadings {
+    /// Released level, counts. n = settled releases.
+    pub rest: Measured<Estimate>,
+    /// Fully pulled level, counts. n = pulls.
+    pub full: Measured<Estimate>,
+    /// SD of the released levels, counts; interval by χ². n = settled releases, at least four.
+    pub rest_scatter: Measured<Estimate>,
+    /// SD of the fully pulled levels, counts; interval by χ². n = pulls, at least four.
+    pub full_scatter: Measured<Estimate>,
+    /// Largest reversal in a one-way stroke, counts, median over strokes; 0 with the floor as upper
+    /// end when noise hides it. n = slow strokes, up and down.
+    pub reversal: Measured<Estimate>,
+    /// |down − up| at equal shares of the time of the stroke, mean over 25, 50 and 75 %, counts.
+    /// n = slow pulls.
+    pub hysteresis: Measured<Estimate>,
+    /// Down − up at 25, 50 and 75 %, counts, toward full positive.
+    pub hysteresis_at: [Measured<Estimate>; 3],
+    /// Share of a slow pull's time within 1 % of full (or three times the noise). A saturated sensor
+    /// and a finger that waits look the same. n = slow pulls.
+    pub end_plateau: Measured<Estimate>,
+    /// The reading falls when the trigger is pulled.
+    pub rests_high: Option<bool>,
+    /// Noise while moving, counts rms.
+    pub noise: f64,
+}
+
+/// Reads the figures off the pulls of one trigger.
+///
+/// `codes` and `t_us` are whole columns; `rests` are further stretches with the trigger let go
+/// (ranges outside the columns are ignored). Rest and full are Hodges–Lehmann centres of the robust
+/// levels of each stretch (from four on; below, their mean with t·s/√n). Cost: linear in the rows of
+/// the pulls.
+pub fn trigger(
+    codes: &[i32],
+    t_us: &[u64],
+    pulls: &[Pull],
+    rests: &[Range<usize>],
+) -> TriggerReadings {
+    let settled = pulls.iter().filter_map(|p| p.settled.as_ref()).chain(rests);
+    let released = levels(codes, settled);
+    let pulled = levels(codes, pulls.iter().map(|p| &p.hold));
+    let rest = place(&released).ok_or_else(|| let_go_needed(released.len()));
+    let full = place(&pulled).ok_or_else(|| pulls_needed(0, 1));
+    let slow: Vec<&Pull> = pulls.iter().filter(|p| p.slow).collect();
+    let moving = slow.iter().flat_map(|p| [&p.up, &p.down]).filter_map(|r| codes.get(r.clone()));
+    let noise = moving_noise(moving);
+    let way = rest.as_ref().ok().zip(full.as_ref().ok()).map(|(r, f)| (r.value, f.value));
+    let strokes: Vec<[Stroke; 2]> = way
+        .filter(|(rest, full)| rest != full)
+        .map(|way| slow.iter().filter_map(|p| Stroke::pair(codes, t_us, p, way, noise)).collect())
+        .unwrap_or_default();
+    let hysteresis_at = [0, 1, 2].map(|k| up_against_down(&strokes, |h| h[k]));
+    TriggerReadings {
+        rest_scatter: scatter(&released).ok_or_else(|| let_go_needed(released.len())),
+        full_scatter: scatter(&pulled).ok_or_else(|| pulls_needed(pulled.len(), 4)),
+        reversal: reversal(&strokes),
+        hysteresis: up_against_down(&strokes, |h| (h[0] + h[1] + h[2]) / 3.0).map(folded),
+        hysteresis_at,
+        end_plateau: end_plateau(&strokes),
+        rests_high: way.map(|(rest, full)| rest > full),
+        noise,
+        rest,
+        full,
+    }
+}
+
+/// Robust level of each stretch that lies in the column and is not empty.
+fn levels<'a>(codes: &[i32], stretches: impl Iterator<Item = &'a Range<usize>>) -> Vec<f64> {
+    stretches
+        .filter_map(|range| codes.get(range.clone()))
+        .filter(|stretch| !stretch.is_empty())
+        .map(level)
+        .collect()
+}
+
+/// Mean of the samples within 2.5 counts or five scaled deviations of the median.
+fn level(stretch: &[i32]) -> f64 {
+    let values: Vec<f64> = stretch.iter().map(|&c| f64::from(c)).collect();
+    let middle = median(&values);
+    let away: Vec<f64> = values.iter().map(|v| (v - middle).abs()).collect();
+    let limit = (7.5 * median(&away)).max(2.5);
+    let kept: Vec<f64> = values.into_iter().filter(|v| (v - middle).abs() <= limit).collect();
+    mean(&kept)
+}
+
+/// Centre of levels; below four their mean, open below two.
+fn place(levels: &[f64]) -> Option<Estimate> {
+    location(levels).or_else(|| mean_of_few(levels))
+}
+
+fn mean_of_few(values: &[f64]) -> Option<Estimate> {
+    let n = values.len();
+    if n == 0 {
+        return None;
+    }
+    let half = if n < 2 {
+        f64::INFINITY
+    } else {
+        t_quantile(0.975, (n - 1) as f64) * sd(values) / (n as f64).sqrt()
+    };
+    let value = mean(values);
+    Some(Estimate { value, low: value - half, high: value + half, n })
+}
+
+/// SD of at least four levels.
+fn scatter(levels: &[f64]) -> Option<Estimate> {
+    let n = levels.len();
+    if n < 4 {
+        return None;
+    }
+    let (value, nu) = (sd(levels), (n - 1) as f64);
+    let limit = |p: f64| value * (nu / chi2_quantile(p, nu)).sqrt();
+    Some(Estimate { value, low: limit(0.975), high: limit(0.025), n })
+}
+
+/// Median over strokes, so that a finger that hesitates once does not count; interval: the range of
+/// the middle half widened by the floor.
+fn reversal(strokes: &[[Stroke; 2]]) -> Measured<Estimate> {
+    let all: Vec<&Stroke> = strokes.iter().flatten().collect();
+    if all.is_empty() {
+        return Err(pulls_needed(0, 4));
+    }
+    let mut sizes: Vec<f64> = all.iter().map(|s| s.reversal).collect();
+    sizes.sort_by(f64::total_cmp);
+    let floors: Vec<f64> = all.iter().map(|s| s.floor).collect();
+    let floor = median(&floors);
+    let value = quantile_sorted(&sizes, 0.5);
+    let (low, high) = (quantile_sorted(&sizes, 0.25), quantile_sorted(&sizes, 0.75));
+    Ok(Estimate { value, low: (low - floor).max(0.0), high: high + floor, n: all.len() })
+}
+
+/// Down against up over the slow pulls.
+fn up_against_down(strokes: &[[Stroke; 2]], pick: impl Fn([f64; 3]) -> f64) -> Measured<Estimate> {
+    let apart: Vec<f64> = strokes
+        .iter()
+        .map(|[up, down]| pick([0, 1, 2].map(|k| down.quarters[k] - up.quarters[k])))
+        .collect();
+    mean_of_few(&apart).filter(|_| apart.len() >= 2).ok_or_else(|| pulls_needed(apart.len(), 4))
+}
+
+/// Size of a signed figure: never negative, 0 in its interval when the sign is open.
+fn folded(signed: Estimate) -> Estimate {
+    let half = 0.5 * (signed.high - signed.low);
+    let value = signed.value.abs();
+    Estimate { value, low: (value - half).max(0.0), high: value + half, n: signed.n }
+}
+
+fn end_plateau(strokes: &[[Stroke; 2]]) -> Measured<Estimate> {
+    let shares: Vec<f64> = strokes.iter().map(|[up, _]| up.plateau).collect();
+    let found = mean_of_few(&shares).ok_or_else(|| pulls_needed(0, 4))?;
+    Ok(Estimate { low: found.low.max(0.0), high: found.high.min(1.0), ..found })
+}
+
+fn pulls_needed(have: usize, need: usize) -> Shortage {
+    Shortage {
+        what: "slow pulls of this trigger".to_owned(),
+        have,
+        need: need.max(have + 1),
+        advice: "pull it four times slowly to the stop, a second and a half each way".to_owned(),
+    }
+}
+
+fn let_go_needed(have: usize) -> Shortage {
+    Shortage {
+        what: "releases of this trigger left alone".to_owned(),
+        have,
+        need: 4.max(have + 1),
+        advice: "let it snap back eight times and wait a second after each".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests;
