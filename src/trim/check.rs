@@ -114,7 +114,7 @@ fn swept(trim: &Trim, input: AxisId, ends: [u16; 2], output: impl Fn(u16) -> i16
     };
     let steps = || outputs.windows(2).map(|w| i32::from(w[1]) - i32::from(w[0]));
     let zeros = || outputs.iter().enumerate().filter(|(_, o)| **o == 0).map(|(i, _)| i as u16);
-    let zero_codes = zeros().next().zip(zeros().last());
+    let zero_codes = zeros().next().zip(zeros().next_back());
     let between = zero_codes.map_or(0, |(first, last)| usize::from(last - first) + 1);
     let mut sorted = outputs.clone();
     sorted.sort_unstable();

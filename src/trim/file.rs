@@ -141,3 +141,48 @@ fn ensure(holds: bool, part: &str, why: &str) -> Result<(), TrimError> {
     }
     Err(TrimError::Constants { part: part.to_owned(), why: why.to_owned() })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PLAIN: &str = r#"(
+    format: 1, board_id: "A-1", rig_name: "", session_date: "", raw_bits: 10, frac_bits: 8,
+    axes: [(axis: lx, centre: 512, low: 112, high: 912, sign: 1, gain_neg: 20971, gain_pos: 20971,
+        dead: 12, axial_gain_neg: 21620, axial_gain_pos: 21620)],
+    sticks: [], triggers: [], buttons: [],
+)"#;
+
+    fn refused(from: &str, to: &str) -> String {
+        assert!(PLAIN.contains(from), "{from}");
+        Trim::from_ron(&PLAIN.replace(from, to)).expect_err("must be refused").to_string()
+    }
+
+    #[test]
+    fn a_file_written_by_hand_is_read() {
+        let trim = Trim::from_ron(PLAIN).expect("consistent");
+        assert_eq!((trim.axes[0].centre, trim.board_id.as_str()), (512, "A-1"));
+    }
+
+    #[test]
+    fn unknown_keys_are_refused_by_name_and_line() {
+        let said = refused("dead: 12", "deadd: 12");
+        assert!(said.contains("deadd") && said.starts_with("line 4"), "{said}");
+    }
+
+    #[test]
+    fn constants_that_contradict_each_other_are_refused_by_part() {
+        for (from, to, part) in [
+            ("format: 1", "format: 2", "format 2"),
+            ("frac_bits: 8", "frac_bits: 9", "frac_bits"),
+            ("gain_neg: 20971, gain_pos", "gain_neg: 20970, gain_pos", "lx: gains"),
+            ("dead: 12", "dead: 400", "lx: the dead zone"),
+            ("high: 912", "high: 1024", "lx: low"),
+            ("sign: 1", "sign: 0", "lx: sign"),
+            ("axis: lx", "axis: lt", "axes"),
+        ] {
+            let said = refused(from, to);
+            assert!(said.starts_with(part), "{said}");
+        }
+    }
+}

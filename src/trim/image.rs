@@ -91,10 +91,60 @@ fn half_number(half: Half) -> u8 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rig::AxisId;
+    use crate::trim::{AxisSource, ButtonSource, FORMAT};
 
     #[test]
     fn the_checksum_gives_its_published_check_value() {
         // Catalogue of parametrised CRC algorithms, CRC-16/IBM-3740: check = 0x29B1.
         assert_eq!(crc16(b"123456789"), 0x29B1);
+    }
+
+    #[test]
+    fn the_image_is_byte_for_byte_what_the_layout_says() {
+        let axis = AxisTrim {
+            axis: AxisId::Ly,
+            centre: 0x0203,
+            low: 0x0070,
+            high: 0x0390,
+            sign: -1,
+            gain_neg: 20873,
+            gain_pos: 21131,
+            dead: 12,
+            axial_gain_neg: 21509,
+            axial_gain_pos: 21783,
+            from: AxisSource::default(),
+        };
+        let button = ButtonTrim {
+            index: 3,
+            name: "south".to_owned(),
+            press_lockout_ms: 5,
+            release_ms: 14,
+            active_low: true,
+            from: ButtonSource::default(),
+        };
+        let trim = Trim {
+            format: FORMAT,
+            board_id: "any".to_owned(),
+            rig_name: String::new(),
+            session_date: String::new(),
+            raw_bits: 10,
+            raw_bits_guessed: false,
+            frac_bits: 8,
+            axes: vec![axis],
+            sticks: Vec::new(),
+            triggers: Vec::new(),
+            buttons: vec![button],
+            refusals: Vec::new(),
+        };
+        let expected = [
+            1, 0, 10, 8, 1, 0, 0, 1, // head
+            1, 0xFF, 0x03, 0x02, 0x70, 0x00, 0x90, 0x03, 0x89, 0x51, 0x8B, 0x52, 12, 0, 0x05, 0x54,
+            0x17, 0x55, // left y
+            3, 5, 14, 1, // button
+        ];
+        assert_eq!(trim.image().as_deref(), Ok(expected.as_slice()));
+        let renamed = Trim { board_id: "other".to_owned(), ..trim.clone() };
+        assert_eq!(renamed.crc(), trim.crc(), "names are not part of the constants");
     }
 }

@@ -128,8 +128,8 @@ fn check(trims: &[(Trim, Vec<Grid>)], compilers: &[(&[&str], &str)]) {
     for (number, (trim, grids)) in trims.iter().enumerate() {
         write(&format!("case{number}.h"), &header(trim).expect("a consistent trim"));
         write(&format!("case{number}.c"), &case_text(number, trim, grids, &contacts));
-        let _ = write!(calls, "    case{number}();\n");
-        let _ = write!(declarations, "void case{number}(void);\n");
+        let _ = writeln!(calls, "    case{number}();");
+        let _ = writeln!(declarations, "void case{number}(void);");
         names.push(format!("case{number}.c"));
     }
     write(

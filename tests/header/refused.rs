@@ -91,6 +91,16 @@ fn a_refused_part_is_absent_and_says_why() {
     accepts(folder.path(), &C99, &["-c", "-o", "out.o", "main.c"]);
 }
 
+/// The drawn trim with one text in every place where text can stand.
+fn named(seed: u64, name: &str) -> Trim {
+    let mut trim = drawn::trim(8, seed);
+    let text = || name.to_owned();
+    (trim.board_id, trim.rig_name, trim.session_date) = (text(), text(), text());
+    trim.buttons[0].name = text();
+    trim.refusals.push(Refusal { what: text(), why: text(), code: text(), advice: text() });
+    trim
+}
+
 #[test]
 fn hostile_text_stays_in_its_comment_and_string() {
     let long = "*/ #error x\n".repeat(1000);
@@ -109,51 +119,34 @@ fn hostile_text_stays_in_its_comment_and_string() {
         &long,
     ];
     let folder = tempfile::tempdir().expect("a temporary folder");
-    let mut program = "#include <stdio.h>\n#include <string.h>\n".to_owned();
-    let mut bodies = String::new();
-    let mut wanted = Vec::new();
-    for (number, name) in names.iter().enumerate() {
-        let mut trim = drawn::trim(8, number as u64);
-        trim.board_id = (*name).to_owned();
-        trim.rig_name = (*name).to_owned();
-        trim.session_date = (*name).to_owned();
-        trim.buttons[0].name = (*name).to_owned();
-        let said = (*name).to_owned();
-        trim.refusals.push(Refusal {
-            what: said.clone(),
-            why: said.clone(),
-            code: said.clone(),
-            advice: said,
-        });
-        let text = header(&trim).expect("consistent");
-        assert!(text.is_ascii());
-        assert!(text.lines().all(|l| l.len() < 600));
-        fs::write(folder.path().join(format!("t{number}.h")), &text).expect("a file");
-        fs::write(
-            folder.path().join(format!("t{number}.c")),
-            format!("#include \"t{number}.h\"\nconst char *id{number}(void);\nconst char *id{number}(void) {{ return TB_BOARD_ID; }}\n"),
-        )
-        .expect("a file");
-        program += &format!("const char *id{number}(void);\n");
-        bodies += &format!("    puts(id{number}());\n");
-        wanted.push(name.chars().take(80).collect::<String>());
+    let write = |name: &str, text: &str| {
+        fs::write(folder.path().join(name), text).expect("a file in it");
+    };
+    let (mut declarations, mut calls) = (String::new(), String::new());
+    let mut files = vec!["main.c".to_owned()];
+    for (n, name) in names.iter().enumerate() {
+        let text = header(&named(n as u64, name)).expect("consistent");
+        assert!(text.is_ascii() && text.lines().all(|l| l.len() < 600));
+        write(&format!("t{n}.h"), &text);
+        let id = format!("const char *id{n}(void)");
+        let body = format!("#include \"t{n}.h\"\n{id};\n{id} {{ return TB_BOARD_ID; }}\n");
+        write(&format!("t{n}.c"), &body);
+        declarations += &format!("{id};\n");
+        calls += &format!("    puts(id{n}());\n");
+        files.push(format!("t{n}.c"));
     }
-    program += &format!("int main(void) {{\n{bodies}    return 0;\n}}\n");
-    fs::write(folder.path().join("main.c"), program).expect("a file");
-    let files: Vec<String> = (0..names.len()).map(|n| format!("t{n}.c")).collect();
+    write(
+        "main.c",
+        &format!("#include <stdio.h>\n{declarations}int main(void) {{\n{calls}    return 0;\n}}\n"),
+    );
+    // A C string ends at its first zero byte; 80 characters are kept.
+    let seen = |name: &&str| name.chars().take(80).take_while(|c| *c != '\0').collect::<String>();
+    let wanted: String = names.iter().map(|n| seen(n) + "\n").collect();
     for (compiler, language) in [(&C99, "c"), (&CPP11, "c++")] {
-        let mut rest =
-            vec!["-o", "program", "-trigraphs", "-Wno-trigraphs", "-x", language, "main.c"];
+        let mut rest = vec!["-o", "program", "-trigraphs", "-Wno-trigraphs", "-x", language];
         rest.extend(files.iter().map(String::as_str));
         accepts(folder.path(), compiler, &rest);
-    }
-    let printed = run(&folder.path().join("program"));
-    let mut at = 0;
-    for want in wanted {
-        // C ends a string at its first zero byte.
-        let seen = want.split('\0').next().unwrap_or("");
-        let line = [seen.as_bytes(), b"\n"].concat();
-        assert_eq!(&printed[at..at + line.len()], line);
-        at += line.len();
+        let printed = run(&folder.path().join("program"));
+        assert_eq!(String::from_utf8_lossy(&printed), wanted);
     }
 }

@@ -22,7 +22,7 @@ pub(super) fn how_to(out: &mut Lines, trim: &Trim) {
         out.line(&format!(" *   pressed = tb_{key}_pressed(raw_{key}, pressed);"));
     }
     if let Some(b) = trim.buttons.first() {
-        out.line(&format!(" *   static tb_button state;   level: 0 or 1 as the pin reads"));
+        out.line(" *   static tb_button state;   level: 0 or 1 as the pin reads");
         out.line(&format!(" *   uint8_t down = tb_b{}(&state, level, now_ms);", b.index));
     }
     out.line(

@@ -65,7 +65,7 @@ impl Solving<'_> {
     /// The centre is rounded to nearest, the ends inwards: the firmware must meet them while the
     /// reach is still a little farther.
     fn ends(
-        &self,
+        &mut self,
         words: &str,
         fitted: f64,
         low: &Reading,
@@ -73,8 +73,11 @@ impl Solving<'_> {
     ) -> Result<[u16; 3], Refusal> {
         let centre = fitted.round();
         let full = f64::from(self.full_scale);
-        let low = (low.value + allowance(low, fitted - low.value)).ceil().clamp(0.0, full);
-        let high = (high.value - allowance(high, high.value - fitted)).floor().clamp(0.0, full);
+        let low =
+            (low.value + allowance(low, fitted - low.value, self.factors)).ceil().clamp(0.0, full);
+        let high = (high.value - allowance(high, high.value - fitted, self.factors))
+            .floor()
+            .clamp(0.0, full);
         let travel = (centre - low).min(high - centre);
         if travel.is_nan() || travel < f64::from(self.shortest()) {
             return Err(too_short(words, travel, self.shortest()));
@@ -133,7 +136,7 @@ impl Solving<'_> {
             counts: 1.0,
             doubt: released.doubt,
         };
-        let exact = zone.radius(&mut self.factors);
+        let exact = zone.radius(self.factors);
         let left = f64::from(trim.span_neg().min(trim.span_pos())) - exact.ceil();
         let unfit = || too_short(trim.axis.words(), left, self.shortest());
         if left.is_nan() || left < f64::from(self.shortest()) {
@@ -145,7 +148,7 @@ impl Solving<'_> {
         trim.dead = dead;
         [trim.axial_gain_neg, trim.axial_gain_pos] = gains;
         trim.from.dead = Some(bound(exact, &zone, released.span));
-        let shown = zone.zone(f64::from(dead), &mut self.factors);
+        let shown = zone.zone(f64::from(dead), self.factors);
         self.out.zones.push(shown);
         Ok(())
     }

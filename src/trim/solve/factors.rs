@@ -1,32 +1,43 @@
-//! Tolerance factors, each computed once a solve.
+//! Tolerance factors, 95 % sure, each computed once.
 use crate::measure::tolerance::{one_sided, two_sided};
 
 /// Shares of releases that the leak curve is given for.
 pub(super) const COVERAGES: [f64; 9] = [0.5, 0.75, 0.9, 0.95, 0.975, 0.99, 0.995, 0.998, 0.999];
 
 /// Confidence of every promise.
-pub(super) const CONFIDENCE: f64 = 0.95;
+const CONFIDENCE: f64 = 0.95;
 
-/// Two-sided factors by number of items and coverage.
+/// Factors by number of items and coverage.
 #[derive(Default)]
 pub(super) struct Factors {
-    known: Vec<(usize, f64, f64)>,
+    one: Known,
+    two: Known,
 }
 
 impl Factors {
-    /// Two-sided factor for that coverage, 95 % sure.
+    /// One-sided factor: mean + k·s lies above that share.
+    pub(super) fn one(&mut self, n: usize, coverage: f64) -> f64 {
+        self.one.factor(n, coverage, one_sided)
+    }
+
+    /// Two-sided factor: mean ± k·s holds that share.
     pub(super) fn two(&mut self, n: usize, coverage: f64) -> f64 {
-        let same = |k: &&(usize, f64, f64)| k.0 == n && k.1.to_bits() == coverage.to_bits();
-        if let Some(known) = self.known.iter().find(same) {
-            return known.2;
-        }
-        let factor = two_sided(n, coverage, CONFIDENCE);
-        self.known.push((n, coverage, factor));
-        factor
+        self.two.factor(n, coverage, two_sided)
     }
 }
 
-/// One-sided factor, 95 % sure.
-pub(super) fn one(n: usize, coverage: f64) -> f64 {
-    one_sided(n, coverage, CONFIDENCE)
+/// What was computed before: items, coverage, factor.
+#[derive(Default)]
+struct Known(Vec<(usize, f64, f64)>);
+
+impl Known {
+    fn factor(&mut self, n: usize, coverage: f64, of: fn(usize, f64, f64) -> f64) -> f64 {
+        let same = |k: &&(usize, f64, f64)| k.0 == n && k.1.to_bits() == coverage.to_bits();
+        if let Some(known) = self.0.iter().find(same) {
+            return known.2;
+        }
+        let factor = of(n, coverage, CONFIDENCE);
+        self.0.push((n, coverage, factor));
+        factor
+    }
 }

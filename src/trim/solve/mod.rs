@@ -16,6 +16,9 @@ use crate::measure::Shortage;
 use crate::rig::{AxisId, Half, Rig, StickPart};
 use crate::survey::Survey;
 
+#[cfg(test)]
+mod tests;
+
 use factors::Factors;
 
 /// What the survey gives: the constants, and the figures behind the dead zones for display.
@@ -45,13 +48,24 @@ pub fn solve(survey: &Survey, rig: &Rig, session_date: &str) -> Solution {
 
 /// As [`solve`], with what a person has accepted.
 pub fn solve_with(survey: &Survey, rig: &Rig, session_date: &str, choices: Choices) -> Solution {
+    solve_by(survey, rig, session_date, choices, &mut Factors::default())
+}
+
+/// As [`solve_with`], with factors that may be known from an earlier solve.
+fn solve_by(
+    survey: &Survey,
+    rig: &Rig,
+    session_date: &str,
+    choices: Choices,
+    factors: &mut Factors,
+) -> Solution {
     let raw_bits = survey.raw_bits.clamp(8, 16);
     let mut solving = Solving {
         survey,
         rig,
         frac_bits: raw_bits - 2,
         full_scale: u16::MAX >> (16 - raw_bits),
-        factors: Factors::default(),
+        factors,
         out: Solution {
             trim: Trim {
                 format: FORMAT,
@@ -89,7 +103,7 @@ struct Solving<'a> {
     rig: &'a Rig,
     frac_bits: u8,
     full_scale: u16,
-    factors: Factors,
+    factors: &'a mut Factors,
     out: Solution,
 }
 

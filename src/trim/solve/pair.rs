@@ -3,7 +3,7 @@
 //! Points are real-valued here, in output units: the firmware's rounding down only brings them
 //! nearer to the centre, so a zone that holds these holds what the firmware computes.
 use super::axis::{Released, SolvedAxis};
-use super::factors::one;
+use super::factors::Factors;
 use super::zone::Rests;
 use crate::measure::distribution::normal_quantile;
 use crate::measure::{Estimate, Shortage};
@@ -76,7 +76,11 @@ impl Pair {
     /// low = least lower tolerance limit (95 % of the turns, 95 % sure). n = turns.
     ///
     /// The turns' scatter is pooled over the sectors; one that scatters more keeps its own.
-    pub(super) fn reach(&self, figures: &StickFigures) -> Result<Estimate, Shortage> {
+    pub(super) fn reach(
+        &self,
+        figures: &StickFigures,
+        factors: &mut Factors,
+    ) -> Result<Estimate, Shortage> {
         let profile = &figures.profile;
         let seen: Vec<(f64, f64)> = profile
             .raw_counts
@@ -99,11 +103,12 @@ impl Pair {
         let turns = figures.outer_reach.as_ref().map_or(1, |r| r.n.max(1));
         let known: Vec<f64> = seen.iter().map(|s| s.1).filter(|s| s.is_finite()).collect();
         let pooled = (known.iter().map(|s| s * s).sum::<f64>() / known.len().max(1) as f64).sqrt();
+        let known_scatter = !known.is_empty() && turns > 1;
+        let k = factors.one(known.len() * (turns - 1) + 1, 0.95);
         let share = |spread: f64| {
-            if known.is_empty() || turns < 2 {
+            if !known_scatter {
                 return FEW_TURNS_SHARE;
             }
-            let k = one(known.len() * (turns - 1) + 1, 0.95);
             let own = if spread.is_finite() { normal_quantile(0.95) * spread } else { 0.0 };
             (k * pooled).max(own)
         };

@@ -1,5 +1,5 @@
 //! Ends that every push passes: the mean of several reaches less a one-sided tolerance.
-use super::factors::one;
+use super::factors::Factors;
 use crate::measure::Reading;
 use crate::measure::distribution::t_quantile;
 use crate::survey::AxisFigures;
@@ -24,9 +24,9 @@ pub(super) fn spread_of(mean: &Reading) -> Option<f64> {
 
 /// How far inside its mean an end is set, counts: k₁·s for 95 % of the pushes, 95 % sure, and at
 /// least a share of the travel.
-pub(super) fn allowance(end: &Reading, travel: f64) -> f64 {
+pub(super) fn allowance(end: &Reading, travel: f64, factors: &mut Factors) -> f64 {
     match spread_of(end) {
-        Some(s) => (one(end.n, 0.95) * s).max(LEAST_SHARE * travel),
+        Some(s) => (factors.one(end.n, 0.95) * s).max(LEAST_SHARE * travel),
         None => FEW_SHARE * travel,
     }
 }
@@ -70,11 +70,10 @@ mod tests {
 
     #[test]
     fn the_allowance_follows_the_scatter_and_never_vanishes() {
-        let wide = mean_of(&[900.0, 905.0, 910.0, 915.0, 920.0, 925.0]);
         // k₁ for 95 % of the pushes, 95 % sure, six turns: 3.708 (NIST e-Handbook 7.2.6.3).
         let expected = 3.708 * (87.5f64).sqrt();
-        assert!((allowance(&wide, 400.0) - expected).abs() < 0.01);
-        assert_eq!(allowance(&mean_of(&[900.0; 6]), 400.0), 4.0);
-        assert_eq!(allowance(&mean_of(&[900.0; 2]), 400.0), 12.0);
+        let inside = |values: &[f64]| allowance(&mean_of(values), 400.0, &mut Factors::default());
+        assert!((inside(&[900.0, 905.0, 910.0, 915.0, 920.0, 925.0]) - expected).abs() < 0.01);
+        assert_eq!((inside(&[900.0; 6]), inside(&[900.0; 2])), (4.0, 12.0));
     }
 }

@@ -46,15 +46,15 @@ impl Solving<'_> {
         released: &Released,
     ) -> Result<StickTrim, Refusal> {
         let words = words(figures);
-        let reach = pair.reach(figures).map_err(|s| lacking(&words, &s))?;
+        let reach = pair.reach(figures, self.factors).map_err(|s| lacking(&words, &s))?;
         let outer = reach.low.floor().clamp(0.0, f64::from(FULL_OUTPUT)) as u16;
         let zone = pair.rests(released);
-        let exact = zone.radius(&mut self.factors);
+        let exact = zone.radius(self.factors);
         let inner = exact.ceil().clamp(0.0, f64::from(u16::MAX)) as u16;
         if Radial::new(inner, outer).is_err() {
             return Err(no_room(&words, &zone, exact, outer));
         }
-        let shown = zone.zone(f64::from(inner), &mut self.factors);
+        let shown = zone.zone(f64::from(inner), self.factors);
         self.out.zones.push(shown);
         let share = |units: f64| units / f64::from(FULL_OUTPUT);
         let shares = Estimate {

@@ -1,6 +1,5 @@
 //! Constants of a trigger: zero past the scatter of its rests, full before every full pull, and the
 //! two thresholds of a switch.
-use super::factors::one;
 use super::range::{allowance, noise_met};
 use super::{Solving, lacking, too_short};
 use crate::measure::Shortage;
@@ -17,7 +16,7 @@ impl Solving<'_> {
     /// Dead travel: k₁·s of the rests (99 % of releases, 95 % sure) + 3.3·σ + rounding. Off at the
     /// larger of that and 2 % of the travel, on above it by the larger of 6·σ and 3 %: at 6·σ noise
     /// alone toggles it less than once in 10⁹ samples.
-    pub(super) fn trigger(&self, figures: &TriggerFigures) -> Result<TriggerTrim, Refusal> {
+    pub(super) fn trigger(&mut self, figures: &TriggerFigures) -> Result<TriggerTrim, Refusal> {
         let id = figures.half.trigger();
         let words = id.words();
         let missing = |s: &Shortage| lacking(words, s);
@@ -36,10 +35,11 @@ impl Solving<'_> {
         let travel = (full.value - rest.value).abs();
         let highest = f64::from(self.full_scale);
         let rest_code = rest.value.round().clamp(0.0, highest);
-        let end = sign * full.value - allowance(full, travel);
+        let end = sign * full.value - allowance(full, travel, self.factors);
         let full_code = (sign * end.floor()).clamp(0.0, highest);
-        let dead =
-            one(scatter.n, 0.99) * scatter.value + 3.3 * noise + (rest.value - rest_code).abs();
+        let dead = self.factors.one(scatter.n, 0.99) * scatter.value
+            + 3.3 * noise
+            + (rest.value - rest_code).abs();
         let dead = dead.ceil();
         let span = sign * (full_code - rest_code);
         let left = span - dead;
