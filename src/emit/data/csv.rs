@@ -7,64 +7,80 @@ use std::io::{self, Write};
 /// Bytes gathered before they are handed on.
 const CHUNK: usize = 1 << 16;
 
-/// The cells of one column, one a frame. A column that is too short has empty cells at its end.
+/// The cells of one column over the rows that are written. A column that is too short has empty
+/// cells at its end.
 #[derive(Clone, Copy)]
 pub enum Cells<'a> {
     /// Signed numbers: raw readings.
     Signed(&'a [i32]),
-    /// Counters, ages, masks.
-    Unsigned(&'a [u32]),
+    /// The same 32 bits read as unsigned: counters, clocks, ages, masks.
+    Unsigned(&'a [i32]),
     /// Times.
     Long(&'a [u64]),
-    /// A number at some rows, in row order, empty elsewhere.
+    /// A number at some rows (counted from the first row written), in order; empty elsewhere.
     At(&'a [(usize, u64)]),
-    /// Text at some rows, in row order, empty elsewhere.
-    Text(&'a [(usize, &'a str)]),
+    /// Text at some rows, in order; empty elsewhere.
+    Text(&'a [(usize, String)]),
 }
 
-/// One column of the file.
-#[derive(Clone, Copy)]
-pub struct CsvColumn<'a> {
-    /// Heading, unit included; quoted where needed.
-    pub name: &'a str,
-    /// What stands below it.
-    pub cells: Cells<'a>,
+/// Writes rows through 64 KiB of buffer, whatever their number.
+pub struct CsvWriter<W: Write> {
+    out: W,
+    buffer: Vec<u8>,
 }
 
-/// A heading from a field's name and a unit: `lx_counts`; text from a board may hold anything.
-pub fn csv_name(name: &str, unit: &str) -> String {
-    if unit.is_empty() { name.to_owned() } else { format!("{name}_{unit}") }
-}
-
-/// Writes heading and rows. Needs 64 KiB and the borrowed columns, whatever the number of rows.
-///
-/// # Errors
-/// What the writer reports; a part of the file may have been written.
-pub fn write_csv(out: &mut impl Write, rows: usize, columns: &[CsvColumn<'_>]) -> io::Result<()> {
-    let mut buffer = Vec::with_capacity(CHUNK + 4096);
-    let mut places = vec![0usize; columns.len()];
-    for (i, column) in columns.iter().enumerate() {
-        if i > 0 {
-            buffer.push(b',');
-        }
-        push_text(&mut buffer, column.name);
-    }
-    buffer.extend_from_slice(b"\r\n");
-    for row in 0..rows {
-        for (i, (column, place)) in columns.iter().zip(&mut places).enumerate() {
+impl<W: Write> CsvWriter<W> {
+    /// Starts with the heading line.
+    ///
+    /// # Errors
+    /// What the writer reports.
+    pub fn new(out: W, names: &[String]) -> io::Result<CsvWriter<W>> {
+        let mut writer = CsvWriter { out, buffer: Vec::with_capacity(CHUNK + 4096) };
+        for (i, name) in names.iter().enumerate() {
             if i > 0 {
-                buffer.push(b',');
+                writer.buffer.push(b',');
             }
-            push_cell(&mut buffer, column.cells, row, place);
+            push_text(&mut writer.buffer, name);
         }
-        buffer.extend_from_slice(b"\r\n");
-        if buffer.len() >= CHUNK {
-            out.write_all(&buffer)?;
-            buffer.clear();
-        }
+        writer.end_line()?;
+        Ok(writer)
     }
-    out.write_all(&buffer)?;
-    out.flush()
+
+    /// Appends `rows` rows, one cell of each column a row.
+    ///
+    /// # Errors
+    /// What the writer reports; a part of the rows may have been written.
+    pub fn rows(&mut self, rows: usize, columns: &[Cells<'_>]) -> io::Result<()> {
+        let mut places = vec![0usize; columns.len()];
+        for row in 0..rows {
+            for (i, (cells, place)) in columns.iter().zip(&mut places).enumerate() {
+                if i > 0 {
+                    self.buffer.push(b',');
+                }
+                push_cell(&mut self.buffer, *cells, row, place);
+            }
+            self.end_line()?;
+        }
+        Ok(())
+    }
+
+    /// Hands on what is left.
+    ///
+    /// # Errors
+    /// What the writer reports.
+    pub fn finish(mut self) -> io::Result<()> {
+        self.out.write_all(&self.buffer)?;
+        self.out.flush()
+    }
+
+    fn end_line(&mut self) -> io::Result<()> {
+        self.buffer.extend_from_slice(b"\r\n");
+        if self.buffer.len() >= CHUNK {
+            self.out.write_all(&self.buffer)?;
+            self.buffer.clear();
+        }
+        Ok(())
+    }
 }
 
 /// `place` is the next entry of a sparse column; entries out of order or doubled are skipped.
@@ -80,7 +96,7 @@ fn push_cell(buffer: &mut Vec<u8>, cells: Cells<'_>, row: usize, place: &mut usi
         }
         Cells::Unsigned(column) => {
             if let Some(&value) = column.get(row) {
-                push_number(buffer, u64::from(value));
+                push_number(buffer, u64::from(value as u32));
             }
         }
         Cells::Long(column) => {
@@ -89,7 +105,7 @@ fn push_cell(buffer: &mut Vec<u8>, cells: Cells<'_>, row: usize, place: &mut usi
             }
         }
         Cells::At(column) => {
-            if let Some(value) = due(column, row, place) {
+            if let Some(&value) = due(column, row, place) {
                 push_number(buffer, value);
             }
         }
@@ -101,13 +117,13 @@ fn push_cell(buffer: &mut Vec<u8>, cells: Cells<'_>, row: usize, place: &mut usi
     }
 }
 
-fn due<T: Copy>(sparse: &[(usize, T)], row: usize, place: &mut usize) -> Option<T> {
+fn due<'a, T>(sparse: &'a [(usize, T)], row: usize, place: &mut usize) -> Option<&'a T> {
     let mut found = None;
-    while let Some(&(at, value)) = sparse.get(*place) {
-        if at > row {
+    while let Some((at, value)) = sparse.get(*place) {
+        if *at > row {
             break;
         }
-        if at == row {
+        if *at == row {
             found = Some(value);
         }
         *place += 1;
@@ -157,28 +173,33 @@ fn push_text(buffer: &mut Vec<u8>, text: &str) {
 mod tests {
     use super::*;
 
-    fn written(rows: usize, columns: &[CsvColumn<'_>]) -> String {
+    fn written(rows: usize, columns: &[(&str, Cells<'_>)]) -> String {
         let mut out = Vec::new();
-        write_csv(&mut out, rows, columns).expect("a vector takes all");
+        let names: Vec<String> = columns.iter().map(|c| c.0.to_owned()).collect();
+        let cells: Vec<Cells<'_>> = columns.iter().map(|c| c.1).collect();
+        let mut writer = CsvWriter::new(&mut out, &names).expect("a vector takes all");
+        writer.rows(rows, &cells).expect("a vector takes all");
+        writer.finish().expect("a vector takes all");
         String::from_utf8(out).expect("UTF-8")
     }
 
     #[test]
     fn rows_gaps_and_marks_stand_where_they_belong() {
+        let marks = [(0, "rest".to_owned()), (2, "a, \"b\"".to_owned())];
         let text = written(
             3,
             &[
-                CsvColumn { name: "board_time_us", cells: Cells::Long(&[0, 4000, u64::MAX]) },
-                CsvColumn { name: "lost_before", cells: Cells::At(&[(1, 12)]) },
-                CsvColumn { name: "lx_counts", cells: Cells::Signed(&[-5, i32::MIN, 1023]) },
-                CsvColumn { name: "age_us", cells: Cells::Unsigned(&[7]) },
-                CsvColumn { name: "mark", cells: Cells::Text(&[(0, "rest"), (2, "a, \"b\"")]) },
+                ("board_time_us", Cells::Long(&[0, 4000, u64::MAX])),
+                ("lost_before", Cells::At(&[(1, 12)])),
+                ("lx_counts", Cells::Signed(&[-5, i32::MIN, 1023])),
+                ("age_us", Cells::Unsigned(&[-1])),
+                ("mark", Cells::Text(&marks)),
             ],
         );
         assert_eq!(
             text,
             "board_time_us,lost_before,lx_counts,age_us,mark\r\n\
-             0,,-5,7,rest\r\n\
+             0,,-5,4294967295,rest\r\n\
              4000,12,-2147483648,,\r\n\
              18446744073709551615,,1023,,\"a, \"\"b\"\"\"\r\n"
         );
@@ -187,7 +208,7 @@ mod tests {
     #[test]
     fn hostile_headings_stay_one_cell_and_never_run() {
         let name = "=cmd|'/c x'!A1\r\n\"x\",\u{1b}[31m";
-        let text = written(1, &[CsvColumn { name, cells: Cells::Signed(&[1]) }]);
+        let text = written(1, &[(name, Cells::Signed(&[1]))]);
         assert_eq!(text, "\"'=cmd|'/c x'!A1 \n\"\"x\"\", [31m\"\r\n1\r\n");
     }
 
@@ -206,8 +227,9 @@ mod tests {
         }
         let column: Vec<i32> = vec![512; 200_000];
         let mut out = Counted(0, 0);
-        let columns = [CsvColumn { name: "lx", cells: Cells::Signed(&column) }];
-        write_csv(&mut out, column.len(), &columns).expect("counts");
+        let mut writer = CsvWriter::new(&mut out, &["lx".to_owned()]).expect("counts");
+        writer.rows(column.len(), &[Cells::Signed(&column)]).expect("counts");
+        writer.finish().expect("counts");
         assert_eq!(out.0, 4 + 200_000 * 5);
         assert!(out.1 < CHUNK + 64, "{}", out.1);
     }

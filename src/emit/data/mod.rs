@@ -1,6 +1,7 @@
 //! Machine-readable outputs: the JSON of a solved session, the CSV of its columns.
+mod columns;
 mod csv;
 mod json;
 
-pub use csv::{Cells, CsvColumn, csv_name, write_csv};
+pub use columns::write_columns;
 pub use json::solve_json;
