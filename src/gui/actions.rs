@@ -212,7 +212,8 @@ impl Action {
 
     /// The key in words: "Ctrl+S"; empty when there is none.
     pub fn key_words(&self, ctx: &egui::Context) -> String {
-        self.shortcut().map_or(String::new(), |s| ctx.format_shortcut(&s))
+        let words = self.shortcut().map_or(String::new(), |s| ctx.format_shortcut(&s));
+        words.replace("Plus", "+").replace("Minus", "\u{2212}")
     }
 }
 

@@ -3,7 +3,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use eframe::{CreationContext, Frame as Host, Storage};
-use egui::{Context, Frame, Margin, Panel, Ui};
+use egui::{Align, Context, Frame, Layout, Margin, Panel, Ui};
 
 use super::actions::{self, Action, Place};
 use super::look::{Palette, size};
@@ -161,15 +161,19 @@ impl Bench {
             figures: &figures,
             recording: link.recording.is_some().then_some((time.as_str(), file.as_str())),
         };
-        const RIGHT: f32 = 200.0;
+        const RIGHT: f32 = 216.0;
         ui.horizontal_centered(|ui| {
             link_bar_ui(ui, &bar, RIGHT);
-            for action in [Action::NextTheme, Action::Help] {
-                let button = egui::Button::new(action.label()).frame(false);
-                if ui.add(button).on_hover_text(action.hint()).clicked() {
-                    actions.push(action);
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                ui.add_space(16.0);
+                for action in [Action::Help, Action::NextTheme] {
+                    let button = egui::Button::new(action.label()).frame(false);
+                    if ui.add(button).on_hover_text(action.hint()).clicked() {
+                        actions.push(action);
+                    }
+                    ui.add_space(8.0);
                 }
-            }
+            });
         });
     }
 }

@@ -206,7 +206,7 @@ fn visuals(dark: bool) -> Visuals {
     v.widgets.hovered = widget(p, p.faint, p.soft, 1.0);
     v.widgets.active = widget(p, p.faint, p.accent, 2.0);
     v.widgets.open = widget(p, p.faint, p.soft, 1.0);
-    v.selection = Selection { bg_fill: p.faint, stroke: Stroke::new(1.5, p.accent) };
+    v.selection = Selection { bg_fill: p.faint, stroke: Stroke::new(1.5, p.ink) };
     v.hyperlink_color = p.ink;
     v.faint_bg_color = p.page;
     v.extreme_bg_color = p.page;

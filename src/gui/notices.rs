@@ -1,5 +1,5 @@
 //! Notices above the page: what happened, what to do next, until they are put away.
-use egui::{Frame, Margin, Stroke, Ui};
+use egui::{Align, Frame, Layout, Margin, Sense, Stroke, Ui, vec2};
 
 use super::actions::Action;
 use super::look::{Palette, Type, size};
@@ -26,19 +26,19 @@ pub fn notices_ui(ui: &mut Ui, notices: &Notices, actions: &mut Vec<Action>) {
             .inner_margin(Margin::symmetric(16, 8));
         frame.show(ui, |ui| {
             ui.horizontal(|ui| {
-                let (rect, _) =
-                    ui.allocate_exact_size(egui::vec2(20.0, 20.0), egui::Sense::hover());
+                let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
                 state.paint(ui.painter(), rect.center(), p);
-                let room = (ui.available_width() - 110.0).max(80.0);
-                ui.allocate_ui(egui::vec2(room, 20.0), |ui| {
-                    ui.set_width(room);
-                    let text = Type::Label.text(ui, notice.text.as_str());
-                    let label = ui.add(egui::Label::new(text).wrap());
-                    label.accessible_name(state.spoken(&notice.text))
+                let from_right = Layout::right_to_left(Align::Center);
+                ui.with_layout(from_right, |ui| {
+                    if ui.button(Action::PutAway(0).label()).clicked() {
+                        actions.push(Action::PutAway(notice.id));
+                    }
+                    ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                        let text = Type::Label.text(ui, notice.text.as_str());
+                        let label = ui.add(egui::Label::new(text).wrap());
+                        label.accessible_name(state.spoken(&notice.text));
+                    });
                 });
-                if ui.button(Action::PutAway(0).label()).clicked() {
-                    actions.push(Action::PutAway(notice.id));
-                }
             });
         });
         ui.add_space(8.0);

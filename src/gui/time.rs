@@ -59,12 +59,13 @@ impl Overview {
             actions.push(Action::Seek(t_us));
         }
         let left = Rect::from_min_max(
-            rect.min + vec2(104.0, 14.0),
-            pos2(rect.left() + size::RAIL - 8.0, rect.bottom() - 8.0),
+            rect.min + vec2(16.0, 54.0),
+            pos2(rect.left() + size::RAIL - 8.0, rect.bottom() - 4.0),
         );
         ui.scope_builder(UiBuilder::new().max_rect(left), |ui| {
             ui.spacing_mut().button_padding = vec2(8.0, 2.0);
-            controls_ui(ui, desk, actions);
+            ui.spacing_mut().item_spacing.x = 4.0;
+            ui.horizontal(|ui| controls_ui(ui, desk, actions));
         });
     }
 
@@ -91,7 +92,10 @@ impl Overview {
                 let source = FieldRows { session, timebase: desk.timebase(), field };
                 let rows = rows.get_or_insert_with(|| column_rows(&source, &columns));
                 let (low, high) = session.span_of(field, 0..session.rows()).unwrap_or((0, 1));
-                let range = [low as f32 - 1.0, high as f32 + 1.0];
+                // Noise alone must not fill a lane: at least a tenth of the greatest reading.
+                let least = high.abs().max(low.abs()) as f32 * 0.1;
+                let pad = (least - (high - low) as f32).max(2.0) / 2.0;
+                let range = [low as f32 - pad, high as f32 + pad];
                 (axis, extents(&source, rows), range)
             })
             .collect();

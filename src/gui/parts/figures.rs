@@ -88,10 +88,21 @@ pub const ROW: f32 = 28.0;
 /// Draws the rows under one another; gives each row's response (clickable: where it came from).
 pub fn figures_ui(ui: &mut Ui, rows: &[Figure]) -> Vec<Response> {
     let width = ui.available_width();
-    // The value's right-hand edge: far enough for the longest label, at most 60 % of the width.
-    let edge = (width * 0.56).clamp(150.0, 320.0).min(width - 60.0);
+    let ink = Palette::of(ui).ink;
+    let wide = |text: &str, font: Type| {
+        ui.painter().layout_no_wrap(text.to_owned(), font.font(), ink).size().x
+    };
+    let labels = rows.iter().map(|r| wide(&r.label, Type::Label)).fold(0.0, f32::max);
+    let values = rows.iter().filter_map(|r| r.value.as_deref());
+    let values = values.map(|v| wide(v, Type::Value)).fold(24.0, f32::max);
+    // The value's right-hand edge: behind the longest label and the longest value.
+    let least = INDENT + labels + 16.0 + values;
+    let edge = least.max((width * 0.5).min(INDENT + 260.0)).min(width);
     rows.iter().map(|row| row_ui(ui, row, width, edge)).collect()
 }
+
+/// Room for the state mark before the labels.
+const INDENT: f32 = 24.0;
 
 fn row_ui(ui: &mut Ui, row: &Figure, width: f32, edge: f32) -> Response {
     let p = Palette::of(ui);
@@ -99,7 +110,7 @@ fn row_ui(ui: &mut Ui, row: &Figure, width: f32, edge: f32) -> Response {
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, row.spoken()));
     let painter = ui.painter();
     let y = rect.center().y;
-    let left = rect.left() + 24.0;
+    let left = rect.left() + INDENT;
     row.state.paint(painter, pos2(rect.left() + 9.0, y), p);
     let at = pos2(left, y);
     painter.text(at, Align2::LEFT_CENTER, &row.label, Type::Label.font(), p.soft);

@@ -2,6 +2,7 @@
 pub mod area;
 pub mod bars;
 pub mod card;
+pub mod choice;
 pub mod contact_strip;
 pub mod figures;
 pub mod gate_outline;

@@ -46,11 +46,11 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
     let p = Palette::of(ui);
     let rect = ui.available_rect_before_wrap();
     let painter = ui.painter_at(rect);
-    let at = pos2(rect.left() + 20.0, rect.top() + 28.0);
+    let at = pos2(rect.left() + 20.0, rect.top() + 18.0);
     painter.text(at, Align2::LEFT_CENTER, timeline.state, Type::Title.font(), p.ink);
-    let at = pos2(rect.left() + 20.0, rect.top() + 54.0);
+    let at = pos2(rect.left() + 20.0, rect.top() + 40.0);
     let head = timeline.head_us.saturating_sub(timeline.span_us[0]);
-    painter.text(at, Align2::LEFT_CENTER, numbers::clock(head), Type::Label.font(), p.soft);
+    painter.text(at, Align2::LEFT_CENTER, numbers::clock(head), Type::Note.font(), p.soft);
     let over = overview_rect(rect);
     let response = ui.allocate_rect(over, Sense::click_and_drag());
     response.widget_info(|| {

@@ -57,16 +57,17 @@ fn field_ui(
         let at = pos2(rect.left(), rect.center().y);
         let text = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
         text.text(at, Align2::LEFT_CENTER, name, Type::Label.font(), p.ink);
-        let wide = (ui.available_width() - 72.0 - 184.0).max(40.0);
+        let wide = (ui.available_width() - 72.0 - 200.0).max(40.0);
         let (rect, _) = ui.allocate_exact_size(vec2(wide, height), Sense::hover());
         strip_ui(ui, view, field, rect.shrink2(vec2(0.0, 3.0)));
         let now = rows.checked_sub(1).and_then(|r| session.column_part(field, r..rows).pop());
         let now = now.map_or("–".to_owned(), |cell| lines::shown(desk, field, cell));
-        let (rect, _) = ui.allocate_exact_size(vec2(64.0, height), Sense::hover());
+        let (rect, _) = ui.allocate_exact_size(vec2(76.0, height), Sense::hover());
         let at = pos2(rect.right(), rect.center().y);
-        ui.painter().text(at, Align2::RIGHT_CENTER, now, Type::Raw.font(), p.ink);
+        ui.painter().text(at, Align2::RIGHT_CENTER, now, Type::Note.font(), p.ink);
         let combo = ComboBox::from_id_salt(("role", field))
-            .width(164.0)
+            .width(176.0)
+            .truncate()
             .selected_text(Type::Note.text(ui, roles::words(role)));
         let shown = combo.show_ui(ui, |ui| {
             for choice in roles::choices(16) {

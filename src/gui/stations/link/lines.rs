@@ -5,6 +5,7 @@ use super::super::View;
 use crate::desk::{Desk, Fate, Line};
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
+use crate::gui::parts::choice::toggle_ui;
 use crate::gui::parts::raw_lines::{LineRow, raw_lines_ui};
 use crate::gui::parts::state_mark::State;
 
@@ -39,7 +40,7 @@ impl LinesPane {
         ui.horizontal(|ui| {
             let paused = self.held.is_some();
             let hint = "Hold these lines while recording goes on";
-            if ui.selectable_label(paused, "Pause").on_hover_text(hint).clicked() {
+            if toggle_ui(ui, "Pause", paused, hint) {
                 self.held = if paused { None } else { Some(all.clone()) };
             }
             let label = ui.label("Find");

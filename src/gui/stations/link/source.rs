@@ -5,11 +5,12 @@ use super::super::{View, action_button};
 use crate::desk::FeedKind;
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
+use crate::gui::parts::choice::choice_ui;
 use crate::link::serial::{self, PortEntry};
 use crate::source::Address;
 
 /// Height of its card.
-pub const HEIGHT: f32 = 152.0;
+pub const HEIGHT: f32 = 164.0;
 
 /// Rates that are common on debug ports; any other may be typed.
 const BAUDS: [u32; 8] = [9600, 57_600, 115_200, 230_400, 250_000, 500_000, 1_000_000, 2_000_000];
@@ -49,17 +50,10 @@ impl Default for SourceForm {
 impl SourceForm {
     /// Draws the form.
     pub fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
-        ui.horizontal(|ui| {
-            for (kind, name) in [
-                (Kind::Virtual, "Virtual board"),
-                (Kind::Serial, "Serial port"),
-                (Kind::File, "Recording, played"),
-            ] {
-                if ui.selectable_label(self.kind == kind, name).clicked() {
-                    self.kind = kind;
-                }
-            }
-        });
+        let names = ["Virtual board", "Serial port", "Recording, played"];
+        if let Some(k) = choice_ui(ui, &names, self.kind as usize) {
+            self.kind = [Kind::Virtual, Kind::Serial, Kind::File][k];
+        }
         ui.horizontal(|ui| match self.kind {
             Kind::Virtual => self.virtual_ui(ui),
             Kind::Serial => self.serial_ui(ui),

@@ -8,7 +8,7 @@ pub mod window;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use egui::{RichText, ScrollArea, Ui};
+use egui::{ScrollArea, Ui};
 
 use self::channels::{Channel, ContactRows, Contacts, FieldRows};
 use self::picture::{Cursors, Lane, LaneForm, Scene, picture_ui};
@@ -20,6 +20,7 @@ use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::area::round_step;
 use crate::gui::parts::card::{card_at, cut_right, empty_ui};
+use crate::gui::parts::choice::{choice_ui, toggle_ui};
 use crate::gui::parts::table;
 
 /// Width of the list of channels.
@@ -62,7 +63,7 @@ impl Station for Traces {
         let (main, below) = split_bottom(main, low);
         let mut on_screen = 0..0;
         card_at(ui, main, "", |ui| {
-            self.toolbar_ui(ui, desk, actions);
+            self.toolbar_ui(ui, actions);
             on_screen = self.traces_ui(ui, desk, &shown);
         });
         card_at(ui, below, "", |ui| {
@@ -114,25 +115,16 @@ impl Traces {
         });
     }
 
-    fn toolbar_ui(&mut self, ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
+    fn toolbar_ui(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
         ui.horizontal(|ui| {
             let frozen = self.window.held_at_us.is_some();
-            if ui
-                .selectable_label(frozen, if frozen { "Frozen" } else { "Freeze" })
-                .on_hover_text(format!("{} (F)", Action::Freeze.hint()))
-                .clicked()
-            {
+            let hint = format!("{} (F)", Action::Freeze.hint());
+            if toggle_ui(ui, "Freeze", frozen, &hint) {
                 actions.push(Action::Freeze);
             }
             ui.separator();
-            for (motion, name, hint) in [
-                (Motion::Scroll, "Scroll", "The newest sample stands at the right edge"),
-                (Motion::Sweep, "Sweep", "The picture stands and is written over"),
-            ] {
-                let chosen = self.window.motion == motion;
-                if ui.selectable_label(chosen, name).on_hover_text(hint).clicked() {
-                    self.window.motion = motion;
-                }
+            if let Some(k) = choice_ui(ui, &["Scroll", "Sweep"], self.window.motion as usize) {
+                self.window.motion = [Motion::Scroll, Motion::Sweep][k];
             }
             ui.separator();
             for action in [Action::Zoom(-1), Action::Zoom(1)] {
@@ -142,11 +134,7 @@ impl Traces {
             }
             ui.label(Type::Value.text(ui, span_words(self.window.span_us)));
             let hint = "wheel zooms, drag moves, click sets a cursor, double click clears both";
-            if desk.is_moving() && !frozen {
-                ui.label(Type::Note.soft(ui, hint));
-            } else {
-                ui.label(RichText::new(hint).font(Type::Note.font()).color(Palette::of(ui).soft));
-            }
+            ui.label(Type::Note.soft(ui, hint));
         });
     }
 

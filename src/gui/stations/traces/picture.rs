@@ -216,8 +216,10 @@ fn lane_data(
             let gap_us = scene.period_us * GAP_PERIODS;
             let runs = sampling::runs(lane.rows, shown, gap_us, scene.broken, place);
             let clipped = painter.with_clip_rect(rect.expand2(vec2(0.0, 3.0)));
-            lane::runs(&clipped, &runs, Stroke::new(1.75, lane.colour), lane.dashed);
             let pitch = scene.period_us / window.span_us.max(1) as f64 * f64::from(rect.width());
+            // Dashes finer than the samples' own steps would only hide the curve.
+            let dashed = lane.dashed && pitch > 6.0;
+            lane::runs(&clipped, &runs, Stroke::new(1.75, lane.colour), dashed);
             if pitch > 8.0 {
                 for at in runs.iter().flatten() {
                     clipped.circle_filled(*at, 2.5, lane.colour);
