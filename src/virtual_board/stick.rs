@@ -99,13 +99,9 @@ impl Stick {
                 })
             }
         };
-        for i in 0..2 {
-            self.velocity[i] += h * pull[i];
-        }
+        self.velocity = [0, 1].map(|i| self.velocity[i] + h * pull[i]);
         self.rub(h);
-        for i in 0..2 {
-            self.position[i] += h * self.velocity[i];
-        }
+        self.position = self.position(h);
         if let Grip::Held(target) = grip {
             self.stop_at_gate(target);
         }
@@ -143,10 +139,8 @@ impl Stick {
         }
         let outward = [self.position[0] / radius, self.position[1] / radius];
         let speed = (self.velocity[0] * outward[0] + self.velocity[1] * outward[1]).max(0.0);
-        for i in 0..2 {
-            self.position[i] = outward[i] * rim;
-            self.velocity[i] -= outward[i] * speed;
-        }
+        self.position = outward.map(|u| u * rim);
+        self.velocity = [0, 1].map(|i| self.velocity[i] - outward[i] * speed);
     }
 
     /// The thumb slips off: a new seat and a new friction for this return.
