@@ -25,7 +25,7 @@ pub(super) const FAULTS: &[Fault] = faults! {
         |c, _, s| c.firmware.blocking_baud = Some(57_600.0 / s);
     "board-reset", "a watchdog restarts the board once", board_reset;
     "floating-input", "the pin of left x is not connected",
-        |c, _, s| c.wires[AxisId::Lx.index()] = Wire::Open { walk: 6.0 * s, hum: 25.0 * s };
+        |c, _, s| c.wires[AxisId::Lx.index()] = Wire::Open { walk: 17.0 * s, hum: 70.0 * s };
     "stuck-rail", "the pin of right y is bridged to the supply",
         |c, _, _| c.wires[AxisId::Ry.index()] = Wire::ToSupply;
     "grounded-trigger", "the pin of the right trigger is bridged to ground",

@@ -29,6 +29,10 @@ pub(super) struct StickCauses {
 /// Natural frequency of the hand that guides a stick, Hz; critically damped.
 const HAND_HZ: f64 = 9.0;
 
+/// Speed below which a rubbing contact seizes, travels/s: without it a slow return would creep on
+/// for ever toward the edge of its band.
+const CREEP: f64 = 1e-4;
+
 /// How long a let-go stick must stand still before it counts as settled, s.
 const SETTLED_S: f64 = 0.3;
 
@@ -121,7 +125,7 @@ impl Stick {
         let omega = TAU * self.causes.natural_hz;
         let taken = omega * omega * self.friction * h;
         let speed = self.velocity[0].hypot(self.velocity[1]);
-        let left = if speed > taken { 1.0 - taken / speed } else { 0.0 };
+        let left = if speed > taken + CREEP { 1.0 - taken / speed } else { 0.0 };
         self.velocity = self.velocity.map(|v| v * left);
     }
 
