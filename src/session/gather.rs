@@ -1,9 +1,16 @@
 //! From a session's fields to tracks by role.
 use std::ops::Range;
 
-use crate::rig::Rig;
+use crate::rig::{AxisId, Half, Rig};
+use crate::wire::{Role, Why, clock, sequence};
 
-use super::{Session, Tracks};
+use super::ledger::{Columns, Followed, follow};
+use super::{Mark, Session, StreamLedger, TimeSource, Tracks, clock_ratio};
+
+/// Rate taken for a log without any time, when the rig names none, Hz (common practice).
+const ASSUMED_HZ: f64 = 250.0;
+/// Widths of raw readings that are guessed, bits.
+const WIDTHS: [u8; 5] = [8, 10, 12, 14, 16];
 
 impl Session {
     /// The whole session by role, with unwrapped time and the account of completeness.
@@ -12,8 +19,210 @@ impl Session {
     }
 
     /// The same of `rows` alone: cost proportional to their number, whatever the session holds.
-    pub fn tracks_of(&self, rows: Range<usize>, _rig: &Rig) -> Tracks {
-        let _ = rows;
-        todo!()
+    ///
+    /// Raw width, button polarity and the counts of refused lines are those of the whole session.
+    pub fn tracks_of(&self, rows: Range<usize>, rig: &Rig) -> Tracks {
+        let rows = rows.start.min(self.rows())..rows.end.min(self.rows());
+        let column = |role| self.field_of(role).map(|f| self.column_part(f, rows.clone()));
+        let seq = column(Role::Seq);
+        let board = column(Role::Clock);
+        let host_us = self.host_part(rows.clone());
+        let breaks: Vec<usize> =
+            self.breaks().iter().filter(|b| rows.contains(b)).map(|b| b - rows.start).collect();
+        let unit_us = clock::unit_us(self.dialect().map(|d| d.clock).unwrap_or_default());
+        let said = self.dialect().and_then(|d| d.seq_bits);
+        let followed = follow(&Columns {
+            seq: seq.as_deref(),
+            seq_bits: said.or(seq.as_deref().map(sequence::width_of)).unwrap_or(16),
+            clock: board.as_deref(),
+            unit_us,
+            host_us: &host_us,
+            breaks: &breaks,
+            rows: rows.len(),
+        });
+        drop((seq, board));
+        let fine_us = if unit_us > 1 { followed.period * unit_us as f64 } else { 0.0 };
+        let (t_us, time_source, stream) = self.timeline(followed, host_us, rows.len(), rig);
+        let period_us = if fine_us > 0.0 { fine_us } else { typical_us(&t_us, time_source) };
+        let axes = AxisId::ALL.map(|axis| column(Role::Axis(axis)));
+        let (buttons, button_count, buttons_active_low) = self.buttons(rows.clone(), rig);
+        let age = |half| {
+            let scaled = |c: Vec<i32>| {
+                c.iter().map(|v| (*v as u32).saturating_mul(unit_us as u32)).collect()
+            };
+            column(Role::RemoteAge(half)).map(scaled)
+        };
+        let count = |half| {
+            column(Role::RemoteSeq(half)).map(|c| c.iter().map(|v| *v as u32).collect::<Vec<u32>>())
+        };
+        Tracks {
+            marks: self.marks_in(&rows, &t_us),
+            t_us,
+            time_source,
+            period_us,
+            axes,
+            buttons,
+            button_count,
+            buttons_active_low,
+            remote_age_us: Half::ALL.map(age),
+            remote_seq: Half::ALL.map(count),
+            raw_bits: rig.raw_bits.unwrap_or_else(|| self.raw_bits_guess()),
+            raw_bits_guessed: rig.raw_bits.is_none(),
+            stream,
+        }
     }
+
+    fn timeline(
+        &self,
+        followed: Followed,
+        host_us: Vec<u64>,
+        rows: usize,
+        rig: &Rig,
+    ) -> (Vec<u64>, TimeSource, StreamLedger) {
+        let clock_ppm = ratio(&followed, &host_us);
+        let stream = StreamLedger {
+            lost: followed.lost,
+            malformed: self.refusals().malformed(),
+            foreign: self.refusals().count(Why::Foreign),
+            duplicated: followed.duplicated,
+            resets: followed.resets,
+            gaps: followed.gaps,
+            clock_ppm,
+        };
+        if !followed.t_us.is_empty() {
+            (followed.t_us, TimeSource::Board, stream)
+        } else if host_us.len() == rows && rows > 0 {
+            let mut latest = 0;
+            let rising = host_us.into_iter().map(|t| {
+                latest = t.max(latest);
+                latest
+            });
+            (rising.collect(), TimeSource::Host, stream)
+        } else {
+            let hz = rig.deployed_rate_hz.filter(|hz| hz.is_finite() && *hz > 0.0);
+            let period_us = 1e6 / hz.unwrap_or(ASSUMED_HZ);
+            let times = (0..rows).map(|row| (row as f64 * period_us) as u64);
+            (times.collect(), TimeSource::Assumed, stream)
+        }
+    }
+
+    fn marks_in(&self, rows: &Range<usize>, t_us: &[u64]) -> Vec<Mark> {
+        let mut marks: Vec<(usize, Mark)> = Vec::new();
+        for stamp in self.stamps() {
+            let row = self.row_of(stamp);
+            // A mark behind the last row belongs to a range that reaches the end.
+            let inside = rows.contains(&row) || row == rows.end && rows.end == self.rows();
+            let Some(t_us) = t_us.get(row - rows.start.min(row)).or(t_us.last()).filter(|_| inside)
+            else {
+                continue;
+            };
+            let (word, text) = (stamp.word.clone(), stamp.text.clone());
+            marks.push((row, Mark { t_us: *t_us, word, text }));
+        }
+        marks.sort_by_key(|(row, _)| *row);
+        marks.into_iter().map(|(_, mark)| mark).collect()
+    }
+
+    /// Pressed buttons as bits, their number, and whether a pressed one reads 0.
+    fn buttons(&self, rows: Range<usize>, rig: &Rig) -> (Option<Vec<u32>>, usize, bool) {
+        let lines: Vec<(usize, u8)> = match self.field_of(Role::Buttons) {
+            Some(_) => Vec::new(),
+            None => {
+                (0..32).filter_map(|n| self.field_of(Role::Button(n)).map(|f| (f, n))).collect()
+            }
+        };
+        let (ever, mostly, used) = match self.field_of(Role::Buttons) {
+            Some(field) => {
+                let settled = self.settled(field);
+                let (ever, mostly) = self.evidence(field).map_or((0, 0), |e| e.levels(settled));
+                (ever, mostly, ever)
+            }
+            None if lines.is_empty() => return (None, 0, false),
+            None => lines.iter().fold((0, 0, 0), |(ever, mostly, used), (field, n)| {
+                let (e, m) = self.evidence(*field).map_or((0, 0), |e| e.levels(|v| v & 1));
+                (ever | e << n, mostly | m << n, used | 1 << n)
+            }),
+        };
+        let declared = if rig.buttons.len() <= 32 { rig.buttons.len() } else { 32 };
+        let seen = 32 - (ever | used).leading_zeros() as usize;
+        let count = if declared > 0 { declared } else { seen };
+        let all = if count >= 32 { u32::MAX } else { (1 << count) - 1 };
+        // What idles high is active-low, unless it is a line or two that hang high.
+        let low =
+            rig.buttons_active_low.unwrap_or((mostly & all).count_ones() as usize * 2 > count);
+        let flip = if low { all } else { 0 };
+        let mask = match self.field_of(Role::Buttons) {
+            Some(field) => {
+                self.column_part(field, rows).iter().map(|v| (*v as u32 & all) ^ flip).collect()
+            }
+            None => {
+                let mut mask = vec![flip; rows.len()];
+                for (field, n) in &lines {
+                    let cells = self.column_part(*field, rows.clone());
+                    mask.iter_mut().zip(cells).for_each(|(m, v)| *m ^= (v as u32 & 1) << n);
+                }
+                mask
+            }
+        };
+        (Some(mask), count, low)
+    }
+
+    /// The smallest usual width that holds every sample of every axis.
+    ///
+    /// A digit too many is line damage: up to one sample in 10 000 may stand above the width.
+    fn raw_bits_guess(&self) -> u8 {
+        let fields: Vec<usize> =
+            AxisId::ALL.iter().filter_map(|a| self.field_of(Role::Axis(*a))).collect();
+        let allowed = self.rows() / 10_000;
+        let holds = |bits: u8| {
+            let most = (1_i32 << bits) - 1;
+            fields.iter().all(|field| self.above(*field, most, allowed) <= allowed)
+        };
+        WIDTHS.into_iter().find(|bits| holds(*bits)).unwrap_or(16)
+    }
+
+    /// Samples of a field beyond ±`most`, counted until they are more than `enough`.
+    fn above(&self, field: usize, most: i32, enough: usize) -> usize {
+        let mut found = 0;
+        for block in self.blocks() {
+            let inside = block
+                .min_max(field, 0..block.rows())
+                .is_none_or(|(low, high)| low >= -most && high <= most);
+            if !inside {
+                let column = block.column(field);
+                found += column.iter().filter(|c| **c > most || **c < -most).count();
+            }
+            if found > enough {
+                return found;
+            }
+        }
+        found
+    }
+}
+
+/// The clock ratio over the longest run without a restart.
+fn ratio(followed: &Followed, host_us: &[u64]) -> Option<f64> {
+    if followed.t_us.len() != host_us.len() {
+        return None;
+    }
+    let starts = [0].into_iter().chain(followed.resets.iter().copied());
+    let ends = followed.resets.iter().copied().chain([host_us.len()]);
+    let longest = starts.zip(ends).max_by_key(|(start, end)| end.saturating_sub(*start))?;
+    let run = longest.0..longest.1;
+    clock_ratio::ppm(followed.t_us.get(run.clone())?, host_us.get(run)?)
+}
+
+/// Median interval; the mean one for host times, of which the frames of one read share one.
+fn typical_us(t_us: &[u64], source: TimeSource) -> f64 {
+    let (Some(first), Some(last)) = (t_us.first(), t_us.last()) else { return 0.0 };
+    if t_us.len() < 2 {
+        return 0.0;
+    }
+    if source != TimeSource::Board {
+        return (last - first) as f64 / (t_us.len() - 1) as f64;
+    }
+    let clipped = |w: &[u64]| u32::try_from(w[1] - w[0]).unwrap_or(u32::MAX);
+    let mut steps: Vec<u32> = t_us.windows(2).map(clipped).collect();
+    let middle = steps.len() / 2;
+    f64::from(*steps.select_nth_unstable(middle).1)
 }

@@ -9,6 +9,7 @@ mod block;
 mod store;
 mod envelope;
 mod ledger;
+mod clock_ratio;
 mod tracks;
 mod gather;
 pub mod file;

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::rig::Rig;
 use crate::wire::mask::{self, Evidence};
-use crate::wire::{Base, Dialect, Role};
+use crate::wire::{Base, Dialect, Field, Role};
 
 use super::block::{BLOCK_ROWS, Block};
 use super::{Chunk, Refusals};
@@ -66,6 +66,14 @@ pub struct Session {
     bytes: u64,
 }
 
+fn is_mask(role: Role) -> bool {
+    matches!(role, Role::Buttons | Role::Button(_) | Role::OutButtons)
+}
+
+fn is_unsettled(field: &Field) -> bool {
+    field.base == Base::Unsettled
+}
+
 impl Session {
     /// An empty session; the dialect comes with the first chunk that has one.
     pub fn new(about: About) -> Session {
@@ -110,8 +118,9 @@ impl Session {
 
     fn begin(&mut self, dialect: &Arc<Dialect>) {
         self.roles = dialect.fields.iter().map(|f| f.role).collect();
-        let unsettled = |base| (base == Base::Unsettled).then(Evidence::default);
-        self.masks = dialect.fields.iter().map(|f| unsettled(f.base)).collect();
+        let watched =
+            |f: &Field| (is_mask(f.role) || f.base == Base::Unsettled).then(Evidence::default);
+        self.masks = dialect.fields.iter().map(watched).collect();
         self.dialect = Some(Arc::clone(dialect));
         self.blocks.clear();
         self.breaks.clear();
@@ -152,6 +161,11 @@ impl Session {
             }
         }
         self.roles[field] = role;
+        if is_mask(role) && self.masks[field].is_none() {
+            let mut evidence = Evidence::default();
+            self.each_part(0..self.rows, |block, part| evidence.add(&block.column(field)[part]));
+            self.masks[field] = Some(evidence);
+        }
     }
 
     /// The field that carries a role.
@@ -171,10 +185,24 @@ impl Session {
 
     /// The base in which a field's digits are now understood.
     pub fn base_of(&self, field: usize) -> Base {
-        match self.masks.get(field) {
-            Some(Some(evidence)) => evidence.base(),
-            _ => self.dialect.as_ref().map_or(Base::Decimal, |d| d.fields[field].base),
+        let said = self.dialect.as_ref().and_then(|d| d.fields.get(field));
+        match (said.map(|f| f.base), self.evidence(field)) {
+            (Some(Base::Unsettled), Some(evidence)) => evidence.base(),
+            (Some(base), _) => base,
+            (None, _) => Base::Decimal,
         }
+    }
+
+    /// What is known of a mask's values; `None` for a field that was never a mask.
+    pub(super) fn evidence(&self, field: usize) -> Option<&Evidence> {
+        self.masks.get(field)?.as_ref()
+    }
+
+    /// A mask's value as the dialect's base, settled by now, understands it.
+    pub(super) fn settled(&self, field: usize) -> impl Fn(u32) -> u32 + use<> {
+        let said = self.dialect.as_ref().and_then(|d| d.fields.get(field)).map(|f| f.base);
+        let carry = said == Some(Base::Unsettled) && self.base_of(field) == Base::Decimal;
+        move |value| if carry { mask::decimal_from_hex(value) } else { value }
     }
 
     /// All cells of a field (nothing for a field that does not exist).
@@ -188,8 +216,9 @@ impl Session {
         if field < self.roles.len() {
             self.each_part(rows, |block, part| cells.extend_from_slice(&block.column(field)[part]));
         }
-        if matches!(self.masks.get(field), Some(Some(e)) if e.base() == Base::Decimal) {
-            cells.iter_mut().for_each(|c| *c = mask::decimal_from_hex(*c as u32) as i32);
+        if self.dialect.as_ref().is_some_and(|d| d.fields.get(field).is_some_and(is_unsettled)) {
+            let settled = self.settled(field);
+            cells.iter_mut().for_each(|c| *c = settled(*c as u32) as i32);
         }
         cells
     }

@@ -8,48 +8,81 @@ use super::Base;
 
 /// Distinct values remembered; later ones say nothing new.
 const KEPT: usize = 256;
+/// Rows that a value must have stood to count as evidence of the base.
+const HELD: u64 = 3;
 
-/// What the values seen so far say of the base.
+/// What the values seen so far say of the base, and of the level at which each bit idles.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Evidence {
-    /// Distinct values as hexadecimal, in the order in which they came.
-    seen: Vec<u32>,
-    last: Option<u32>,
-    /// Some digit was above 9, or the value is too long for decimal.
-    letters: bool,
+    /// Distinct values as they are kept, in the order in which they came, and rows of each.
+    seen: Vec<(u32, u64)>,
+    /// Place of the last value in `seen`, if it was remembered.
+    last: Option<(u32, Option<usize>)>,
 }
 
 impl Evidence {
-    /// Takes more cells, read as hexadecimal. Cost: one comparison a cell that repeats.
+    /// Takes more cells. Cost: one comparison a cell that repeats.
     pub fn add(&mut self, cells: &[i32]) {
         for &cell in cells {
             let value = cell as u32;
-            if self.last == Some(value) {
-                continue;
+            let at = match self.last {
+                Some((last, at)) if last == value => at,
+                _ => self.find(value),
+            };
+            if let Some(at) = at {
+                self.seen[at].1 += 1;
             }
-            self.last = Some(value);
-            if self.seen.len() < KEPT && !self.seen.contains(&value) {
-                self.letters |= has_letter(value);
-                self.seen.push(value);
-            }
+            self.last = Some((value, at));
         }
     }
 
-    /// The base that explains the changes as single bits better; hexadecimal when they are equal.
+    fn find(&mut self, value: u32) -> Option<usize> {
+        let known = self.seen.iter().position(|s| s.0 == value);
+        if known.is_some() || self.seen.len() >= KEPT {
+            return known;
+        }
+        self.seen.push((value, 0));
+        Some(self.seen.len() - 1)
+    }
+
+    /// The base of digits kept as hexadecimal ([`Base::Unsettled`]): the one that explains the
+    /// changes as single bits better; hexadecimal when they are equal.
     pub fn base(&self) -> Base {
-        if self.letters {
+        // A value of one or two rows may be a damaged digit.
+        let held = || self.seen.iter().filter(|s| s.1 >= HELD).map(|s| s.0);
+        if held().any(has_letter) {
             return Base::Hex;
         }
         let (mut hex, mut decimal) = (0_usize, 0_usize);
         // Against the first value, which is the idle one but for a button held from the start.
-        if let Some(idle) = self.seen.first() {
-            for value in &self.seen {
+        if let Some(idle) = held().next() {
+            for value in held() {
                 hex += usize::from((value ^ idle).count_ones() == 1);
-                let change = decimal_from_hex(*value) ^ decimal_from_hex(*idle);
+                let change = decimal_from_hex(value) ^ decimal_from_hex(idle);
                 decimal += usize::from(change.count_ones() == 1);
             }
         }
         if decimal > hex { Base::Decimal } else { Base::Hex }
+    }
+
+    /// Bits that ever were 1, and bits that were 1 most of the time; values go through `settled`
+    /// first.
+    pub fn levels(&self, settled: impl Fn(u32) -> u32) -> (u32, u32) {
+        let rows: u64 = self.seen.iter().map(|s| s.1).sum();
+        let mut high = [0_u64; 32];
+        let mut ever = 0;
+        for &(value, count) in &self.seen {
+            let value = settled(value);
+            // A value of a few rows in a million is damage, not a button.
+            if count * 100_000 >= rows {
+                ever |= value;
+            }
+            for (bit, high) in high.iter_mut().enumerate() {
+                *high += u64::from(value >> bit & 1) * count;
+            }
+        }
+        let mostly = high.iter().enumerate().filter(|(_, h)| 2 * **h > rows);
+        (ever, mostly.fold(0, |mask, (bit, _)| mask | 1 << bit))
     }
 }
 
@@ -93,6 +126,14 @@ mod tests {
     fn an_idle_mask_stays_hexadecimal() {
         assert_eq!(judged(&[0]), Base::Hex);
         assert_eq!(judged(&[]), Base::Hex);
+    }
+
+    #[test]
+    fn levels_follow_the_time_spent() {
+        let mut evidence = Evidence::default();
+        evidence.add(&[6, 6, 6, 6, 2, 7, 6]);
+        assert_eq!(evidence.levels(|v| v), (7, 6));
+        assert_eq!(Evidence::default().levels(|v| v), (0, 0));
     }
 
     #[test]
