@@ -5,11 +5,9 @@
 //! squares, minimum zone, minimum circumscribed, maximum inscribed) are those of ISO 12181-1:2011,
 //! quoted from memory.
 mod enclosing;
-mod harmonics;
 mod zone;
 
 pub use enclosing::enclosing_circle;
-pub use harmonics::{Harmonic, harmonics};
 pub use zone::{Zone, minimum_zone};
 
 use super::fit::circle::{Circle, geometric};
