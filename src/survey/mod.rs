@@ -15,9 +15,12 @@ pub use figures::{
 };
 
 use crate::measure::Span;
-use crate::rig::{AxisId, Half, Rig};
+use crate::rig::{Half, Rig};
 use crate::segment::{Rows, Segments};
 use crate::session::Tracks;
+
+/// Parts of a whole survey, for its progress: the stream, two sticks, six axes, the buttons.
+const PARTS: u32 = 10;
 
 /// What a survey reads.
 #[derive(Clone, Copy)]
@@ -58,10 +61,6 @@ impl Source<'_> {
         self.tracks.axis(half.trigger()).is_some()
             && (!self.listed() || self.rig.triggers.iter().any(|part| part.half == half))
     }
-
-    fn has_axis(&self, axis: AxisId) -> bool {
-        if axis.is_trigger() { self.has_trigger(axis.half()) } else { self.has_stick(axis.half()) }
-    }
 }
 
 /// Measures everything that a session supports.
@@ -78,29 +77,31 @@ pub fn survey(
     let mut done = 0;
     let mut step = |go_on: &mut dyn FnMut(u32) -> bool| {
         done += 1;
-        go_on((1000 * done / 12).min(1000)).then_some(())
+        go_on((1000 * done / PARTS).min(1000)).then_some(())
     };
     let stream = stream::figures(source);
     step(go_on)?;
+    let mut axes = Vec::new();
     let mut sticks = Vec::new();
     let mut triggers = Vec::new();
     for half in Half::ALL {
         if source.has_stick(half) {
-            sticks.push(sticks::figures(source, half));
+            let (stick, gate) = sticks::figures(source, half);
+            step(go_on)?;
+            for axis in half.stick() {
+                axes.push(axes::figures(source, axis, axes::Of::Stick(&stick, &gate)));
+                step(go_on)?;
+            }
+            sticks.push(stick);
         }
-        step(go_on)?;
         if source.has_trigger(half) {
-            triggers.push(triggers::figures(source, half));
+            let trigger = triggers::figures(source, half);
+            axes.push(axes::figures(source, half.trigger(), axes::Of::Trigger(&trigger)));
+            step(go_on)?;
+            triggers.push(trigger);
         }
     }
-    let mut axes = Vec::new();
-    for axis in AxisId::ALL {
-        if source.has_axis(axis) {
-            let stick = sticks.iter().find(|s| s.half == axis.half() && !axis.is_trigger());
-            axes.push(axes::figures(source, axis, stick));
-        }
-        step(go_on)?;
-    }
+    axes.sort_by_key(|figures| figures.axis.index());
     let buttons = buttons::figures(source);
     step(go_on)?;
     Some(Survey {
