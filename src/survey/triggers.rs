@@ -1,10 +1,62 @@
 //! Triggers: rest, full, reversal and hysteresis from the pulls.
+use std::ops::Range;
+
 use super::{Source, TriggerFigures, short};
-use crate::measure::Measured;
+use crate::measure::trigger::{Pull, trigger};
+use crate::measure::{Estimate, Measured, Shortage};
 use crate::rig::Half;
+use crate::segment::{Pace, Rows};
+use crate::units::Unit;
 
 pub(super) fn figures(source: Source, half: Half) -> TriggerFigures {
-    let need: fn() -> Measured = || Err(short("pulls", 0, 8, "not measured yet"));
+    let pulls = source.segments.pulls(half);
+    let Some(codes) = source.tracks.axis(half.trigger()) else { return none(half) };
+    let strokes: Vec<Pull> = pulls
+        .iter()
+        .map(|pull| Pull {
+            up: range(pull.up),
+            hold: range(pull.hold),
+            down: range(pull.down),
+            settled: pull.settled.map(range),
+            slow: pull.pace == Pace::Slow,
+        })
+        .collect();
+    // Before the first pull the trigger rests where it was last let go; later rests are the pulls'.
+    let first = pulls.first().map_or(usize::MAX, |pull| pull.up.first);
+    let before = source.segments.rests.iter().filter(|rest| rest.rows.end <= first);
+    let rests: Vec<Range<usize>> = before.map(|rest| range(rest.rows)).take(1).collect();
+    let found = trigger(codes, &source.tracks.t_us, &strokes, &rests);
+    let whole = |pull: &crate::segment::Pull| {
+        let end = pull.settled.map_or(pull.down.end, |rows| rows.end);
+        Rows { first: pull.up.first, end }
+    };
+    let span = source.span_of(pulls.iter().map(whole));
+    let counts = |figure: Measured<Estimate>| {
+        figure.map(|e| e.over(span, Unit::Counts)).map_err(|s| of_trigger(s, half))
+    };
+    TriggerFigures {
+        half,
+        rest: counts(found.rest),
+        full: counts(found.full),
+        rest_scatter: counts(found.rest_scatter),
+        reversal: counts(found.reversal),
+        hysteresis: counts(found.hysteresis),
+        pulls: pulls.len(),
+    }
+}
+
+fn range(rows: Rows) -> Range<usize> {
+    rows.first..rows.end
+}
+
+/// The shortage with the trigger named.
+fn of_trigger(mut shortage: Shortage, half: Half) -> Shortage {
+    shortage.what = format!("{} of the {}", shortage.what, half.trigger().words());
+    shortage
+}
+
+fn none(half: Half) -> TriggerFigures {
+    let need: fn() -> Measured = || Err(short("readings of a trigger", 0, 1, "send its column"));
     TriggerFigures {
         half,
         rest: need(),
@@ -12,6 +64,6 @@ pub(super) fn figures(source: Source, half: Half) -> TriggerFigures {
         rest_scatter: need(),
         reversal: need(),
         hysteresis: need(),
-        pulls: source.segments.pulls(half).len(),
+        pulls: 0,
     }
 }
