@@ -9,6 +9,8 @@ use super::{Desk, Weight};
 pub enum Saved {
     /// C header.
     Header,
+    /// Sheet, one HTML file.
+    Sheet,
     /// Constants with their readings, RON.
     Trim,
     /// All figures, JSON.
@@ -16,10 +18,14 @@ pub enum Saved {
 }
 
 impl Saved {
+    /// All of them, the constants' files first.
+    pub const ALL: [Saved; 4] = [Saved::Header, Saved::Sheet, Saved::Trim, Saved::Figures];
+
     /// The usual ending of its name.
     pub fn ending(self) -> &'static str {
         match self {
             Saved::Header => "h",
+            Saved::Sheet => "html",
             Saved::Trim => "trim.ron",
             Saved::Figures => "json",
         }
@@ -45,6 +51,7 @@ impl Desk {
         let place: Option<PathBuf> = Some(path.to_owned());
         match what {
             Saved::Header => wanted.header = place,
+            Saved::Sheet => wanted.sheet = place,
             Saved::Trim => wanted.trim = place,
             Saved::Figures => wanted.json = place,
         }

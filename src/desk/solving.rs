@@ -1,7 +1,7 @@
 //! From a file to constants: what `solve` and `export` do, and what a window saves.
 use std::path::{Path, PathBuf};
 
-use crate::emit::{data, header};
+use crate::emit::{data, header, sheet};
 use crate::rig::Rig;
 use crate::session::file::{self, FileError, Opened, Overrides};
 use crate::wire::Dialect;
@@ -98,6 +98,9 @@ pub fn write_wanted(results: &Results, wanted: &Wanted) -> Result<Vec<NotWritten
             Ok(_) => ready.push((path, results.solution.trim.to_ron())),
             Err(why) => refused.push(NotWritten { path: path.clone(), why }),
         }
+    }
+    if let Some(path) = &wanted.sheet {
+        ready.push((path, sheet(&report)));
     }
     if let Some(path) = &wanted.json {
         ready.push((path, data::solve_json(&report)));

@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 
+use crate::desk::Saved;
 use crate::measure::Span;
 use crate::wire::Role;
 
@@ -14,11 +15,29 @@ pub enum Place {
     Link,
     /// Any channels over time.
     Traces,
+    /// Reach, rests and dead zone of the sticks.
+    Sticks,
+    /// Travel and thresholds of the triggers.
+    Triggers,
+    /// Contacts and their bounce.
+    Buttons,
+    /// What the constants cost and do; the header.
+    Trim,
+    /// The whole record, ready to be saved.
+    Sheet,
 }
 
 impl Place {
     /// All of them, as in the rail.
-    pub const ALL: &[Place] = &[Place::Link, Place::Traces];
+    pub const ALL: &[Place] = &[
+        Place::Link,
+        Place::Traces,
+        Place::Sticks,
+        Place::Triggers,
+        Place::Buttons,
+        Place::Trim,
+        Place::Sheet,
+    ];
 
     /// Place in the rail.
     pub fn index(self) -> usize {
@@ -29,6 +48,11 @@ impl Place {
         match self {
             Place::Link => "Link",
             Place::Traces => "Traces",
+            Place::Sticks => "Sticks",
+            Place::Triggers => "Triggers",
+            Place::Buttons => "Buttons",
+            Place::Trim => "Trim",
+            Place::Sheet => "Sheet",
         }
     }
 }
@@ -79,6 +103,10 @@ pub enum Action {
     Zoom(i8),
     /// Show a span in the traces.
     Inspect(Span),
+    /// Write an output of the newest results.
+    Save(Saved),
+    /// Save outputs into this folder from now on.
+    SaveInto(PathBuf),
     /// Put text on the clipboard.
     Copy(String),
     /// Put a notice away.
@@ -95,6 +123,8 @@ const fn ctrl(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::COMMAND, key)
 }
 
+const SHIFT_CTRL: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
+
 impl Action {
     /// Every action that needs no further words, in the order of the help.
     pub fn all() -> Vec<Action> {
@@ -102,6 +132,10 @@ impl Action {
         all.extend([
             Action::Choose,
             Action::Disconnect,
+            Action::Save(Saved::Header),
+            Action::Save(Saved::Sheet),
+            Action::Save(Saved::Trim),
+            Action::Save(Saved::Figures),
             Action::Play,
             Action::Step(-1_000_000),
             Action::Step(1_000_000),
@@ -149,6 +183,11 @@ impl Action {
             Action::Zoom(1..) => "Zoom in",
             Action::Zoom(_) => "Zoom out",
             Action::Inspect(_) => "Show me",
+            Action::Save(Saved::Header) => "Save header",
+            Action::Save(Saved::Sheet) => "Save sheet",
+            Action::Save(Saved::Trim) => "Save constants",
+            Action::Save(Saved::Figures) => "Save figures",
+            Action::SaveInto(_) => "Save into",
             Action::Copy(_) => "Copy",
             Action::PutAway(_) => "Put away",
             Action::Quit => "Quit",
@@ -160,6 +199,11 @@ impl Action {
         match self {
             Action::Show(Place::Link) => "Source, recognition, last lines, fields and their roles",
             Action::Show(Place::Traces) => "Any channels over time, with cursors",
+            Action::Show(Place::Sticks) => "Reach by direction, rests and dead zone",
+            Action::Show(Place::Triggers) => "Travel and thresholds",
+            Action::Show(Place::Buttons) => "Contacts, bounce and doubles",
+            Action::Show(Place::Trim) => "What the constants cost and do, and the header",
+            Action::Show(Place::Sheet) => "The whole record, ready to be saved",
             Action::Help => "Show or hide this list",
             Action::NextTheme => "Light, dark, or as the system has it",
             Action::Scale(_) => "Size of everything in the window",
@@ -178,6 +222,11 @@ impl Action {
             Action::Freeze => "Hold the traces while recording goes on",
             Action::Zoom(_) => "Length of time that the traces show",
             Action::Inspect(_) => "Show where in the session this came from",
+            Action::Save(Saved::Header) => "Write the constants as a C header",
+            Action::Save(Saved::Sheet) => "Write the sheet with all figures as one HTML file",
+            Action::Save(Saved::Trim) => "Write the constants with the readings behind them",
+            Action::Save(Saved::Figures) => "Write every figure for a machine to read, as JSON",
+            Action::SaveInto(_) => "Save outputs into this folder from now on",
             Action::Copy(_) => "Put it on the clipboard",
             Action::PutAway(_) => "Put the notice away",
             Action::Quit => "Close the window; a recording is closed cleanly",
@@ -205,6 +254,10 @@ impl Action {
             Action::Freeze => key(Key::F),
             Action::Zoom(1..) => key(Key::Plus),
             Action::Zoom(_) => key(Key::Minus),
+            Action::Save(Saved::Header) => ctrl(Key::S),
+            Action::Save(Saved::Sheet) => KeyboardShortcut::new(SHIFT_CTRL, Key::S),
+            Action::Save(Saved::Trim) => ctrl(Key::E),
+            Action::Save(Saved::Figures) => ctrl(Key::J),
             Action::Quit => ctrl(Key::Q),
             _ => return None,
         })
@@ -279,7 +332,7 @@ mod tests {
                 assert!(!text.ends_with('.'), "no full stop after one sentence: {text}");
                 let capitals =
                     text.split(' ').skip(1).filter(|w| w.starts_with(char::is_uppercase));
-                let allowed = ["C", "HTML"];
+                let allowed = ["C", "HTML", "JSON"];
                 assert!(capitals.clone().all(|w| allowed.contains(&w)), "sentence case: {text}");
             }
         }

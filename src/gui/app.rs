@@ -73,7 +73,8 @@ impl Bench {
 
     /// Tells every station of an action before it is applied.
     pub fn tell_stations(&mut self, action: &Action) {
-        let view = View { desk: &self.desk };
+        let folder = self.settings.output_folder(self.desk.path());
+        let view = View { desk: &self.desk, folder: &folder };
         for station in &mut self.stations {
             station.told(action, &view);
         }
@@ -110,7 +111,8 @@ impl Bench {
     fn page(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
         notices::notices_ui(ui, self.desk.notices(), actions);
         let rest = ui.available_rect_before_wrap();
-        let view = View { desk: &self.desk };
+        let folder = self.settings.output_folder(self.desk.path());
+        let view = View { desk: &self.desk, folder: &folder };
         if let Some(station) = self.stations.get_mut(self.place.index()) {
             let builder = egui::UiBuilder::new().max_rect(rest).id_salt(self.place.index());
             ui.scope_builder(builder, |ui| station.ui(ui, &view, actions));
@@ -118,7 +120,7 @@ impl Bench {
     }
 
     fn rail(&self, ui: &mut Ui, actions: &mut Vec<Action>) {
-        let view = View { desk: &self.desk };
+        let view = View { desk: &self.desk, folder: std::path::Path::new("") };
         let keys: Vec<String> =
             Place::ALL.iter().map(|place| Action::Show(*place).key_words(ui.ctx())).collect();
         let entries: Vec<RailEntry<'_>> = self

@@ -5,7 +5,7 @@ use egui::{Context, ViewportCommand};
 
 use super::actions::Action;
 use super::app::Bench;
-use crate::desk::Weight;
+use crate::desk::{Desk, Saved, Weight};
 use crate::source::Address;
 
 /// Does what a person asked for.
@@ -39,6 +39,10 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::Step(by_us) => desk.transport.step(by_us),
         Action::Mark => desk.mark("note", ""),
         Action::Inspect(_) => bench.place = super::actions::Place::Traces,
+        Action::Save(what) => save(bench, what),
+        Action::SaveInto(folder) => {
+            bench.settings.folder = (!folder.as_os_str().is_empty()).then_some(folder);
+        }
         Action::Copy(text) => ctx.copy_text(text),
         Action::PutAway(id) => desk.put_away(id),
         Action::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
@@ -71,4 +75,26 @@ fn choose(bench: &mut Bench) {
             .desk
             .notify(Weight::Note, "No file was chosen; a file can also be dropped onto the window"),
     }
+}
+
+/// Saves under the controller's or the session's name into the chosen folder.
+fn save(bench: &mut Bench, what: Saved) {
+    let folder = bench.settings.output_folder(bench.desk.path());
+    let path = folder.join(format!("{}.{}", output_stem(&bench.desk), what.ending()));
+    bench.desk.save(what, &path);
+}
+
+/// A file name from the session's file, else from the controller's name: letters, digits, dashes.
+fn output_stem(desk: &Desk) -> String {
+    let rig = desk.rig();
+    let name = match desk.path().and_then(|p| p.file_stem()) {
+        Some(stem) => stem.to_string_lossy().into_owned(),
+        None => format!("{} {}", rig.name, rig.board_id),
+    };
+    let clean: String = name
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
+        .collect();
+    let words: Vec<&str> = clean.split('-').filter(|w| !w.is_empty()).collect();
+    if words.is_empty() { "controller".to_owned() } else { words.join("-") }
 }

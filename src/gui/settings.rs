@@ -1,4 +1,6 @@
 //! What the window remembers between runs; none of it alters a figure.
+use std::path::{Path, PathBuf};
+
 use egui::ThemePreference;
 use serde::{Deserialize, Serialize};
 
@@ -10,15 +12,27 @@ pub struct Settings {
     pub theme: ThemePreference,
     /// Size of everything, 0.8 to 2.
     pub scale: f32,
+    /// Where outputs are saved; `None` = beside the session, else the home folder.
+    pub folder: Option<PathBuf>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Settings { theme: ThemePreference::System, scale: 1.0 }
+        Settings { theme: ThemePreference::System, scale: 1.0, folder: None }
     }
 }
 
 impl Settings {
+    /// The folder for outputs of a session that stands at `session`.
+    pub fn output_folder(&self, session: Option<&Path>) -> PathBuf {
+        if let Some(folder) = &self.folder {
+            return folder.clone();
+        }
+        let beside = session.and_then(Path::parent).filter(|p| !p.as_os_str().is_empty());
+        let home = || directories::UserDirs::new().map(|dirs| dirs.home_dir().to_owned());
+        beside.map(Path::to_owned).or_else(home).unwrap_or_else(|| PathBuf::from("."))
+    }
+
     /// The next theme: system, light, dark, and round again.
     pub fn next_theme(&mut self) {
         self.theme = match self.theme {

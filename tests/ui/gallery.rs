@@ -91,7 +91,9 @@ fn rail(ui: &mut Ui) {
 fn stick_card(ui: &mut Ui, rect: Rect, title: &str, dashed: bool) {
     card_at(ui, rect, title, |ui| {
         let now = Some([250.0, 0.97]);
-        reach_ui(ui, &profile(), ReachLook { dashed, limit: Some(0.05), now }, 200.0);
+        let directions = ["right", "up", "left", "down"];
+        let look = ReachLook { dashed, limit: Some(0.05), now, directions };
+        reach_ui(ui, &profile(), look, 200.0);
         ui.horizontal(|ui| {
             let side = ui.available_width() * 0.46;
             let profile = profile();

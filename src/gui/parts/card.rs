@@ -71,6 +71,22 @@ pub fn cut_right(rect: Rect, width: f32) -> (Rect, Rect) {
     (rest, side)
 }
 
+/// The page of a station: its whole free space, or as much as it needs in a scroll area.
+pub fn page_ui<R>(ui: &mut Ui, least_height: f32, content: impl FnOnce(&mut Ui, Rect) -> R) -> R {
+    let free = ui.available_rect_before_wrap();
+    if free.height() >= least_height {
+        return content(ui, free);
+    }
+    egui::ScrollArea::vertical()
+        .auto_shrink([false, false])
+        .show(ui, |ui| {
+            let room = vec2(ui.available_width() - 12.0, least_height);
+            let (rect, _) = ui.allocate_exact_size(room, egui::Sense::hover());
+            content(ui, rect)
+        })
+        .inner
+}
+
 /// What an empty station says: one sentence in the middle of the page.
 pub fn empty_ui(ui: &mut Ui, sentence: &str) {
     ui.add_space((ui.available_height() * 0.4).max(0.0));

@@ -15,6 +15,8 @@ pub struct ReachLook {
     pub limit: Option<f64>,
     /// The stick now: direction in degrees and reach as a share of the mean.
     pub now: Option<[f64; 2]>,
+    /// Where raw 0°, 90°, 180° and 270° lie for the person: "right", "up", ….
+    pub directions: [&'static str; 4],
 }
 
 /// Largest deviation shown without rescaling, share of the mean reach.
@@ -31,7 +33,7 @@ pub fn reach_ui(ui: &mut Ui, profile: &Profile, look: ReachLook, height: f32) ->
     let inner = egui::Rect::from_min_max(rect.min + vec2(52.0, 8.0), rect.max - vec2(8.0, 24.0));
     let half = half_range(profile);
     let area = Area { rect: inner, x: [0.0, 360.0], y: [-half, half] };
-    grid(&painter, p, &area, half);
+    grid(&painter, p, &area, half, look.directions);
     spread(&painter, p, &area, profile);
     let stroke = Stroke::new(2.0, p.ink);
     for run in runs(&area, profile) {
@@ -54,7 +56,7 @@ fn half_range(profile: &Profile) -> f64 {
     if most <= HALF_RANGE { HALF_RANGE } else { super::area::round_step(most) }
 }
 
-fn grid(painter: &Painter, p: &Palette, area: &Area, half: f64) {
+fn grid(painter: &Painter, p: &Palette, area: &Area, half: f64, directions: [&str; 4]) {
     let percent = |v: f64| format!("{} %", super::numbers::signed(v * 100.0, 0));
     for y in [-half, -half / 2.0, 0.0, half / 2.0, half] {
         let text = match y {
@@ -64,13 +66,13 @@ fn grid(painter: &Painter, p: &Palette, area: &Area, half: f64) {
         };
         area.rule_y(painter, p, y, &text);
     }
-    for (deg, text) in
-        [(0.0, "0° right"), (90.0, "90° up"), (180.0, "180° left"), (270.0, "270° down")]
-    {
+    for (quarter, direction) in directions.iter().enumerate() {
+        let deg = 90.0 * quarter as f64;
+        let text = format!("{deg:.0}° {direction}");
         let x = area.px(deg).round();
         painter.vline(x, area.rect.y_range(), Stroke::new(1.0, p.rule));
         let at = egui::pos2(x + 4.0, area.rect.bottom() + 4.0);
-        note(painter, at, Align2::LEFT_TOP, text, p.soft);
+        note(painter, at, Align2::LEFT_TOP, text.trim_end(), p.soft);
     }
 }
 

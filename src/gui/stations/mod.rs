@@ -1,18 +1,31 @@
 //! The stations: one screen each. They look at a borrowed view and return actions.
+mod buttons;
+mod found;
+mod grading;
 pub mod link;
+mod live;
+mod sheet;
+mod sticks;
 pub mod traces;
+mod triggers;
+mod trim;
+
+use std::path::Path;
 
 use egui::Ui;
 
 use super::actions::{Action, Place};
+use super::parts::finding::state_of;
 use super::parts::state_mark::State;
-use crate::desk::Desk;
+use crate::desk::{Desk, Results};
 
 /// What a station may look at.
 #[derive(Clone, Copy)]
 pub struct View<'a> {
     /// The session under work and all that follows from it.
     pub desk: &'a Desk,
+    /// Where outputs are saved.
+    pub folder: &'a Path,
 }
 
 /// One screen of the bench.
@@ -37,7 +50,30 @@ pub trait Station {
 
 /// Every station, in the order of the rail.
 pub fn all() -> Vec<Box<dyn Station>> {
-    vec![Box::<link::Link>::default(), Box::<traces::Traces>::default()]
+    vec![
+        Box::<link::Link>::default(),
+        Box::<traces::Traces>::default(),
+        Box::<sticks::Sticks>::default(),
+        Box::<triggers::Triggers>::default(),
+        Box::<buttons::Buttons>::default(),
+        Box::<trim::TrimStation>::default(),
+        Box::<sheet::Sheet>::default(),
+    ]
+}
+
+/// The state of a station about some parts: its gravest finding, else done or in work.
+fn part_state(
+    results: &Results,
+    concerns: impl Fn(&str) -> bool,
+    done: impl Fn() -> bool,
+) -> State {
+    // Findings stand with the gravest first.
+    let gravest = results.findings.iter().find(|f| concerns(&f.place)).map(|f| f.severity);
+    match gravest {
+        Some(severity) if severity < crate::findings::Severity::Note => state_of(severity),
+        _ if done() => State::Done,
+        _ => State::NotStarted,
+    }
 }
 
 /// A button for an action that says its key and hint; gives true when it was pressed.

@@ -80,7 +80,13 @@ impl Station for Traces {
                 let factor = if *by > 0 { 0.5 } else { 2.0 };
                 self.window.zoom(factor, (left as f64 + right as f64) / 2.0, end_us);
             }
-            Action::Inspect(span) => self.window.show(span.start_us, span.end_us),
+            Action::Inspect(span) => {
+                // Readings carry the board's own time; the time axis begins with the first row.
+                let results = view.desk.results();
+                let origin = results.and_then(|r| r.tracks.t_us.first().copied()).unwrap_or(0);
+                let [from, to] = [span.start_us, span.end_us].map(|t| t.saturating_sub(origin));
+                self.window.show(from, to);
+            }
             Action::Follow | Action::Connect(_) | Action::Open(_) => self.window.held_at_us = None,
             _ => {}
         }

@@ -1,0 +1,66 @@
+//! The travel of a trigger as a bar: rest, thresholds, full, and where it stands now.
+use egui::{Align2, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+
+use super::area::note;
+use super::numbers::number;
+use crate::gui::look::Palette;
+
+/// What the bar shows; all in raw counts.
+#[derive(Clone, Debug, Default)]
+pub struct Travel {
+    /// Greatest raw code.
+    pub full_scale: f64,
+    /// Released level.
+    pub rest: Option<f64>,
+    /// Fully pulled level.
+    pub full: Option<f64>,
+    /// Pressed from here, released from there.
+    pub thresholds: Option<[f64; 2]>,
+    /// Now.
+    pub now: Option<f64>,
+}
+
+/// Draws the bar over the free width, about 84 points high.
+pub fn travel_ui(ui: &mut Ui, name: &str, travel: &Travel) -> Response {
+    let p = Palette::of(ui);
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 84.0), Sense::hover());
+    response.widget_info(|| {
+        let now =
+            travel.now.map_or("no reading".to_owned(), |v| format!("now {} counts", number(v, 0)));
+        WidgetInfo::labeled(Role::Meter, true, format!("Travel of the {name}, {now}"))
+    });
+    let painter = ui.painter_at(rect);
+    let bar =
+        Rect::from_min_max(rect.min + vec2(8.0, 30.0), pos2(rect.right() - 8.0, rect.top() + 54.0));
+    let x = |v: f64| bar.left() + (v / travel.full_scale.max(1.0)) as f32 * bar.width();
+    painter.rect_filled(bar, 4.0, p.faint);
+    if let (Some(rest), Some(now)) = (travel.rest, travel.now) {
+        let (a, b) = (x(rest.min(now)), x(rest.max(now)));
+        let pulled = Rect::from_min_max(pos2(a, bar.top() + 4.0), pos2(b, bar.bottom() - 4.0));
+        painter.rect_filled(pulled, 2.0, p.trigger);
+    }
+    let mut line = |at: Option<f64>, words: &str, above: bool| {
+        let Some(v) = at else { return };
+        let px = x(v);
+        painter.vline(px, bar.expand(4.0).y_range(), Stroke::new(2.0, p.ink));
+        let words = format!("{words} {}", number(v, 0));
+        let (y, align) = match (above, px > bar.center().x) {
+            (true, true) => (bar.top() - 6.0, Align2::RIGHT_BOTTOM),
+            (true, false) => (bar.top() - 6.0, Align2::LEFT_BOTTOM),
+            (false, true) => (bar.bottom() + 6.0, Align2::RIGHT_TOP),
+            (false, false) => (bar.bottom() + 6.0, Align2::LEFT_TOP),
+        };
+        note(&painter, pos2(px, y), align, &words, p.soft);
+    };
+    line(travel.rest, "released", true);
+    line(travel.full, "full", true);
+    line(travel.thresholds.map(|t| t[0]), "pressed from", false);
+    if let Some(v) = travel.thresholds.map(|t| t[1]) {
+        let ends = [pos2(x(v), bar.top() - 4.0), pos2(x(v), bar.bottom() + 4.0)];
+        painter.extend(egui::Shape::dashed_line(&ends, Stroke::new(1.5, p.ink), 4.0, 3.0));
+    }
+    if let Some(v) = travel.now {
+        painter.circle(pos2(x(v), bar.center().y), 6.0, p.accent, Stroke::new(1.5, p.card));
+    }
+    response
+}

@@ -1,0 +1,235 @@
+//! Buttons: press each · see every contact's edges enlarged · read bounce, doubles, window.
+use egui::{Rect, ScrollArea, Ui};
+
+use super::traces::channels::{Contacts, button_name};
+use super::{Station, View, found, grading, live};
+use crate::desk::{Desk, Results};
+use crate::gui::actions::{Action, Place};
+use crate::gui::look::{Type, size};
+use crate::gui::parts::bars::bars_ui;
+use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::contact_strip::{ContactStrip, STRIP, contact_strip_ui};
+use crate::gui::parts::figures::{Figure, figures_ui};
+use crate::gui::parts::numbers::number;
+use crate::gui::parts::state_mark::State;
+use crate::measure::{Measured, Span};
+use crate::survey::ButtonFigures;
+
+/// Time that the strips show, µs.
+const HISTORY_US: u64 = 8_000_000;
+/// Time that the enlarged edge shows, µs.
+const ZOOM_US: u64 = 20_000;
+/// Edges kept ready for a strip.
+const EDGES: usize = 400;
+
+/// What the station keeps to itself.
+#[derive(Default)]
+pub struct Buttons {
+    contacts: Contacts,
+    chosen: u8,
+}
+
+impl Station for Buttons {
+    fn place(&self) -> Place {
+        Place::Buttons
+    }
+
+    fn state(&self, view: &View<'_>) -> State {
+        let Some(results) = view.desk.results() else { return State::NotStarted };
+        let buttons = &results.survey.buttons;
+        super::part_state(results, concerns, || {
+            !buttons.is_empty() && buttons.iter().all(|b| b.presses > 0)
+        })
+    }
+
+    fn missing(&self, view: &View<'_>) -> Option<&'static str> {
+        use crate::wire::Role;
+        let buttons = |role: &Role| matches!(role, Role::Button(_) | Role::Buttons);
+        let present = view.desk.session().roles().iter().any(buttons);
+        (!present).then_some(
+            "Contacts, bounce and doubles will stand here; connect a board with buttons in Link",
+        )
+    }
+
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        if let Some(sentence) = self.missing(view) {
+            return empty_ui(ui, sentence);
+        }
+        self.contacts.follow(view.desk.session());
+        let folded = ui.available_width() < size::FOLD;
+        let least = if folded { 840.0 } else { 480.0 };
+        page_ui(ui, least, |ui, page| {
+            let (main, side) = if folded {
+                cut_top(page, page.height() - 300.0 + size::PAGE)
+            } else {
+                cut_right(page, 340.0)
+            };
+            self.strips_ui(ui, main, view.desk);
+            let (above, below) = if folded {
+                let [above, below] = columns::<2>(side);
+                (above, below)
+            } else {
+                cut_top(side, side.height() * 0.56)
+            };
+            self.chosen_ui(ui, above, view.desk, actions);
+            found::found_ui(ui, below, view, concerns, actions);
+        });
+    }
+}
+
+fn concerns(place: &str) -> bool {
+    place.strip_prefix('b').is_some_and(|n| n.parse::<u8>().is_ok()) || place == "buttons"
+}
+
+fn figures_of(desk: &Desk, bit: u8) -> Option<&ButtonFigures> {
+    desk.results()?.survey.buttons.iter().find(|b| b.index == bit)
+}
+
+impl Buttons {
+    fn strips_ui(&mut self, ui: &mut Ui, rect: Rect, desk: &Desk) {
+        card_at(ui, rect, "Contacts", |ui| {
+            let words = "the last 8 s, the newest edge enlarged to 20 ms with the proposed window";
+            ui.label(Type::Note.soft(ui, words));
+            ScrollArea::vertical().auto_shrink([false, false]).show_rows(
+                ui,
+                STRIP,
+                self.contacts.count(),
+                |ui, range| {
+                    for bit in range {
+                        self.strip_ui(ui, desk, bit as u8);
+                    }
+                },
+            );
+        });
+    }
+
+    fn strip_ui(&mut self, ui: &mut Ui, desk: &Desk, bit: u8) {
+        let head_us = desk.transport.at_us;
+        let last_row = live::row_now(desk).unwrap_or(0);
+        let changes = self.contacts.changes(bit);
+        let end = changes.partition_point(|row| *row <= last_row);
+        let first = end.saturating_sub(EDGES);
+        let timebase = desk.timebase();
+        let edges: Vec<(u64, bool)> = changes[first..end]
+            .iter()
+            .map(|row| (timebase.time_us(*row), self.contacts.closed_at(bit, *row)))
+            .collect();
+        let before = changes.get(first).map_or(last_row, |row| row.saturating_sub(1));
+        let figures = figures_of(desk, bit);
+        let (note, state) = strip_words(desk, figures, edges.len());
+        let window_ms = figures.and_then(|f| f.window_ms.as_ref().ok().copied());
+        let strip = ContactStrip {
+            name: &button_name(desk, bit),
+            edges: &edges,
+            closed_before: self.contacts.closed_at(bit, before),
+            span_us: [head_us.saturating_sub(HISTORY_US), head_us],
+            zoom_us: ZOOM_US,
+            window_us: window_ms.map(|ms| (ms * 1e3) as u64),
+            note: &note,
+            state,
+        };
+        if contact_strip_ui(ui, &strip).clicked() {
+            self.chosen = bit;
+        }
+    }
+
+    fn chosen_ui(&self, ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
+        card_at(ui, rect, &button_name(desk, self.chosen), |ui| {
+            let found = desk.results().zip(figures_of(desk, self.chosen));
+            let Some((results, figures)) = found else {
+                ui.label(Type::Note.soft(ui, "click a contact to see its figures here"));
+                return;
+            };
+            let rows = figure_rows(results, figures);
+            let shown: Vec<Figure> = rows.iter().map(|(row, _)| row.clone()).collect();
+            for (response, (_, span)) in figures_ui(ui, &shown).into_iter().zip(&rows) {
+                if let (true, Some(span)) = (response.clicked(), span) {
+                    actions.push(Action::Inspect(*span));
+                }
+            }
+            ui.add_space(8.0);
+            bounce_bars_ui(ui, results, self.chosen);
+        });
+    }
+}
+
+fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (String, State) {
+    let Some(f) = figures else { return (format!("{edges} edges"), State::None) };
+    let limits = desk.results().map(|r| &r.limits);
+    let bounce = |m: &Measured| m.as_ref().ok().map(|r| r.value);
+    let worst = bounce(&f.bounce_press_max_ms).into_iter().chain(bounce(&f.bounce_release_max_ms));
+    let worst = worst.fold(f64::NAN, f64::max);
+    if f.stuck {
+        return ("held closed all the time".to_owned(), State::Fault);
+    }
+    if f.presses == 0 {
+        return ("never pressed".to_owned(), State::NotStarted);
+    }
+    let mut words = format!("{} presses", f.presses);
+    if worst.is_finite() {
+        words.push_str(&format!(", bounce ≤ {} ms", number(worst, 1)));
+    }
+    let mut state = limits.map_or(State::None, |l| {
+        // The bound contains twice the sampling interval: only what was seen is graded.
+        grading::state(&l.bounce_ms, &f.bounce_release_ms)
+    });
+    if f.doubles > 0 {
+        words.push_str(&format!(", {} doubles", f.doubles));
+        state = State::Warning;
+    }
+    (words, state)
+}
+
+fn figure_rows(results: &Results, f: &ButtonFigures) -> Vec<(Figure, Option<Span>)> {
+    let period_ms = results.tracks.period_us / 1e3;
+    let row = |label: &str, figure: &Measured| {
+        let mut row = Figure::measured(label, figure);
+        if let Ok(r) = figure
+            && r.value == 0.0
+        {
+            // Nothing was seen in between: shorter than two samples, not zero.
+            row.value = Some(format!("< {}", number(2.0 * period_ms, 1)));
+        }
+        (row, figure.as_ref().ok().map(|r| r.span))
+    };
+    let mut rows = vec![
+        (Figure::plain("presses", f.presses.to_string(), ""), None),
+        row("bounce, press", &f.bounce_press_ms),
+        row("at most", &f.bounce_press_max_ms),
+        row("bounce, release", &f.bounce_release_ms),
+        row("at most", &f.bounce_release_max_ms),
+    ];
+    let doubles = Figure::plain("doubles", f.doubles.to_string(), "within 80 ms");
+    let state = if f.doubles > 0 { State::Warning } else { State::None };
+    rows.push((doubles.marked(state), None));
+    let window = match &f.window_ms {
+        Ok(ms) => Figure::plain("proposed window", number(*ms, 1), "ms"),
+        Err(short) => Figure {
+            label: "proposed window".to_owned(),
+            note: format!("{} of {} presses", short.have, short.need),
+            hint: short.to_string(),
+            ..Figure::default()
+        },
+    };
+    rows.push((window, None));
+    rows
+}
+
+/// How long the bounce episodes of a button were, by millisecond.
+fn bounce_bars_ui(ui: &mut Ui, results: &Results, bit: u8) {
+    let Some(track) = results.segments.buttons.iter().find(|b| b.index == bit) else { return };
+    let lengths: Vec<f64> =
+        track.log.episodes.iter().map(|e| (e.bounce_us()) as f64 / 1e3).collect();
+    if lengths.is_empty() {
+        return;
+    }
+    let most = lengths.iter().copied().fold(0.0, f64::max).ceil().clamp(4.0, 24.0) as usize;
+    let mut bins = vec![0.0; most + 1];
+    for ms in &lengths {
+        bins[(*ms as usize).min(most)] += 1.0;
+    }
+    let bars: Vec<(f64, String)> =
+        bins.into_iter().enumerate().map(|(k, n)| (n, k.to_string())).collect();
+    ui.label(Type::Note.soft(ui, "episodes by length as sampled, ms"));
+    bars_ui(ui, "Bounce episodes by length in milliseconds", &bars, 90.0);
+}

@@ -1,0 +1,43 @@
+//! The column of what stands out, for the parts that a station is about.
+use egui::{Rect, ScrollArea, Ui};
+
+use super::View;
+use crate::gui::actions::Action;
+use crate::gui::look::Type;
+use crate::gui::parts::card::card_at;
+use crate::gui::parts::finding::finding_ui;
+
+/// Width of the column.
+pub const WIDTH: f32 = 288.0;
+
+/// Draws the findings whose place `concerns` says yes to.
+pub fn found_ui(
+    ui: &mut Ui,
+    rect: Rect,
+    view: &View<'_>,
+    concerns: impl Fn(&str) -> bool,
+    actions: &mut Vec<Action>,
+) {
+    card_at(ui, rect, "What stands out", |ui| {
+        let Some(results) = view.desk.results() else {
+            ui.label(Type::Note.soft(ui, "nothing measured yet"));
+            return;
+        };
+        let found: Vec<_> = results.findings.iter().filter(|f| concerns(&f.place)).collect();
+        if found.is_empty() {
+            ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
+        }
+        ScrollArea::vertical().id_salt("found").auto_shrink([false, false]).show(ui, |ui| {
+            ui.spacing_mut().item_spacing.y = 12.0;
+            for (k, finding) in found.into_iter().enumerate() {
+                ui.push_id(k, |ui| {
+                    if finding_ui(ui, finding)
+                        && let Some(span) = finding.span
+                    {
+                        actions.push(Action::Inspect(span));
+                    }
+                });
+            }
+        });
+    });
+}

@@ -1,0 +1,157 @@
+//! Sheet: read the whole record once more · choose where it goes · save header, sheet, figures.
+use egui::{Label, Rect, ScrollArea, TextEdit, Ui};
+
+use super::{Station, View, action_button};
+use crate::desk::{Results, Saved};
+use crate::emit;
+use crate::findings::Severity;
+use crate::gui::actions::{Action, Place};
+use crate::gui::look::{Type, size};
+use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::finding::finding_ui;
+use crate::gui::parts::table;
+
+/// What the station keeps to itself.
+#[derive(Default)]
+pub struct Sheet {
+    /// Folder as it is being typed; `None` = as the window has it.
+    folder: Option<String>,
+    /// The summary of the results that were last drawn: rows and text.
+    summary: (usize, String),
+}
+
+impl Station for Sheet {
+    fn place(&self) -> Place {
+        Place::Sheet
+    }
+
+    fn missing(&self, view: &View<'_>) -> Option<&'static str> {
+        view.desk.results().is_none().then_some(
+            "The whole record will stand here, ready to be saved, once something is measured",
+        )
+    }
+
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        let Some(results) = view.desk.results().cloned() else {
+            let sentence = self.missing(view).unwrap_or_default();
+            return empty_ui(ui, sentence);
+        };
+        let folded = ui.available_width() < size::FOLD;
+        page_ui(ui, if folded { 940.0 } else { 520.0 }, |ui, page| {
+            let (main, side) = if folded {
+                cut_top(page, page.height() - 420.0 + size::PAGE)
+            } else {
+                cut_right(page, 400.0)
+            };
+            let (above, below) = cut_top(main, 116.0);
+            self.saving_ui(ui, above, view, actions);
+            self.record_ui(ui, below, &results);
+            findings_ui(ui, side, &results, actions);
+        });
+    }
+}
+
+impl Sheet {
+    fn saving_ui(&mut self, ui: &mut Ui, rect: Rect, view: &View<'_>, actions: &mut Vec<Action>) {
+        card_at(ui, rect, "", |ui| {
+            ui.horizontal(|ui| {
+                let label = ui.label("Folder");
+                let mut text =
+                    self.folder.clone().unwrap_or_else(|| view.folder.display().to_string());
+                let field = TextEdit::singleline(&mut text).desired_width(460.0);
+                let response = ui.add(field).labelled_by(label.id);
+                if response.changed() {
+                    self.folder = Some(text.clone());
+                }
+                if response.lost_focus() && self.folder.is_some() {
+                    actions.push(Action::SaveInto(text.into()));
+                    self.folder = None;
+                }
+            });
+            ui.horizontal(|ui| {
+                let ready = view.desk.header_text();
+                let ready = ready.as_ref().map(|_| ()).map_err(String::as_str);
+                for what in Saved::ALL {
+                    let enabled = match what {
+                        Saved::Header | Saved::Trim => ready,
+                        Saved::Sheet | Saved::Figures => Ok(()),
+                    };
+                    if action_button(ui, &Action::Save(what), enabled) {
+                        actions.push(Action::Save(what));
+                    }
+                }
+            });
+        });
+    }
+
+    fn record_ui(&mut self, ui: &mut Ui, rect: Rect, results: &Results) {
+        card_at(ui, rect, "Record", |ui| {
+            if self.summary.0 != results.rows || self.summary.1.is_empty() {
+                self.summary = (results.rows, emit::summary(&results.report()));
+            }
+            ScrollArea::both().auto_shrink([false, false]).show(ui, |ui| {
+                constants_ui(ui, results);
+                ui.add_space(12.0);
+                let text = Type::Raw.text(ui, self.summary.1.as_str());
+                ui.add(Label::new(text).selectable(true).extend());
+            });
+        });
+    }
+}
+
+/// The constants in a table, one row an axis or trigger.
+fn constants_ui(ui: &mut Ui, results: &Results) {
+    let trim = &results.solution.trim;
+    let mut rows: Vec<Vec<String>> = trim
+        .axes
+        .iter()
+        .map(|a| {
+            let zone = trim.stick(a.axis.half()).map_or(String::new(), |s| s.inner.to_string());
+            let cells = [a.low.to_string(), a.centre.to_string(), a.high.to_string()];
+            let mut row = vec![a.axis.words().to_owned()];
+            row.extend(cells);
+            row.push(zone);
+            row
+        })
+        .collect();
+    rows.extend(trim.triggers.iter().map(|t| {
+        let name = format!("{} trigger", t.half.key());
+        vec![name, t.rest.to_string(), String::new(), t.full.to_string(), t.dead.to_string()]
+    }));
+    if rows.is_empty() {
+        ui.label(
+            Type::Label
+                .soft(ui, "No constant is solved yet; the guided run gathers what they need"),
+        );
+        return;
+    }
+    let headings = ["constants", "low", "centre", "high", "inner zone"];
+    table::table_ui(ui, &headings, &rows, 140.0);
+}
+
+fn findings_ui(ui: &mut Ui, rect: Rect, results: &Results, actions: &mut Vec<Action>) {
+    let count = |s: Severity| results.findings.iter().filter(|f| f.severity == s).count();
+    let title = format!(
+        "{} faults, {} warnings, {} notes",
+        count(Severity::Fault),
+        count(Severity::Warning),
+        count(Severity::Note)
+    );
+    card_at(ui, rect, &title, |ui| {
+        ScrollArea::vertical().id_salt("all findings").auto_shrink([false, false]).show(ui, |ui| {
+            ui.spacing_mut().item_spacing.y = 12.0;
+            for (k, finding) in results.findings.iter().enumerate() {
+                ui.push_id(k, |ui| {
+                    if finding_ui(ui, finding)
+                        && let Some(span) = finding.span
+                    {
+                        actions.push(Action::Inspect(span));
+                    }
+                });
+            }
+            if results.findings.is_empty() {
+                ui.label(Type::Label.soft(ui, "Nothing stands out, as far as the data go"));
+            }
+        });
+    });
+}

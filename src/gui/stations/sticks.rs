@@ -1,0 +1,270 @@
+//! Sticks: roll, let go · read reach, roundness, rests and dead zone · see where a figure came from.
+use egui::{Rect, Ui};
+
+use super::{Station, View, found, grading, live};
+use crate::desk::Results;
+use crate::gui::actions::{Action, Place};
+use crate::gui::look::{Type, size};
+use crate::gui::parts::bars::bars_ui;
+use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::figures::{self, Figure, figures_ui};
+use crate::gui::parts::gate_outline::{GateOutline, gate_outline_ui};
+use crate::gui::parts::numbers::{number, reading};
+use crate::gui::parts::reach::{ReachLook, reach_ui};
+use crate::gui::parts::rest_cloud::{RestCloud, rest_cloud_ui};
+use crate::gui::parts::state_mark::State;
+use crate::measure::roundness::harmonics;
+use crate::measure::{Measured, Span};
+use crate::rig::Half;
+use crate::survey::{StickFigures, value};
+use crate::trim::{DeadZone, ZonePlace};
+use crate::wire::Role;
+
+/// Height that a stick's card needs.
+const LEAST: f32 = 660.0;
+/// Undulations per turn that are shown.
+const UNDULATIONS: usize = 8;
+
+/// Keeps nothing to itself.
+#[derive(Default)]
+pub struct Sticks;
+
+impl Station for Sticks {
+    fn place(&self) -> Place {
+        Place::Sticks
+    }
+
+    fn state(&self, view: &View<'_>) -> State {
+        let Some(results) = view.desk.results() else { return State::NotStarted };
+        let sticks = &results.survey.sticks;
+        super::part_state(
+            results,
+            |place| concerns(place),
+            || {
+                !sticks.is_empty()
+                    && sticks.iter().all(|s| s.centre[0].is_ok() && s.outer_reach.is_ok())
+            },
+        )
+    }
+
+    fn missing(&self, view: &View<'_>) -> Option<&'static str> {
+        let session = view.desk.session();
+        let any = Half::ALL.iter().flat_map(|h| h.stick());
+        let mut present = any.filter(|a| session.field_of(Role::Axis(*a)).is_some());
+        present.next().is_none().then_some(
+            "Reach, roundness and rests of the sticks will stand here; connect a board in Link first",
+        )
+    }
+
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        if let Some(sentence) = self.missing(view) {
+            return empty_ui(ui, sentence);
+        }
+        let folded = ui.available_width() < size::FOLD;
+        let least = if folded { LEAST + 320.0 } else { LEAST };
+        page_ui(ui, least, |ui, page| {
+            let (main, side) = if folded {
+                cut_top(page, page.height() - 320.0 + size::PAGE)
+            } else {
+                cut_right(page, found::WIDTH)
+            };
+            for (half, rect) in Half::ALL.into_iter().zip(columns::<2>(main)) {
+                stick_card(ui, rect, view, half, actions);
+            }
+            let (above, below) = if folded {
+                let [above, below] = columns::<2>(side);
+                (above, below)
+            } else {
+                cut_top(side, side.height() - 236.0)
+            };
+            found::found_ui(ui, above, view, concerns, actions);
+            card_at(ui, below, "Undulations per turn", |ui| undulations_ui(ui, view));
+        });
+    }
+}
+
+fn concerns(place: &str) -> bool {
+    ["left", "right", "lx", "ly", "rx", "ry"].contains(&place)
+}
+
+fn title(half: Half) -> &'static str {
+    match half {
+        Half::Left => "Left stick",
+        Half::Right => "Right stick",
+    }
+}
+
+fn stick_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mut Vec<Action>) {
+    card_at(ui, rect, title(half), |ui| {
+        let results = view.desk.results();
+        let Some((results, stick)) = results.and_then(|r| Some((r, r.survey.stick(half)?))) else {
+            let words = if view.desk.measuring().is_some() {
+                "measuring what has come so far"
+            } else {
+                "no reading of this stick has come yet"
+            };
+            ui.label(Type::Label.soft(ui, words));
+            return;
+        };
+        let zone = zone_of(results, half);
+        let rows = figure_rows(results, stick, zone);
+        let below = rows.len() as f32 * figures::ROW + 8.0;
+        let room = ui.available_height() - below;
+        let side = (ui.available_width() / 2.0 - 8.0).min(room * 0.46).clamp(100.0, 260.0);
+        pictures_ui(ui, view, stick, zone, side, (room - side - 84.0).max(120.0));
+        let spans: Vec<Option<Span>> = rows.iter().map(|(_, span)| *span).collect();
+        let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
+        for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
+            if let (true, Some(span)) = (response.clicked(), span) {
+                actions.push(Action::Inspect(span));
+            }
+        }
+    });
+}
+
+fn pictures_ui(
+    ui: &mut Ui,
+    view: &View<'_>,
+    stick: &StickFigures,
+    zone: Option<&DeadZone>,
+    side: f32,
+    reach_height: f32,
+) {
+    let desk = view.desk;
+    let half = stick.half;
+    let now = live::stick(desk, half);
+    let centre = [0, 1].map(|k| value(&stick.centre[k]));
+    let centre = match centre {
+        [Some(x), Some(y)] => Some([x, y]),
+        _ => None,
+    };
+    let reach = value(&stick.outer_reach);
+    let on_rim = now.zip(centre).zip(reach).and_then(|((at, centre), reach)| {
+        let (dx, dy) = (at[0] - centre[0], at[1] - centre[1]);
+        let share = dx.hypot(dy) / reach;
+        (share > 0.8).then(|| [dy.atan2(dx).to_degrees(), share])
+    });
+    let look = ReachLook {
+        dashed: half == Half::Right,
+        limit: desk.results().and_then(|r| r.limits.roundness.good.high).map(|l| l / 2.0),
+        now: on_rim,
+        directions: live::directions(desk.rig(), half),
+    };
+    reach_ui(ui, &stick.profile, look, reach_height);
+    let trail = live::trail(desk, half);
+    // Before the first release, the first position of the trail stands in for the centre.
+    let middle = centre.or(trail.first().map(|t| t.0)).unwrap_or_default();
+    ui.horizontal(|ui| {
+        let gap = (ui.available_width() - 2.0 * side) / 3.0;
+        ui.spacing_mut().item_spacing.x = 0.0;
+        ui.add_space(gap.max(0.0));
+        let outline = GateOutline {
+            profile: &stick.profile,
+            centre: middle,
+            reach: reach.unwrap_or(100.0),
+            dashed: half == Half::Right,
+            trail: &trail,
+            seen: &[],
+        };
+        gate_outline_ui(ui, outline, side);
+        ui.add_space(gap.max(0.0));
+        let cloud = RestCloud {
+            releases: &stick.releases,
+            centre: middle,
+            dead: zone.map(|z| z.radius_counts),
+            reach,
+            now,
+        };
+        rest_cloud_ui(ui, cloud, side);
+    });
+}
+
+fn zone_of(results: &Results, half: Half) -> Option<&DeadZone> {
+    results.solution.zones.iter().find(|z| z.place == ZonePlace::Stick(half))
+}
+
+fn span_of(figure: &Measured) -> Option<Span> {
+    figure.as_ref().ok().map(|r| r.span)
+}
+
+fn figure_rows(
+    results: &Results,
+    stick: &StickFigures,
+    zone: Option<&DeadZone>,
+) -> Vec<(Figure, Option<Span>)> {
+    let limits = &results.limits;
+    let travel = value(&stick.outer_reach);
+    let mut rows = vec![centre_row(stick)];
+    rows.push(match zone {
+        Some(zone) => {
+            let share = zone.radius_fraction;
+            let note = format!("counts, {} %, n = {}", number(share * 100.0, 1), zone.n);
+            let mut row = Figure::plain("inner dead zone", number(zone.radius_counts, 1), note);
+            row.hint = format!("{}; {}", zone.promise(), zone.drift_words());
+            let state = grading::interval_state(&limits.dead_zone_share, share, share);
+            (row.marked(state), None)
+        }
+        None => {
+            let note = "needs releases and a roll".to_owned();
+            (Figure { label: "inner dead zone".into(), note, ..Figure::default() }, None)
+        }
+    });
+    rows.push((Figure::measured("scatter of rests", &stick.scatter), span_of(&stick.scatter)));
+    for (k, label) in ["hysteresis x", "hysteresis y"].into_iter().enumerate() {
+        let figure = &stick.hysteresis[k];
+        let state = match (figure, travel) {
+            (Ok(r), Some(travel)) if travel > 0.0 => {
+                grading::interval_state(&limits.hysteresis_share, r.low / travel, r.high / travel)
+            }
+            _ => State::None,
+        };
+        rows.push((Figure::measured(label, figure).marked(state), span_of(figure)));
+    }
+    rows.push((Figure::measured("mean reach", &stick.outer_reach), span_of(&stick.outer_reach)));
+    let roundness = grading::state(&limits.roundness, &stick.roundness);
+    let row = Figure::measured("roundness", &stick.roundness).marked(roundness);
+    rows.push((row, span_of(&stick.roundness)));
+    let skew = grading::state(&limits.orthogonality_deg, &stick.orthogonality_deg);
+    let mut row = Figure::measured("skew", &stick.orthogonality_deg).marked(skew);
+    if row.value.is_some() {
+        row.note.push_str(", round gate taken");
+    }
+    rows.push((row, span_of(&stick.orthogonality_deg)));
+    rows.push((Figure::measured("rotation", &stick.rotation_deg), span_of(&stick.rotation_deg)));
+    rows
+}
+
+/// Both coordinates of the centre in one row, with the wider of their intervals.
+fn centre_row(stick: &StickFigures) -> (Figure, Option<Span>) {
+    match (&stick.centre[0], &stick.centre[1]) {
+        (Ok(x), Ok(y)) => {
+            let half = ((x.high - x.low) / 2.0).max((y.high - y.low) / 2.0);
+            let value = format!("{}, {}", reading(x).value, reading(y).value);
+            let note = format!("counts, ± {}", number(half, 2));
+            (Figure::plain("centre", value, note), Some(x.span.join(y.span)))
+        }
+        (Err(_), _) => (Figure::measured("centre", &stick.centre[0]), None),
+        (_, Err(_)) => (Figure::measured("centre", &stick.centre[1]), None),
+    }
+}
+
+/// Amplitudes of the undulations of both sticks, in per cent of the reach.
+fn undulations_ui(ui: &mut Ui, view: &View<'_>) {
+    let sticks = view.desk.results().map_or(&[][..], |r| &r.survey.sticks);
+    let mut drawn = false;
+    for stick in sticks {
+        let n = stick.profile.reach.len();
+        let directions: Vec<f64> = (0..n).map(|k| k as f64 * 360.0 / n as f64).collect();
+        let Ok(found) = harmonics(&directions, &stick.profile.reach, UNDULATIONS) else { continue };
+        let bars: Vec<(f64, String)> =
+            found.iter().map(|h| (h.amplitude, h.upr.to_string())).collect();
+        let most = found.iter().map(|h| h.amplitude).fold(0.0, f64::max);
+        let words = format!("{}, up to {} %", stick.half.key(), number(most * 100.0, 1));
+        ui.label(Type::Note.soft(ui, words.as_str()));
+        bars_ui(ui, &format!("Undulations per turn, {words}"), &bars, 60.0);
+        drawn = true;
+    }
+    let words =
+        if drawn { "2 oval, 4 square, 8 octagon" } else { "needs whole turns along the gate" };
+    ui.label(Type::Note.soft(ui, words));
+}

@@ -1,0 +1,158 @@
+//! Triggers: pull and let go · read rest, full, scatter, reversal · see the thresholds proposed.
+use egui::{Rect, Ui};
+
+use super::{Station, View, found, grading, live};
+use crate::desk::Results;
+use crate::gui::actions::{Action, Place};
+use crate::gui::look::{Type, size};
+use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::figures::{Figure, figures_ui};
+use crate::gui::parts::numbers::number;
+use crate::gui::parts::staircase::{Staircase, staircase_ui};
+use crate::gui::parts::state_mark::State;
+use crate::gui::parts::travel::{Travel, travel_ui};
+use crate::measure::{Measured, Span};
+use crate::rig::Half;
+use crate::survey::{TriggerFigures, value};
+use crate::trim::apply;
+use crate::wire::Role;
+
+/// Height that a trigger's card needs.
+const LEAST: f32 = 560.0;
+
+/// Keeps nothing to itself.
+#[derive(Default)]
+pub struct Triggers;
+
+impl Station for Triggers {
+    fn place(&self) -> Place {
+        Place::Triggers
+    }
+
+    fn state(&self, view: &View<'_>) -> State {
+        let Some(results) = view.desk.results() else { return State::NotStarted };
+        let triggers = &results.survey.triggers;
+        super::part_state(results, concerns, || {
+            !triggers.is_empty() && triggers.iter().all(|t| t.rest.is_ok() && t.full.is_ok())
+        })
+    }
+
+    fn missing(&self, view: &View<'_>) -> Option<&'static str> {
+        let session = view.desk.session();
+        let present = Half::ALL.iter().any(|h| session.field_of(Role::Axis(h.trigger())).is_some());
+        (!present).then_some(
+            "Travel and thresholds of the triggers will stand here; connect a board with triggers in Link",
+        )
+    }
+
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        if let Some(sentence) = self.missing(view) {
+            return empty_ui(ui, sentence);
+        }
+        let folded = ui.available_width() < size::FOLD;
+        let least = if folded { LEAST + 260.0 } else { LEAST };
+        page_ui(ui, least, |ui, page| {
+            let (main, side) = if folded {
+                cut_top(page, page.height() - 260.0 + size::PAGE)
+            } else {
+                cut_right(page, found::WIDTH)
+            };
+            for (half, rect) in Half::ALL.into_iter().zip(columns::<2>(main)) {
+                trigger_card(ui, rect, view, half, actions);
+            }
+            found::found_ui(ui, side, view, concerns, actions);
+        });
+    }
+}
+
+fn concerns(place: &str) -> bool {
+    ["lt", "rt"].contains(&place)
+}
+
+fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mut Vec<Action>) {
+    let title = match half {
+        Half::Left => "Left trigger",
+        Half::Right => "Right trigger",
+    };
+    card_at(ui, rect, title, |ui| {
+        let now = live::reading(view.desk, half.trigger());
+        let Some(results) = view.desk.results() else {
+            ui.label(Type::Label.soft(ui, "no reading of this trigger has come yet"));
+            return;
+        };
+        let Some(figures) = results.survey.trigger(half) else {
+            ui.label(Type::Label.soft(ui, "the board sends no reading of this trigger"));
+            return;
+        };
+        let trim = results.solution.trim.trigger(half);
+        let travel = Travel {
+            full_scale: f64::from(results.solution.trim.full_scale()),
+            rest: value(&figures.rest),
+            full: value(&figures.full),
+            thresholds: trim.map(|t| [f64::from(t.on), f64::from(t.off)]),
+            now,
+        };
+        travel_ui(ui, half.trigger().words(), &travel);
+        if let Some(run) = apply::Trigger::of(&results.solution.trim, half) {
+            let stairs = Staircase {
+                name: half.trigger().words(),
+                full_scale: results.solution.trim.full_scale(),
+                lowest: 0,
+                run: &|raw| run.run(raw),
+                now: now.map(|v| v as u16),
+                dashed: half == Half::Right,
+            };
+            let height = (ui.available_height() - 280.0).clamp(120.0, 420.0);
+            staircase_ui(ui, &stairs, height);
+        }
+        ui.add_space(8.0);
+        let rows = figure_rows(results, figures);
+        let shown: Vec<Figure> = rows.iter().map(|(row, _)| row.clone()).collect();
+        for (response, (_, span)) in figures_ui(ui, &shown).into_iter().zip(&rows) {
+            if let (true, Some(span)) = (response.clicked(), span) {
+                actions.push(Action::Inspect(*span));
+            }
+        }
+    });
+}
+
+fn figure_rows(results: &Results, figures: &TriggerFigures) -> Vec<(Figure, Option<Span>)> {
+    let limits = &results.limits;
+    let travel = value(&figures.rest).zip(value(&figures.full)).map(|(r, f)| (f - r).abs());
+    let of_travel = |figure: &Measured| match (figure, travel) {
+        (Ok(r), Some(t)) if t > 0.0 => Some([r.low / t, r.high / t]),
+        _ => None,
+    };
+    let span = |figure: &Measured| figure.as_ref().ok().map(|r| r.span);
+    let share_state = |band, figure: &Measured| {
+        of_travel(figure).map_or(State::None, |[l, h]| grading::interval_state(band, l, h))
+    };
+    let row = |label: &str, figure: &Measured, state: State| {
+        (Figure::measured(label, figure).marked(state), span(figure))
+    };
+    let mut rows = vec![
+        row("released level", &figures.rest, State::None),
+        row("full level", &figures.full, State::None),
+        row(
+            "scatter at rest",
+            &figures.rest_scatter,
+            share_state(&limits.trigger_scatter_share, &figures.rest_scatter),
+        ),
+        row(
+            "largest reversal",
+            &figures.reversal,
+            grading::state(&limits.trigger_reversal_counts, &figures.reversal),
+        ),
+        row(
+            "up against down",
+            &figures.hysteresis,
+            share_state(&limits.trigger_hysteresis_share, &figures.hysteresis),
+        ),
+    ];
+    rows.push((Figure::plain("pulls seen", figures.pulls.to_string(), ""), None));
+    if let Some(trim) = results.solution.trim.trigger(figures.half) {
+        let note = format!("counts, released again at {}", number(f64::from(trim.off), 0));
+        rows.push((Figure::plain("pressed from", trim.on.to_string(), note), None));
+    }
+    rows
+}
