@@ -39,7 +39,7 @@ pub fn travel_ui(ui: &mut Ui, name: &str, travel: &Travel) -> Response {
         let pulled = Rect::from_min_max(pos2(a, bar.top() + 4.0), pos2(b, bar.bottom() - 4.0));
         painter.rect_filled(pulled, 2.0, p.trigger);
     }
-    let mut line = |at: Option<f64>, words: &str, above: bool| {
+    let line = |at: Option<f64>, words: &str, above: bool| {
         let Some(v) = at else { return };
         let px = x(v);
         painter.vline(px, bar.expand(4.0).y_range(), Stroke::new(2.0, p.ink));

@@ -13,7 +13,7 @@ use crate::gui::parts::numbers::{number, reading};
 use crate::gui::parts::reach::{ReachLook, reach_ui};
 use crate::gui::parts::rest_cloud::{RestCloud, rest_cloud_ui};
 use crate::gui::parts::state_mark::State;
-use crate::measure::roundness::harmonics;
+use crate::measure::gate::{SECTORS, harmonics};
 use crate::measure::{Measured, Span};
 use crate::rig::Half;
 use crate::survey::{StickFigures, value};
@@ -37,14 +37,10 @@ impl Station for Sticks {
     fn state(&self, view: &View<'_>) -> State {
         let Some(results) = view.desk.results() else { return State::NotStarted };
         let sticks = &results.survey.sticks;
-        super::part_state(
-            results,
-            |place| concerns(place),
-            || {
-                !sticks.is_empty()
-                    && sticks.iter().all(|s| s.centre[0].is_ok() && s.outer_reach.is_ok())
-            },
-        )
+        super::part_state(results, concerns, || {
+            !sticks.is_empty()
+                && sticks.iter().all(|s| s.centre[0].is_ok() && s.outer_reach.is_ok())
+        })
     }
 
     fn missing(&self, view: &View<'_>) -> Option<&'static str> {
@@ -253,11 +249,15 @@ fn undulations_ui(ui: &mut Ui, view: &View<'_>) {
     let sticks = view.desk.results().map_or(&[][..], |r| &r.survey.sticks);
     let mut drawn = false;
     for stick in sticks {
-        let n = stick.profile.reach.len();
-        let directions: Vec<f64> = (0..n).map(|k| k as f64 * 360.0 / n as f64).collect();
-        let Ok(found) = harmonics(&directions, &stick.profile.reach, UNDULATIONS) else { continue };
+        let Ok(reach) = <&[f64; SECTORS]>::try_from(stick.profile.reach.as_slice()) else {
+            continue;
+        };
+        if reach.iter().any(|r| !r.is_finite()) {
+            continue;
+        }
+        let found = harmonics(reach, UNDULATIONS);
         let bars: Vec<(f64, String)> =
-            found.iter().map(|h| (h.amplitude, h.upr.to_string())).collect();
+            found.iter().map(|h| (h.amplitude, h.order.to_string())).collect();
         let most = found.iter().map(|h| h.amplitude).fold(0.0, f64::max);
         let words = format!("{}, up to {} %", stick.half.key(), number(most * 100.0, 1));
         ui.label(Type::Note.soft(ui, words.as_str()));
