@@ -49,35 +49,34 @@ const NARROWING: &str = r"
 #if defined(__cplusplus)
 #define TB_U16_(value) (static_cast<uint16_t>(value))
 #define TB_U8_(value) (static_cast<uint8_t>(value))
-#define TB_U32_(value) (static_cast<uint32_t>(value))
 #define TB_I16_(value) (static_cast<int16_t>(value))
 #else
 #define TB_U16_(value) ((uint16_t)(value))
 #define TB_U8_(value) ((uint8_t)(value))
-#define TB_U32_(value) ((uint32_t)(value))
 #define TB_I16_(value) ((int16_t)(value))
 #endif
 ";
 
 const SCALED: &str = r"
-/* counts * gain without the fraction bits, at most 65535 */
-static inline uint16_t tb_scaled_(uint16_t counts, uint16_t gain)
+/* counts * gain without the fraction bits, at most 32767: what leaves */
+static inline uint16_t tb_output_(uint16_t counts, uint16_t gain)
 {
     uint32_t product = counts;
     product *= gain;
-    product >>= TB_FRAC_BITS;
-    return product > 65535u ? TB_U16_(65535u) : TB_U16_(product);
-}
-
-/* clamped to 32767, the sign last */
-static inline int16_t tb_signed_(uint16_t magnitude, uint8_t negative)
-{
-    int16_t value = magnitude > 32767u ? TB_I16_(32767) : TB_I16_(magnitude);
-    return negative ? TB_I16_(-value) : value;
+    if (TB_U16_(product >> 16) >= (0x8000u >> (16u - TB_FRAC_BITS))) {
+        return TB_U16_(32767u);
+    }
+    return TB_U16_(product >> TB_FRAC_BITS);
 }
 ";
 
 const AXIAL: &str = r"
+/* the sign, last; magnitude at most 32767 */
+static inline int16_t tb_signed_(uint16_t magnitude, uint8_t negative)
+{
+    return negative ? TB_I16_(-TB_I16_(magnitude)) : TB_I16_(magnitude);
+}
+
 /* one axis with its own dead zone, output from 0 at its edge */
 static inline int16_t tb_axial_(uint16_t raw, uint16_t centre, uint16_t dead,
                                 uint16_t gain_neg, uint16_t gain_pos, uint8_t flip)
@@ -87,8 +86,8 @@ static inline int16_t tb_axial_(uint16_t raw, uint16_t centre, uint16_t dead,
     if (counts <= dead) {
         return 0;
     }
-    counts = TB_U16_(counts - dead);
-    return tb_signed_(tb_scaled_(counts, below ? gain_neg : gain_pos), TB_U8_(below ^ flip));
+    counts = tb_output_(TB_U16_(counts - dead), below ? gain_neg : gain_pos);
+    return tb_signed_(counts, TB_U8_(below ^ flip));
 }
 ";
 
@@ -105,6 +104,17 @@ const FLASH: &str = r"
 ";
 
 const MAGNITUDE: &str = r"
+/* counts * gain without the fraction bits, at most 65535: before a zone */
+static inline uint16_t tb_scaled_(uint16_t counts, uint16_t gain)
+{
+    uint32_t product = counts;
+    product *= gain;
+    if (TB_U16_(product >> 16) >= (1u << TB_FRAC_BITS)) {
+        return TB_U16_(65535u);
+    }
+    return TB_U16_(product >> TB_FRAC_BITS);
+}
+
 /* distance from the centre after the gain of its side, not clamped to 32767 */
 static inline uint16_t tb_magnitude_(uint16_t raw, uint16_t centre,
                                      uint16_t gain_neg, uint16_t gain_pos)
@@ -151,7 +161,7 @@ static inline uint16_t tb_factor_(uint16_t x, uint16_t y, uint32_t inner_square,
         pairs = TB_U8_(pairs - 1u);
     }
     top = TB_U16_(square >> 16);
-    cell = TB_U8_(TB_U8_(top >> 9) - 32u);
+    cell = TB_U8_(TB_U16_(top >> 9) - 32u);
     here = TB_READ_(tb_roots_ + cell);
     next = TB_READ_(tb_roots_ + cell + 1);
     next = TB_U16_(TB_U16_(here - next) * TB_U16_((top >> 3) & 63u));
@@ -168,19 +178,29 @@ static inline uint16_t tb_factor_(uint16_t x, uint16_t y, uint32_t inner_square,
 ";
 
 const MATRIX: &str = r"
-/* one row of the 2x2: 14 fraction bits, magnitude at most 65535, its sign apart */
-static inline uint16_t tb_row_(int16_t by_x, int16_t by_y, uint16_t x, uint8_t x_below,
-                               uint16_t y, uint8_t y_below, uint8_t *below)
+/* one row of the 2x2: factors and components as magnitude and sign, 14 fraction bits */
+static inline uint16_t tb_row_(uint16_t by_x, uint8_t x_negative, uint16_t by_y,
+                               uint8_t y_negative, uint16_t x, uint16_t y, uint8_t *below)
 {
-    int32_t from_x = x;
-    int32_t from_y = y;
-    uint32_t sum;
+    uint32_t from_x = x;
+    uint32_t from_y = y;
+    uint16_t top;
     from_x *= by_x;
     from_y *= by_y;
-    from_x = (x_below ? -from_x : from_x) + (y_below ? -from_y : from_y);
-    *below = TB_U8_(from_x < 0);
-    sum = TB_U32_(from_x < 0 ? -from_x : from_x) >> 14;
-    return sum > 65535u ? TB_U16_(65535u) : TB_U16_(sum);
+    *below = x_negative;
+    if (x_negative == y_negative) {
+        from_x += from_y;
+    } else if (from_x >= from_y) {
+        from_x -= from_y;
+    } else {
+        from_x = from_y - from_x;
+        *below = y_negative;
+    }
+    top = TB_U16_(from_x >> 16);
+    if (top >= 0x4000u) {
+        return TB_U16_(65535u);
+    }
+    return TB_U16_(TB_U16_(top << 2) | TB_U16_(TB_U16_(from_x) >> 14));
 }
 ";
 
@@ -195,7 +215,7 @@ static inline int16_t tb_trigger_(uint16_t raw, uint16_t rest, uint16_t dead, ui
     if (counts <= dead) {
         return 0;
     }
-    return tb_signed_(tb_scaled_(TB_U16_(counts - dead), gain), 0u);
+    return TB_I16_(tb_output_(TB_U16_(counts - dead), gain));
 }
 
 /* 1 while pressed: on from one threshold, off from the other, as before in between */

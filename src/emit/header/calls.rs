@@ -60,14 +60,25 @@ fn stick(out: &mut Lines, s: &StickTrim) {
     let magnitude = |raw: &str, axis: &str| {
         format!("tb_magnitude_({raw}, TB_{axis}_CENTRE, TB_{axis}_GAIN_NEG, TB_{axis}_GAIN_POS)")
     };
+    let row = |to: &str, x_factor: &str, y_factor: &str| {
+        let negative = |was: &str, factor: &str| format!("TB_U8_({was} ^ TB_{stick}_{factor}_NEG)");
+        format!(
+            "
+    {to} = tb_row_(TB_{stick}_{x_factor}, {}, TB_{stick}_{y_factor}, {},
+                x_plain, y_plain, &{to}_below);",
+            negative("x_was", x_factor),
+            negative("y_was", y_factor)
+        )
+    };
     let corrected = if s.matrix.is_some() {
         format!(
             "
     uint8_t x_was = x_below;
     uint8_t y_was = y_below;
     uint16_t x_plain = x;
-    x = tb_row_(TB_{stick}_XX, TB_{stick}_XY, x_plain, x_was, y, y_was, &x_below);
-    y = tb_row_(TB_{stick}_YX, TB_{stick}_YY, x_plain, x_was, y, y_was, &y_below);"
+    uint16_t y_plain = y;{}{}",
+            row("x", "XX", "XY"),
+            row("y", "YX", "YY")
         )
     } else {
         String::new()

@@ -48,7 +48,7 @@ fn axis(out: &mut Lines, a: &AxisTrim) {
     let [low, centre, high, dead] = ["LOW", "CENTRE", "HIGH", "DEAD"].map(name);
     out.check(
         &format!("{key}_order"),
-        &format!("{low} + {dead} < {centre} && {centre} + {dead} < {high}"),
+        &format!("1UL * {low} + {dead} < {centre} && 1UL * {centre} + {dead} < {high}"),
     );
     out.check(&format!("{key}_width"), &format!("{high} < (1UL << TB_RAW_BITS)"));
     for (side, span) in
@@ -87,7 +87,9 @@ fn stick(out: &mut Lines, s: &StickTrim) {
     if let Some(matrix) = s.matrix {
         let names = ["XX", "XY", "YX", "YY"];
         for (what, factor) in names.iter().zip(matrix.0.into_iter().flatten()) {
-            out.define(&name(what), format!("({factor})"), "correction, 14 fraction bits");
+            out.define(&name(what), u(factor.unsigned_abs()), "correction, 14 fraction bits");
+            let negative = u(u8::from(factor < 0));
+            out.define(&name(&format!("{what}_NEG")), negative, "1 = that factor is negative");
         }
     }
     let [inner, outer, square, slope] = ["INNER", "OUTER", "INNER_SQUARE", "SLOPE"].map(name);
@@ -116,7 +118,7 @@ fn trigger(out: &mut Lines, t: &TriggerTrim) {
     let [on, off] = ["ON", "OFF"].map(name);
     let (near, far) = if t.sign < 0 { (&full, &rest) } else { (&rest, &full) };
     let span = format!("({far} - {near} - {dead})");
-    out.check(&format!("{key}_order"), &format!("{near} + {dead} < {far}"));
+    out.check(&format!("{key}_order"), &format!("1UL * {near} + {dead} < {far}"));
     out.check(&format!("{key}_width"), &format!("{far} < (1UL << TB_RAW_BITS)"));
     let reaches = format!("(1UL * {span} * {gain} >> TB_FRAC_BITS) >= {FULL_OUTPUT}u");
     out.check(&format!("{key}_reach"), &reaches);
