@@ -28,6 +28,7 @@ pub mod contact;
 pub mod centre;
 pub mod gate;
 pub mod trigger;
+pub mod curve;
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
 pub use show::{decimals, number, spaced};

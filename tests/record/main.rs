@@ -15,3 +15,9 @@ mod spectrum;
 mod allan;
 /// Checksums and byte stuffing.
 mod codes;
+/// Contact bounce and debouncing rules.
+mod contact;
+/// Jitter, clock skew, serial and USB arithmetic.
+mod cadence;
+/// Converter linearity by code histogram.
+mod converter;

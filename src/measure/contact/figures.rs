@@ -8,11 +8,11 @@ pub struct BounceFigures {
     /// Median of the bounce as sampled, ms; 0 = in half of the cases nothing was seen in between.
     ///
     /// n = episodes. The interval is that of the median by order statistics (with fewer than six
-    /// episodes their range: 94 % for five, 88 % for four) with 2T added above, because each true
-    /// bounce lies between its figure and that + 2T.
+    /// episodes their range: 94 % for five, 88 % for four) with 2T added above for what lies between
+    /// the samples at either end. Pulses shorter than T may be missed altogether.
     pub typical_ms: Measured<Estimate>,
-    /// Largest seen + 2T, ms: no captured episode was longer. The interval is the largest as
-    /// sampled to the value. n = episodes.
+    /// Largest seen + 2T, ms: no captured episode whose pulses last T or more was longer. The interval
+    /// is the largest as sampled to the value. n = episodes.
     pub bound_ms: Measured<Estimate>,
     /// Most changes in one episode.
     pub edges_max: usize,

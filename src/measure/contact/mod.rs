@@ -1,14 +1,17 @@
 //! Contacts of buttons: episodes of bounce, doubles, dropouts, sampling limit, proposed windows.
 //!
 //! A bounce episode starts at the first change and ends when the settle time, max(10 ms, 2T),
-//! passes without another; its figure is first to last change as sampled at the interval T. The
-//! true bounce lies between the figure and the figure + 2T, so that a figure of 0 means "below 2T".
+//! passes without another; its figure is first to last change as sampled at the interval T. Where
+//! the pulses last at least T the true bounce lies between figure − T and figure + 2T; shorter pulses
+//! are seen with probability width/T only ([`seen_probability`]), so that 0 means "nothing seen".
 //! Terms: contact bounce and its measurement from first change to stable, EIA-448 method 15; edges
 //! and windows, J. Ganssle, "A Guide to Debouncing" (2004).
+mod debounce;
 mod edges;
 mod episode;
 mod figures;
 
+pub use debounce::{Debounce, debounced};
 pub use edges::{edges, take_blips};
 pub use episode::{ContactLog, Episode, Transfer};
 pub use figures::{BounceFigures, ContactFigures, figures};
