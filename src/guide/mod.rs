@@ -1,1 +1,199 @@
 //! The guided run as a pure machine: columns and time in; prompt, share done, refusal, marks out.
+//!
+//! One task at a time. [`Guide::observe`] is given the columns since the task began, as often as
+//! its owner likes; it says what to show and, when the data suffice, goes on by itself. It has no
+//! clock and does nothing by itself: what must happen outside (a mark, the next task) comes back
+//! as [`Out`].
+mod progress;
+mod words;
+
+use crate::rig::{AxisId, Half, Rig, Task};
+use crate::segment::{self, AGAIN, Levels, PUSH_WORD};
+use crate::session::Tracks;
+
+pub use words::direction_words;
+
+/// The parts that a run asks about.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Parts {
+    /// Sticks present.
+    pub sticks: Vec<Half>,
+    /// Triggers present.
+    pub triggers: Vec<Half>,
+    /// Number of buttons.
+    pub buttons: usize,
+}
+
+impl Parts {
+    /// The parts whose fields are in the stream.
+    pub fn of(tracks: &Tracks, rig: &Rig) -> Parts {
+        let has = |axis: AxisId| tracks.axis(axis).is_some();
+        let buttons = if rig.buttons.is_empty() { tracks.button_count } else { rig.buttons.len() };
+        Parts {
+            sticks: Half::ALL.into_iter().filter(|h| h.stick().into_iter().all(has)).collect(),
+            triggers: Half::ALL.into_iter().filter(|h| has(h.trigger())).collect(),
+            buttons: if tracks.buttons.is_some() { buttons } else { 0 },
+        }
+    }
+
+    fn need(&self, task: Task) -> bool {
+        match task {
+            Task::Rest => !self.sticks.is_empty() || !self.triggers.is_empty(),
+            Task::Roll | Task::Releases => !self.sticks.is_empty(),
+            Task::Triggers => !self.triggers.is_empty(),
+            Task::Buttons => self.buttons > 0,
+        }
+    }
+}
+
+/// What to show.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Prompt {
+    /// What to do, at most six words.
+    pub title: String,
+    /// How far it has come, in words and numbers.
+    pub detail: String,
+    /// Share done by the sufficiency of the data, 0 to 1.
+    pub share: f64,
+    /// The number in the ring: what has been counted so far.
+    pub count: usize,
+    /// Why the last data do not count, if they do not.
+    pub refusal: Option<String>,
+    /// The data suffice.
+    pub enough: bool,
+}
+
+/// How a task ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// The data sufficed.
+    Sufficed,
+    /// The person accepted less.
+    Accepted,
+    /// The person, or the end of a recording, left it out.
+    Skipped,
+}
+
+/// What the owner has to do.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Out {
+    /// Set a mark at the present place of the stream.
+    Mark {
+        /// Its word.
+        word: &'static str,
+        /// Its text.
+        text: String,
+    },
+    /// A task begins here (again): columns from here on belong to it.
+    Begin(Task),
+    /// All tasks are over: measure, and show the review.
+    Review,
+}
+
+/// A guided run.
+#[derive(Clone, Debug)]
+pub struct Guide {
+    parts: Parts,
+    tasks: Vec<Task>,
+    endings: Vec<Ending>,
+    prompt: Prompt,
+    levels: Option<Levels>,
+    pushes: Vec<i32>,
+    pushed: Option<usize>,
+}
+
+impl Guide {
+    /// A run over the tasks that the parts call for; `seed` orders the directions of the releases.
+    pub fn new(parts: Parts, seed: u64) -> Guide {
+        let tasks = Task::ALL.into_iter().filter(|t| parts.need(*t)).collect();
+        let pushes = words::push_order(seed);
+        let prompt = Prompt::default();
+        Guide { parts, tasks, endings: Vec::new(), prompt, levels: None, pushes, pushed: None }
+    }
+
+    /// The first task begins.
+    pub fn start(&mut self) -> Vec<Out> {
+        self.begin("")
+    }
+
+    /// The task under way; `None` once the run has come to its review.
+    pub fn task(&self) -> Option<Task> {
+        self.tasks.get(self.endings.len()).copied()
+    }
+
+    /// What to show.
+    pub fn prompt(&self) -> &Prompt {
+        &self.prompt
+    }
+
+    /// Every task of the run, and how it ended where it has.
+    pub fn tasks(&self) -> impl Iterator<Item = (Task, Option<Ending>)> + '_ {
+        self.tasks.iter().enumerate().map(|(i, t)| (*t, self.endings.get(i).copied()))
+    }
+
+    /// Looks at the columns since the task began. `follow` = a recording tells when to go on.
+    pub fn observe(&mut self, tracks: &Tracks, follow: bool) -> Vec<Out> {
+        let Some(task) = self.task() else { return Vec::new() };
+        let found = segment::find_knowing(tracks, self.levels.as_ref());
+        let seen = progress::Seen { tracks, found: &found, parts: &self.parts };
+        self.prompt = progress::prompt(task, &seen, &self.pushes);
+        if self.prompt.enough && !follow {
+            self.levels = Some(found.levels.clone());
+            return self.end(Ending::Sufficed);
+        }
+        if follow || task != Task::Releases || self.pushed == Some(self.prompt.count) {
+            return Vec::new();
+        }
+        self.pushed = Some(self.prompt.count);
+        let deg = self.pushes[self.prompt.count % self.pushes.len()];
+        vec![Out::Mark { word: PUSH_WORD, text: deg.to_string() }]
+    }
+
+    /// The person takes what there is.
+    pub fn accept(&mut self) -> Vec<Out> {
+        if self.task().is_none() { Vec::new() } else { self.end(Ending::Accepted) }
+    }
+
+    /// The person does the task under way again; with nothing counted yet, the one before it.
+    pub fn redo(&mut self) -> Vec<Out> {
+        if (self.prompt.count == 0 || self.task().is_none()) && !self.endings.is_empty() {
+            self.endings.pop();
+        }
+        self.begin(AGAIN)
+    }
+
+    /// The person leaves the task out.
+    pub fn skip(&mut self) -> Vec<Out> {
+        if self.task().is_none() { Vec::new() } else { self.end(Ending::Skipped) }
+    }
+
+    /// A recording has come to the mark of `task` (`None` = to its end): go on to it.
+    pub fn follow(&mut self, task: Option<Task>) {
+        let target = match task {
+            Some(task) => self.tasks.iter().position(|t| *t == task),
+            None => Some(self.tasks.len()),
+        };
+        while target.is_some_and(|target| self.endings.len() < target) {
+            let ending = if self.prompt.enough { Ending::Sufficed } else { Ending::Skipped };
+            self.endings.push(ending);
+            self.prompt = Prompt::default();
+        }
+    }
+
+    fn end(&mut self, ending: Ending) -> Vec<Out> {
+        self.endings.push(ending);
+        if self.task().is_some() {
+            return self.begin("");
+        }
+        self.prompt = Prompt::default();
+        vec![Out::Mark { word: "end", text: String::new() }, Out::Review]
+    }
+
+    fn begin(&mut self, text: &str) -> Vec<Out> {
+        self.pushed = None;
+        self.prompt = Prompt::default();
+        let Some(task) = self.task() else { return vec![Out::Review] };
+        self.prompt.title = words::title(task, &self.parts, self.pushes[0]);
+        vec![Out::Mark { word: task.word(), text: text.to_owned() }, Out::Begin(task)]
+    }
+}

@@ -1,0 +1,213 @@
+//! How far a task has come: by the sufficiency of the data, never by the clock.
+use super::{Parts, Prompt, words};
+use crate::rig::{AxisId, Half, Task};
+use crate::segment::{Kind, Pace, Segments, Turning};
+use crate::session::Tracks;
+
+/// Rows of quiet rest that are enough.
+const REST_ROWS: usize = 2_000;
+/// Quiet rest that is enough at slow rates, µs.
+const REST_US: f64 = 8_000_000.0;
+/// Whole turns each way.
+const TURNS: usize = 3;
+/// Releases of each stick, and when the scatter looks heavy-tailed.
+const RELEASES: usize = 16;
+const RELEASES_MORE: usize = 24;
+/// Largest distance over the RMS distance beyond which more releases are asked for.
+const HEAVY: f64 = 2.5;
+/// Slow and fast pulls of each trigger.
+const PULLS: usize = 4;
+/// Presses of each button.
+const PRESSES: usize = 5;
+
+/// What a task is judged by.
+pub(super) struct Seen<'a> {
+    pub(super) tracks: &'a Tracks,
+    pub(super) found: &'a Segments,
+    pub(super) parts: &'a Parts,
+}
+
+/// The prompt of a task as it stands.
+pub(super) fn prompt(task: Task, seen: &Seen<'_>, pushes: &[i32]) -> Prompt {
+    let mut prompt = match task {
+        Task::Rest => rest(seen),
+        Task::Roll => roll(seen),
+        Task::Releases => releases(seen),
+        Task::Triggers => triggers(seen),
+        Task::Buttons => buttons(seen),
+    };
+    let push_deg = pushes[prompt.count % pushes.len()];
+    prompt.title = words::title(task, seen.parts, push_deg);
+    prompt.enough = prompt.share >= 1.0;
+    if prompt.refusal.is_none() {
+        prompt.refusal = newest_refusal(task, seen);
+    }
+    prompt
+}
+
+fn rest(seen: &Seen<'_>) -> Prompt {
+    let rows = seen.found.rest_rows();
+    let seconds = rows as f64 * seen.tracks.period_us * 1e-6;
+    let share = (rows as f64 / REST_ROWS as f64).max(seconds * 1e6 / REST_US);
+    let moving: Vec<&str> = AxisId::ALL
+        .into_iter()
+        .filter(|a| seen.found.moving_now[a.index()])
+        .map(AxisId::words)
+        .collect();
+    let refusal = (!moving.is_empty()).then(|| format!("{} moved: hands off", moving.join(", ")));
+    Prompt {
+        detail: format!("{seconds:.1} s of quiet rest, {rows} readings of {REST_ROWS}"),
+        share,
+        count: seconds as usize,
+        refusal,
+        ..Prompt::default()
+    }
+}
+
+fn roll(seen: &Seen<'_>) -> Prompt {
+    let mut least: (f64, usize, usize) = (f64::INFINITY, 0, 0);
+    for &half in &seen.parts.sticks {
+        let count = |way| seen.found.turns(half).filter(|(t, _)| *t == way).count().min(TURNS);
+        let (cw, ccw) = (count(Turning::Clockwise), count(Turning::Counterclockwise));
+        let share = (cw + ccw) as f64 / (2 * TURNS) as f64;
+        if share < least.0 {
+            least = (share, cw, ccw);
+        }
+    }
+    let sectors = sectors_seen_twice(seen);
+    let (share, cw, ccw) = least;
+    let share = if share >= 1.0 { sectors as f64 / 72.0 } else { share };
+    let detail = format!(
+        "three turns this way, three back: {cw} of {TURNS} clockwise, {ccw} of {TURNS} \
+         counter-clockwise; {sectors} of 72 sectors seen twice"
+    );
+    Prompt { detail, share, count: sectors, ..Prompt::default() }
+}
+
+/// Sectors of 5° that every stick has crossed at least twice, on any sweep along the rim.
+fn sectors_seen_twice(seen: &Seen<'_>) -> usize {
+    let sticks = seen.parts.sticks.iter().map(|half| sectors_of(seen, *half));
+    sticks.min().unwrap_or(0)
+}
+
+fn sectors_of(seen: &Seen<'_>, half: Half) -> usize {
+    let [x_axis, y_axis] = half.stick();
+    let levels = &seen.found.levels;
+    let columns = (seen.tracks.axis(x_axis), seen.tracks.axis(y_axis));
+    let (Some(lx), Some(ly)) = (levels.axis(x_axis), levels.axis(y_axis)) else { return 0 };
+    let (Some(xs), Some(ys)) = columns else { return 0 };
+    let mut visits = [0_u32; 72];
+    for roll in seen.found.rolls(half) {
+        let mut last = usize::MAX;
+        for (x, y) in roll.rows.of(xs).iter().zip(roll.rows.of(ys)) {
+            let dx = (f64::from(*x) - lx.rest) / lx.travel().max(1.0);
+            let dy = (f64::from(*y) - ly.rest) / ly.travel().max(1.0);
+            let sector = (dy.atan2(dx).to_degrees().rem_euclid(360.0) / 5.0) as usize % 72;
+            visits[sector] += u32::from(sector != last);
+            last = sector;
+        }
+    }
+    visits.iter().filter(|v| **v >= 2).count()
+}
+
+fn releases(seen: &Seen<'_>) -> Prompt {
+    let counts = seen.parts.sticks.iter().map(|half| seen.found.releases(*half).len());
+    let count = counts.min().unwrap_or(0);
+    let heavy = seen.parts.sticks.iter().any(|half| heavy_tailed(seen, *half));
+    let need = if heavy && count >= RELEASES { RELEASES_MORE } else { RELEASES };
+    let mut detail = format!("{count} of {need} clean releases; wait a second after each");
+    if need == RELEASES_MORE {
+        detail.push_str("; some rests lie far out, so eight more are asked for");
+    }
+    Prompt { detail, share: count as f64 / need as f64, count, ..Prompt::default() }
+}
+
+/// Rest means whose largest distance stands out of the rest.
+fn heavy_tailed(seen: &Seen<'_>, half: Half) -> bool {
+    let [x_axis, y_axis] = half.stick();
+    let (Some(xs), Some(ys)) = (seen.tracks.axis(x_axis), seen.tracks.axis(y_axis)) else {
+        return false;
+    };
+    let mean = |cells: &[i32]| {
+        cells.iter().map(|c| f64::from(*c)).sum::<f64>() / cells.len().max(1) as f64
+    };
+    let rests: Vec<(f64, f64)> = seen
+        .found
+        .releases(half)
+        .iter()
+        .map(|r| (mean(r.settled.of(xs)), mean(r.settled.of(ys))))
+        .collect();
+    let n = rests.len().max(1) as f64;
+    let cx = rests.iter().map(|r| r.0).sum::<f64>() / n;
+    let cy = rests.iter().map(|r| r.1).sum::<f64>() / n;
+    let squares: Vec<f64> =
+        rests.iter().map(|(x, y)| (x - cx).powi(2) + (y - cy).powi(2)).collect();
+    let rms = (squares.iter().sum::<f64>() / n).sqrt();
+    let largest = squares.iter().copied().fold(0.0, f64::max).sqrt();
+    rms > 0.0 && largest > HEAVY * rms
+}
+
+fn triggers(seen: &Seen<'_>) -> Prompt {
+    let mut least = (usize::MAX, 0, 0);
+    for &half in &seen.parts.triggers {
+        let count = |pace| seen.found.pulls(half).iter().filter(|p| p.pace == pace).count();
+        let (slow, fast) = (count(Pace::Slow).min(PULLS), count(Pace::Fast).min(PULLS));
+        if slow + fast < least.0 {
+            least = (slow + fast, slow, fast);
+        }
+    }
+    let (count, slow, fast) = least;
+    let detail = format!(
+        "{slow} of {PULLS} slow pulls, two seconds each way; {fast} of {PULLS} fast ones, let \
+         snap back; wait a second after each"
+    );
+    Prompt { detail, share: count as f64 / (2 * PULLS) as f64, count, ..Prompt::default() }
+}
+
+fn buttons(seen: &Seen<'_>) -> Prompt {
+    let presses = |k: usize| {
+        let track = seen.found.buttons.iter().find(|b| usize::from(b.index) == k);
+        track.map_or(0, |b| b.presses.len())
+    };
+    let counts: Vec<usize> = (0..seen.parts.buttons).map(presses).collect();
+    let done: usize = counts.iter().map(|c| (*c).min(PRESSES)).sum();
+    let all = PRESSES * seen.parts.buttons.max(1);
+    let short: Vec<String> = counts
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| **c < PRESSES)
+        .map(|(k, c)| format!("b{k} {c}"))
+        .collect();
+    let more = match short.len() {
+        0 => "all done".to_owned(),
+        1..=6 => format!("still short: {}", short.join(", ")),
+        n => format!("{n} buttons still short"),
+    };
+    let detail = format!("{done} of {all} presses; {more}");
+    Prompt { detail, share: done as f64 / all as f64, count: done, ..Prompt::default() }
+}
+
+/// Why the newest attempt did not count, while it is the newest thing that happened.
+fn newest_refusal(task: Task, seen: &Seen<'_>) -> Option<String> {
+    let kind = match task {
+        Task::Rest => Kind::Rest,
+        Task::Roll => Kind::Roll,
+        Task::Releases => Kind::Release,
+        Task::Triggers => Kind::Pull,
+        Task::Buttons => Kind::Press,
+    };
+    let last = seen.found.rejected.iter().filter(|r| r.kind == kind).max_by_key(|r| r.rows.end)?;
+    let good_end = match task {
+        Task::Releases => {
+            let ends = Half::ALL.into_iter().flat_map(|h| seen.found.releases(h));
+            ends.map(|r| r.settled.end).max()
+        }
+        Task::Triggers => {
+            let ends = Half::ALL.into_iter().flat_map(|h| seen.found.pulls(h));
+            ends.map(|p| p.down.end).max()
+        }
+        _ => return None,
+    };
+    (last.rows.end > good_end.unwrap_or(0))
+        .then(|| format!("the last one does not count: {}", last.why.words()))
+}
