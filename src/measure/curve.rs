@@ -141,7 +141,7 @@ pub fn code_widths(codes: &[i32], sweeps: &[Range<usize>]) -> Option<CodeWidths>
     let parts = || sweeps.iter().filter_map(|rows| codes.get(rows.clone()));
     let (low, high) = super::histogram::extremes(&parts().flatten().copied().collect::<Vec<_>>())?;
     let range = usize::try_from(i64::from(high) - i64::from(low) + 1).ok()?;
-    if range > CODES_MAX || range < 3 {
+    if !(3..=CODES_MAX).contains(&range) {
         return None;
     }
     let (mut sums, mut hits) = (vec![0.0; range], vec![0u32; range]);
