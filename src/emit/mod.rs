@@ -4,6 +4,7 @@ mod escape;
 mod figures;
 pub mod header;
 mod meta;
+mod places;
 mod sheet;
 mod summary;
 

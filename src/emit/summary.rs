@@ -1,6 +1,7 @@
 //! The summary that `solve` prints: figures with intervals, findings, constants, in plain text.
 use super::escape::terminal;
 use super::meta::Report;
+use super::places::grouped;
 use crate::findings::Severity;
 use crate::measure::{Measured, number, spaced};
 use crate::rig::Half;
@@ -183,12 +184,12 @@ fn found(report: &Report<'_>, out: &mut String) {
     let count = |s: Severity| report.findings.iter().filter(|f| f.severity == s).count();
     let [faults, warnings, notes] = [Severity::Fault, Severity::Warning, Severity::Note].map(count);
     line(out, &format!("findings: faults {faults}, warnings {warnings}, notes {notes}"));
-    for finding in report.findings {
+    for (finding, places) in grouped(report.findings) {
         let head = format!(
             "{} {} at {}: ",
             finding.severity.word(),
             terminal(&finding.code),
-            terminal(&finding.place)
+            terminal(&places.join(", "))
         );
         wrap(out, "  ", &format!("{head}{}", terminal(&finding.evidence)));
         if !finding.remedy.is_empty() {

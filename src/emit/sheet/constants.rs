@@ -1,6 +1,6 @@
 //! The constants as the firmware gets them, each with the reading it came from; the refusals.
-use super::card;
 use super::table::{Column, Table, interval, value};
+use super::{card, long_card};
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
 use crate::measure::Reading;
@@ -11,7 +11,7 @@ use crate::trim::{AxisTrim, ButtonTrim, FULL_OUTPUT, StickTrim, TriggerTrim, Tri
 pub fn write(report: &Report<'_>, out: &mut String) {
     let trim = &report.solution.trim;
     if !trim.is_empty() {
-        card(out, "Constants", &constants(trim));
+        long_card(out, "Constants", &constants(trim));
     }
     if !trim.refusals.is_empty() {
         let mut body = String::new();
@@ -32,64 +32,94 @@ pub fn write(report: &Report<'_>, out: &mut String) {
 }
 
 fn constants(trim: &Trim) -> String {
-    let heads = [
-        (Column::Label, ""),
-        (Column::Value, "constant"),
-        (Column::Words, "from"),
-        (Column::Value, "reading"),
-        (Column::Note, "95 % interval"),
-        (Column::Note, "n"),
-    ];
-    let caption = format!(
-        "Raw width {} bits, {} fraction bits in every gain; axes and sticks give up to \
-         ±{FULL_OUTPUT}, triggers 0 to {FULL_OUTPUT}. The same integers stand in the header",
+    let mut body = format!(
+        "<p class=\"small soft\">Raw width {} bits, {} fraction bits in every gain; axes and \
+         sticks give up to ±{FULL_OUTPUT}, triggers 0 to {FULL_OUTPUT}; zones of sticks in output \
+         units, other levels in raw counts. The same integers stand in the header.</p>\n\
+         <div class=\"halves\">\n",
         trim.raw_bits, trim.frac_bits
     );
-    let mut rows = Rows(Table::new(&caption, &heads));
-    for stick in &trim.sticks {
-        rows.stick(stick);
+    for half in Half::ALL {
+        let mut rows = Rows::new();
+        if let Some(stick) = trim.stick(half) {
+            rows.stick(stick);
+        }
+        for axis in half.stick().iter().filter_map(|&axis| trim.axis(axis)) {
+            rows.axis(axis);
+        }
+        if let Some(trigger) = trim.trigger(half) {
+            rows.trigger(trigger);
+        }
+        body.push_str(&format!("<div>{}</div>\n", rows.finish()));
     }
-    for axis in &trim.axes {
-        rows.axis(axis);
-    }
-    for trigger in &trim.triggers {
-        rows.trigger(trigger);
-    }
-    if !trim.buttons.is_empty() {
-        rows.0.part("Buttons");
-        for button in &trim.buttons {
+    for part in buttons_in_two(trim) {
+        let mut rows = Rows::new();
+        if let Some(first) = part.first() {
+            let pressed = if first.active_low { "pressed reads 0" } else { "pressed reads 1" };
+            rows.table.part(&format!("Buttons, {pressed}"));
+        }
+        for button in part {
             rows.button(button);
         }
+        body.push_str(&format!("<div>{}</div>\n", rows.finish()));
     }
-    rows.0.finish()
+    body.push_str("</div>\n");
+    body
 }
 
-struct Rows(Table);
+/// The buttons in two runs of nearly equal length.
+fn buttons_in_two(trim: &Trim) -> [&[ButtonTrim]; 2] {
+    let (left, right) = trim.buttons.split_at(trim.buttons.len().div_ceil(2));
+    [left, right]
+}
+
+struct Rows {
+    table: Table,
+    rows: usize,
+}
 
 impl Rows {
+    fn new() -> Rows {
+        let heads = [
+            (Column::Name, ""),
+            (Column::Value, "constant"),
+            (Column::Words, "from, 95 % interval"),
+            (Column::Note, "n"),
+        ];
+        Rows { table: Table::new("", &heads), rows: 0 }
+    }
+
+    /// The table; nothing when no row came.
+    fn finish(self) -> String {
+        if self.rows == 0 { String::new() } else { self.table.finish() }
+    }
+
     /// A constant that a reading gave.
     fn read(&mut self, label: &str, constant: &str, from: &str, reading: Option<&Reading>) {
-        let dash = || "–".to_owned();
-        self.0.row(&[
-            (Column::Label, html(label)),
-            (Column::Value, html(constant)),
-            (Column::Words, html(from)),
-            (Column::Value, reading.map_or_else(dash, value)),
-            (Column::Note, reading.map_or_else(dash, interval)),
-            (Column::Note, reading.map_or_else(dash, |r| r.n.to_string())),
-        ]);
+        let (words, n) = match reading {
+            Some(r) => {
+                let interval = interval(r);
+                let interval =
+                    if interval == "–" { String::new() } else { format!(" ({interval})") };
+                (format!("{} {}{interval}", html(from), value(r)), r.n.to_string())
+            }
+            None => (html(from), String::new()),
+        };
+        self.row(label, constant, words, n);
     }
 
     /// A constant computed from others.
     fn computed(&mut self, label: &str, constant: &str, from: &str) {
-        let none = String::new;
-        self.0.row(&[
+        self.row(label, constant, html(from), String::new());
+    }
+
+    fn row(&mut self, label: &str, constant: &str, from: String, n: String) {
+        self.rows += 1;
+        self.table.row(&[
             (Column::Label, html(label)),
             (Column::Value, html(constant)),
-            (Column::Words, html(from)),
-            (Column::Value, none()),
-            (Column::Note, none()),
-            (Column::Note, none()),
+            (Column::Words, from),
+            (Column::Note, n),
         ]);
     }
 
@@ -98,11 +128,11 @@ impl Rows {
             ZoneForm::Radial => "radial zone in use",
             ZoneForm::Axial => "axial zones in use",
         };
-        self.0.part(&format!("{} stick, {form}", title(s.half)));
+        self.table.part(&format!("{} stick, {form}", title(s.half)));
         let inner = s.from.inner.as_ref();
-        self.read("inner zone", &s.inner.to_string(), "releases, output units", inner);
+        self.read("inner zone", &s.inner.to_string(), "releases", inner);
         let outer = s.from.outer.as_ref();
-        self.read("outer zone", &s.outer.to_string(), "smallest reach, output units", outer);
+        self.read("outer zone", &s.outer.to_string(), "smallest reach", outer);
         if let Some(matrix) = s.matrix {
             let [[a, b], [c, d]] = matrix.0;
             self.computed("2×2 correction", &format!("{a} {b}; {c} {d}"), "accepted, 2⁻¹⁴ units");
@@ -110,35 +140,35 @@ impl Rows {
     }
 
     fn axis(&mut self, a: &AxisTrim) {
-        self.0.part(&first_large(a.axis.words()));
+        self.table.part(&first_large(a.axis.words()));
         let from = &a.from;
         self.read("centre", &a.centre.to_string(), "releases", from.centre.as_ref());
         self.read("low end", &a.low.to_string(), "reach of every turn", from.low.as_ref());
         self.read("high end", &a.high.to_string(), "reach of every turn", from.high.as_ref());
         let dead = from.dead.as_ref();
         self.read("axial dead zone", &a.dead.to_string(), "releases of this axis", dead);
-        let words = |span: u16| format!("travel {span} counts, rounded up");
-        let gains = format!("{} / {}", a.gain_neg, a.gain_pos);
-        let spans = format!("travel {} / {} counts, rounded up", a.span_neg(), a.span_pos());
-        self.computed("gain below / above", &gains, &spans);
-        let axial = format!("{} / {}", a.axial_gain_neg, a.axial_gain_pos);
-        let left = |span: u16| span.saturating_sub(a.dead);
-        let spans = format!("{} / {} counts", left(a.span_neg()), left(a.span_pos()));
-        self.computed("axial gain below / above", &axial, &format!("beyond the zone, {spans}"));
+        let travel = |span: u16| format!("travel {span} counts, rounded up");
+        self.computed("gain below", &a.gain_neg.to_string(), &travel(a.span_neg()));
+        self.computed("gain above", &a.gain_pos.to_string(), &travel(a.span_pos()));
+        let beyond =
+            |span: u16| format!("{} counts beyond the axial zone", span.saturating_sub(a.dead));
+        let [below, above] = [a.axial_gain_neg, a.axial_gain_pos].map(|gain| gain.to_string());
+        self.computed("axial gain below", &below, &beyond(a.span_neg()));
+        self.computed("axial gain above", &above, &beyond(a.span_pos()));
         if a.sign < 0 {
-            self.computed("sign", "−1", &words(a.span_pos()).replace("rounded up", "inverted"));
+            self.computed("sign", "−1", "a rising code gives a falling output");
         }
     }
 
     fn trigger(&mut self, t: &TriggerTrim) {
-        self.0.part(&first_large(t.half.trigger().words()));
+        self.table.part(&first_large(t.half.trigger().words()));
         let from = &t.from;
         self.read("released", &t.rest.to_string(), "released levels", from.rest.as_ref());
         self.read("full", &t.full.to_string(), "level of every pull", from.full.as_ref());
         let scatter = from.rest_scatter.as_ref();
         self.read("dead zone", &t.dead.to_string(), "scatter when released", scatter);
         let noise = from.noise_rms.as_ref();
-        self.read("on / off", &format!("{} / {}", t.on, t.off), "scatter and noise", noise);
+        self.read("on / off", &format!("{} / {}", t.on, t.off), "noise", noise);
         let span = format!("travel {} counts beyond the zone", t.span().saturating_sub(t.dead));
         self.computed("gain", &t.gain.to_string(), &span);
         if t.sign < 0 {
@@ -152,14 +182,13 @@ impl Rows {
         } else {
             format!("b{} {}", b.index, b.name)
         };
-        let pressed = if b.active_low { "pressed reads 0" } else { "pressed reads 1" };
         let from = &b.from;
         let press = from.bounce_press_max_ms.as_ref();
         let lockout = format!("{}\u{a0}ms", b.press_lockout_ms);
-        self.read(&format!("{name}: lock-out"), &lockout, pressed, press);
+        self.read(&format!("{name}, lock-out"), &lockout, "press bounce at most", press);
         let release = from.bounce_release_max_ms.as_ref();
         let window = format!("{}\u{a0}ms", b.release_ms);
-        self.read(&format!("{name}: release"), &window, "largest bounce and margin", release);
+        self.read(&format!("{name}, release"), &window, "release bounce at most", release);
     }
 }
 

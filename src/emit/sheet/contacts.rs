@@ -17,7 +17,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         return;
     }
     let heads = [
-        (Column::Label, "button"),
+        (Column::Name, "button"),
         (Column::Note, "presses"),
         (Column::Value, "press bounce"),
         (Column::Note, "at most"),
@@ -39,7 +39,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     let mut table = Table::new(&caption, &heads);
     for button in &report.survey.buttons {
         table.row(&[
-            (Column::Label, name(report, button)),
+            (Column::Name, name(report, button)),
             (Column::Note, presses(button)),
             (Column::Value, html(&bounce(&button.bounce_press_ms, report))),
             (Column::Note, millis(&button.bounce_press_max_ms)),

@@ -1,8 +1,8 @@
 //! What stands out: each finding with its shape, evidence, remedy and caution.
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
+use crate::emit::places::{grouped, place_words};
 use crate::findings::{self, Finding, Severity};
-use crate::rig::AxisId;
 
 /// The shape of a state: tick = done, triangle = warning, square = fault, diamond = note.
 pub fn state(name: &str) -> String {
@@ -23,15 +23,17 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     if report.findings.is_empty() {
         return;
     }
-    let body: String = report.findings.iter().map(entry).collect();
-    super::card(out, "What stands out", &body);
+    let body: String =
+        grouped(report.findings).iter().map(|(f, places)| entry(f, places)).collect();
+    super::long_card(out, "What stands out", &body);
 }
 
-fn entry(finding: &Finding) -> String {
+fn entry(finding: &Finding, places: &[&str]) -> String {
+    let places: Vec<String> = places.iter().map(|place| place_words(place)).collect();
     let mut text = format!(
         "<p><strong>{}</strong> <span class=\"soft\">{} · {} · {}</span></p>\n<p>{}</p>\n",
         html(findings::title(&finding.code)),
-        html(&place_words(&finding.place)),
+        html(&places.join(", ")),
         finding.severity.word(),
         html(&finding.code),
         html(&sentence(&finding.evidence)),
@@ -57,19 +59,4 @@ fn sentence(text: &str) -> String {
     let Some(first) = chars.next() else { return String::new() };
     let stop = if text.ends_with(['.', '!', '?']) { "" } else { "." };
     format!("{}{}{stop}", first.to_uppercase(), chars.as_str())
-}
-
-/// Words for a finding's place: "left x", "left half", "button b3".
-fn place_words(place: &str) -> String {
-    if let Some(axis) = AxisId::ALL.into_iter().find(|axis| axis.key() == place) {
-        return axis.words().to_owned();
-    }
-    match place {
-        "left" => "left half".to_owned(),
-        "right" => "right half".to_owned(),
-        other => match other.strip_prefix('b').and_then(|n| n.parse::<u8>().ok()) {
-            Some(n) => format!("button b{n}"),
-            None => other.to_owned(),
-        },
-    }
 }

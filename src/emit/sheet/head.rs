@@ -72,7 +72,7 @@ fn verdict(report: &Report<'_>, out: &mut String) {
         parts.push(format!("{} refused", plural(refused, "part")));
     }
     out.push_str(&format!(
-        "<section class=\"keep\">\n<div class=\"verdict\">{}<div><strong>{}</strong>\
+        "<section>\n<div class=\"verdict\">{}<div><strong>{}</strong>\
          <span class=\"soft\">{}</span></div></div>\n</section>\n",
         super::found::state(state),
         html(&headline),

@@ -45,6 +45,12 @@ fn card(out: &mut String, title: &str, body: &str) {
     out.push_str(&format!("<section>\n<h2>{}</h2>\n{body}</section>\n", html(title)));
 }
 
+/// A card that may run over the end of a printed page.
+fn long_card(out: &mut String, title: &str, body: &str) {
+    let title = html(title);
+    out.push_str(&format!("<section class=\"long\">\n<h2>{title}</h2>\n{body}</section>\n"));
+}
+
 /// A figure with its caption.
 fn figure(svg: String, caption: &str) -> String {
     format!("<figure>\n{svg}<figcaption>{}</figcaption>\n</figure>\n", html(caption))

@@ -1,11 +1,11 @@
 //! The quiet rest: noise density by half, and the figures of every axis.
-use super::table::{Column, Table, interval, value as value_of};
+use super::table::{Column, Table, interval};
 use super::travel::stroke;
 use super::{card, figure};
 use crate::emit::escape::html;
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
 use crate::emit::meta::Report;
-use crate::measure::{Measured, number};
+use crate::measure::{Measured, decimals, number};
 use crate::rig::Half;
 use crate::survey::{AxisFigures, SpectrumLine};
 
@@ -73,7 +73,7 @@ impl Range {
 }
 
 fn density(axes: &[&AxisFigures], range: Range) -> String {
-    let mut svg = Svg::new([420.0, 216.0], "noise density against frequency");
+    let mut svg = Svg::new([420.0, 204.0], "noise density against frequency");
     let x = Scale { from: [0.0, 52.0], to: [range.top_hz, 402.0] };
     let y = Scale { from: [range.decades[0], 180.0], to: [range.decades[1], 24.0] };
     let mut decade = range.decades[0];
@@ -89,7 +89,7 @@ fn density(axes: &[&AxisFigures], range: Range) -> String {
         svg.text([x.px(hz), 198.0], Anchor::Middle, "", &number(hz, usize::from(step < 1.0)));
         hz += step;
     }
-    svg.text([402.0, 212.0], Anchor::End, "", "Hz");
+    svg.text([46.0, 198.0], Anchor::End, "", "Hz");
     // Rounding adds 1/12 counts², spread over the band up to half the rate.
     let floor = (1.0f64 / 12.0 / range.top_hz).log10();
     if (range.decades[0]..=range.decades[1]).contains(&floor) {
@@ -100,7 +100,7 @@ fn density(axes: &[&AxisFigures], range: Range) -> String {
         svg.curve(&thinned(axis, x, y), &stroke(axis.axis));
         let name = axis.axis.words();
         svg.text([name_x, 13.0], Anchor::End, "name", name);
-        let width = name.chars().count() as f64 * 7.2;
+        let width = name.chars().count() as f64 * 6.7;
         let from = name_x - width - 22.0;
         svg.line([from, 9.0], [from + 18.0, 9.0], &stroke(axis.axis));
         name_x = from - 14.0;
@@ -110,7 +110,7 @@ fn density(axes: &[&AxisFigures], range: Range) -> String {
         svg.line([at, 20.0], [at, 28.0], "mark");
         let (anchor, shift) = if at > 320.0 { (Anchor::End, -5.0) } else { (Anchor::Start, 5.0) };
         let words = format!("{}\u{a0}Hz", number(line.hz, 1));
-        svg.text([at + shift, 36.0], anchor, "", &words);
+        svg.text([at + shift, 36.0], anchor, "over", &words);
     }
     svg.finish()
 }
@@ -154,43 +154,47 @@ fn power_of_ten(exponent: f64) -> String {
 
 fn figures(report: &Report<'_>) -> String {
     let heads = [
-        (Column::Label, "axis"),
-        (Column::Value, "noise rms"),
+        (Column::Name, "axis"),
+        (Column::Value, "rms, counts"),
         (Column::Note, "95 % interval"),
         (Column::Note, "n"),
         (Column::Value, "pk-pk"),
-        (Column::Value, "noise-free"),
-        (Column::Value, "drift"),
+        (Column::Value, "noise-free bits"),
+        (Column::Value, "drift a minute"),
         (Column::Note, "95 % interval"),
-        (Column::Words, "strongest line"),
+        (Column::Note, "strongest line, Hz and counts"),
     ];
     let mut table = Table::new("", &heads);
     for axis in &report.survey.axes {
         let n = axis.noise_rms.as_ref().map_or("–".to_owned(), |r| r.n.to_string());
         let line = match strongest(axis) {
             Some(line) => {
-                format!("{}\u{a0}Hz, {}\u{a0}counts", number(line.hz, 1), number(line.amplitude, 2))
+                format!("{} · {}", number(line.hz, 1), number(line.amplitude, 2))
             }
             None => "none".to_owned(),
         };
         table.row(&[
-            (Column::Label, axis.axis.words().to_owned()),
-            (Column::Value, figure_or_reason(&axis.noise_rms)),
+            (Column::Name, axis.axis.words().to_owned()),
+            (Column::Value, plain(&axis.noise_rms)),
             (Column::Note, interval_or_dash(&axis.noise_rms)),
             (Column::Note, n),
-            (Column::Value, figure_or_reason(&axis.noise_pp)),
-            (Column::Value, figure_or_reason(&axis.noise_free_bits)),
-            (Column::Value, figure_or_reason(&axis.drift_per_min)),
+            (Column::Value, plain(&axis.noise_pp)),
+            (Column::Value, plain(&axis.noise_free_bits)),
+            (Column::Value, plain(&axis.drift_per_min)),
             (Column::Note, interval_or_dash(&axis.drift_per_min)),
-            (Column::Words, html(&line)),
+            (Column::Note, html(&line)),
         ]);
     }
     table.finish()
 }
 
-fn figure_or_reason(figure: &Measured) -> String {
+/// A value without its unit, which the head names; a dash that says why on a pointer's rest.
+fn plain(figure: &Measured) -> String {
     match figure {
-        Ok(reading) => value_of(reading),
+        Ok(r) => {
+            let half = (r.high - r.low) * 0.5;
+            number(r.value, decimals(r.value, half).min(if half > 0.0 { 3 } else { 1 }))
+        }
         Err(short) => format!("<span title=\"{}\">–</span>", html(&short.to_string())),
     }
 }

@@ -31,7 +31,12 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         );
         body.push_str("<div class=\"halves\">\n");
         body.push_str(&figure(outline(stick), "reach, counts from the centre"));
-        body.push_str(&figure(rests(report, stick, zone), "rests, tails toward the push before"));
+        let share = report.limits.dead_zone_share.good.high.unwrap_or(0.0) * 100.0;
+        let words = format!(
+            "rests, tails toward the push before; ochre the dead zone, dashes {}\u{a0}% of travel",
+            number(share, 0)
+        );
+        body.push_str(&figure(rests(report, stick, zone), &words));
         body.push_str("</div>\n");
         body.push_str(&figures(report, stick, zone));
         card(out, &format!("{} stick", title(stick.half)), &body);
@@ -160,8 +165,9 @@ fn outline(stick: &StickFigures) -> String {
     };
     svg.text([centre[0] + 4.0, 10.0], Anchor::Start, "", &name(18, "y+"));
     svg.text([centre[0] + 4.0, 187.0], Anchor::Start, "", &name(54, "y−"));
-    svg.text([186.0, centre[1] - 5.0], Anchor::End, "", &name(0, "x+"));
-    svg.text([4.0, centre[1] - 5.0], Anchor::Start, "", &name(36, "x−"));
+    // The sides are named inside the rim, where nothing else is drawn.
+    svg.text([centre[0] + 58.0, centre[1] - 5.0], Anchor::End, "over", &name(0, "x+"));
+    svg.text([centre[0] - 58.0, centre[1] - 5.0], Anchor::Start, "over", &name(36, "x−"));
     svg.finish()
 }
 
@@ -220,16 +226,21 @@ fn figures(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -
             (super::table::Column::Note, zone.n.to_string()),
         ]);
     }
-    table.figure("scatter of the rests", &stick.scatter);
+    table.figure("rest scatter", &stick.scatter);
     table.figure("hysteresis x", &stick.hysteresis[0]);
     table.figure("hysteresis y", &stick.hysteresis[1]);
     table.figure("reach", &stick.outer_reach);
     let limit = report.limits.roundness.good.high.unwrap_or(0.0) * 100.0;
-    let roundness = format!("roundness, limit {}\u{a0}%", number(limit, 0));
+    let roundness = format!("roundness, ≤\u{a0}{}\u{a0}%", number(limit, 0));
     table.figure(&roundness, &stick.roundness);
-    table.figure("roundness, minimum zone", &stick.mzci);
-    table.figure("axes off 90°, round gate taken", &stick.orthogonality_deg);
+    table.figure("minimum zone", &stick.mzci);
+    table.figure("axes off 90°", &stick.orthogonality_deg);
     table.figure("rotation", &stick.rotation_deg);
-    table.figure("sectors seen twice", &stick.coverage);
-    table.finish()
+    table.figure("coverage", &stick.coverage);
+    let mut text = table.finish();
+    text.push_str(
+        "<p class=\"small soft\">Axes off 90° takes the gate to be round. Rotation needs gate \
+         corners or prompted pushes. Coverage: sectors of 5° seen at least twice.</p>\n",
+    );
+    text
 }

@@ -15,13 +15,13 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     body.push_str("</div>\n<div>");
     let mut table = Table::new("Interval between frames and clocks", &FIGURE_HEADS);
     table.figure("rate", &stream.rate_hz);
-    table.figure("interval, median", &stream.interval_median_us);
-    table.figure("interval, 1st percentile", &stream.interval_p01_us);
-    table.figure("interval, 99th percentile", &stream.interval_p99_us);
-    table.figure("interval, longest", &stream.interval_max_us);
-    table.figure("board clock against host", &stream.clock_ppm);
-    table.figure("stale share, left half", &stream.stale[0]);
-    table.figure("stale share, right half", &stream.stale[1]);
+    table.figure("median interval", &stream.interval_median_us);
+    table.figure("1st percentile", &stream.interval_p01_us);
+    table.figure("99th percentile", &stream.interval_p99_us);
+    table.figure("longest", &stream.interval_max_us);
+    table.figure("clock to host", &stream.clock_ppm);
+    table.figure("stale, left half", &stream.stale[0]);
+    table.figure("stale, right half", &stream.stale[1]);
     body.push_str(&table.finish());
     body.push_str("</div>\n</div>\n");
     if let Some(svg) = intervals(report, stream) {
@@ -57,7 +57,7 @@ fn counts(report: &Report<'_>) -> String {
     }
     row(&mut table, "malformed lines", stream.malformed, frames);
     row(&mut table, "duplicated", stream.duplicated, frames);
-    row(&mut table, "lines not meant as frames", stream.foreign, frames);
+    row(&mut table, "lines not for frames", stream.foreign, frames);
     row(&mut table, "restarts of the board", stream.resets, 0);
     table.finish()
 }
@@ -97,7 +97,7 @@ fn intervals(report: &Report<'_>, stream: &StreamFigures) -> Option<String> {
         svg.text([x.px(at), 57.0], Anchor::Middle, "", &number(at, decimals));
         at += step;
     }
-    svg.text([832.0, 57.0], Anchor::End, "", "ms");
+    svg.text([820.0, 57.0], Anchor::End, "", "ms");
     svg.line([x.held(p01), 22.0], [x.held(p99).max(x.held(p01) + 1.0), 22.0], "curve thick");
     svg.line([x.held(median), 8.0], [x.held(median), 36.0], "curve");
     svg.line([x.held(max), 15.0], [x.held(max), 29.0], "");

@@ -33,7 +33,7 @@ td:last-child,th:last-child{padding-right:0}
 tbody tr{border-top:1px solid var(--faint)}
 td.v{font-weight:700;text-align:right;white-space:nowrap}
 th.v,td.n,th.n{text-align:right}
-td.n,td.u{white-space:nowrap;color:var(--soft);font-size:13px}
+td.l{white-space:nowrap}td.n,td.u{white-space:nowrap;color:var(--soft);font-size:13px}
 td.w{color:var(--soft);font-size:13px;overflow-wrap:anywhere}
 tr.part td{border-top:1px solid var(--rule);padding-top:10px;font-weight:700}
 .verdict{display:flex;gap:12px;align-items:flex-start}
@@ -50,7 +50,9 @@ stroke-linecap:round}
 .state.fault *{stroke:var(--fault)}.state.note *{stroke:var(--soft)}
 ul{margin:0;padding-left:20px}li{margin:0 0 4px}
 svg text{font-size:13px;fill:var(--soft)}
-svg text.name{fill:var(--ink)}
+svg text.name{fill:var(--ink)}svg text.over{paint-order:stroke;stroke:var(--card);
+stroke-width:4px;stroke-linejoin:round}
+td svg{display:inline-block;width:180px;vertical-align:middle}
 svg line,svg polyline,svg polygon,svg circle,svg rect{fill:none;stroke:var(--ink);stroke-width:1}
 svg .grid{stroke:var(--faint)}svg .rule{stroke:var(--rule)}
 svg .limit{stroke:var(--ink);stroke-dasharray:5 4}
@@ -73,7 +75,7 @@ footer{color:var(--soft);font-size:13px;padding:0 4px}
 h1{font-size:18pt}h2{font-size:11.5pt}h3{font-size:9.5pt}
 .small,figcaption,caption,th,td.n,td.u,td.w,footer{font-size:8pt}
 .verdict strong{font-size:14pt}section{padding:12px;margin-bottom:10px}
-.pair{gap:10px;margin-bottom:10px}.keep,figure,tr,.found{break-inside:avoid}
+.pair{gap:10px;margin-bottom:10px}section:not(.long),.pair,figure,tr,.found{break-inside:avoid}
 h2,h3,caption{break-after:avoid}thead{display:table-header-group}}
 @media screen and (max-width:720px){.pair,.halves{grid-template-columns:1fr}}
 "#;

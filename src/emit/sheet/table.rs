@@ -13,6 +13,8 @@ pub struct Table {
 pub enum Column {
     /// A label.
     Label,
+    /// A short label that is kept on one line.
+    Name,
     /// A value: bold, on the right edge.
     Value,
     /// A unit, interval or count: soft, on the right edge.
@@ -25,6 +27,7 @@ impl Column {
     fn class(self) -> &'static str {
         match self {
             Column::Label => "",
+            Column::Name => " class=\"l\"",
             Column::Value => " class=\"v\"",
             Column::Note => " class=\"n\"",
             Column::Words => " class=\"w\"",
@@ -108,5 +111,5 @@ pub fn value(reading: &Reading) -> String {
 /// Interval, escaped; a dash where the method gives none.
 pub fn interval(reading: &Reading) -> String {
     let text = reading.interval_text();
-    if text.is_empty() { "–".to_owned() } else { html(&text) }
+    if text.is_empty() || reading.low == reading.high { "–".to_owned() } else { html(&text) }
 }

@@ -67,7 +67,7 @@ fn travel(report: &Report<'_>) -> String {
     for rail in [0.0, full] {
         svg.line([x.px(rail), 4.0], [x.px(rail), height + 6.0], "limit");
     }
-    svg.text([832.0, height + 24.0], Anchor::End, "", "counts");
+    svg.text([100.0, height + 24.0], Anchor::End, "", "counts");
     for (row, axis) in report.survey.axes.iter().enumerate() {
         let y = 18.0 + row as f64 * 26.0;
         svg.text([100.0, y + 4.5], Anchor::End, "name", axis.axis.words());

@@ -111,7 +111,7 @@ fn promise(zone: &DeadZone) -> String {
 fn cost(zone: &DeadZone) -> String {
     let mut svg = Svg::new([420.0, 196.0], "leaking releases against the dead zone");
     let top = zone.leak.last().map_or(1.0, |p| p.radius_counts);
-    let x = Scale { from: [0.0, 58.0], to: [top, 402.0] };
+    let x = Scale { from: [0.0, 58.0], to: [top, 388.0] };
     let y = Scale { from: [LEAST_DECADE, 150.0], to: [0.0, 12.0] };
     for (decade, words) in [
         (0.0, "100\u{a0}%"),
@@ -120,7 +120,7 @@ fn cost(zone: &DeadZone) -> String {
         (-3.0, "0.1\u{a0}%"),
         (-4.0, "0.01\u{a0}%"),
     ] {
-        svg.line([58.0, y.px(decade)], [402.0, y.px(decade)], "grid");
+        svg.line([58.0, y.px(decade)], [388.0, y.px(decade)], "grid");
         svg.text([52.0, y.px(decade) + 4.5], Anchor::End, "", words);
     }
     let step = round_step(top, 6);
@@ -128,14 +128,17 @@ fn cost(zone: &DeadZone) -> String {
     while at <= top {
         svg.line([x.px(at), 12.0], [x.px(at), 150.0], "grid");
         svg.text([x.px(at), 168.0], Anchor::Middle, "", &number(at, usize::from(step < 1.0)));
-        if let Some(point) = zone.leak.iter().find(|p| p.radius_counts >= at - 1e-9) {
-            let share = format!("{}\u{a0}%", number(point.lost_travel * 100.0, 1));
+        let near = zone.leak.iter().find(|p| (p.radius_counts - at).abs() < 0.5 * step);
+        if let Some(point) = near.filter(|_| at > 0.0) {
+            // Lost travel is proportional to the radius.
+            let lost = point.lost_travel * at / point.radius_counts;
+            let share = format!("{}\u{a0}%", number(lost * 100.0, 1));
             svg.text([x.px(at), 186.0], Anchor::Middle, "", &share);
         }
         at += step;
     }
     let wanted = (1.0 - zone.coverage).max(1e-9).log10();
-    svg.line([58.0, y.held(wanted)], [402.0, y.held(wanted)], "limit");
+    svg.line([58.0, y.held(wanted)], [388.0, y.held(wanted)], "limit");
     let curve: Vec<[f64; 2]> = zone
         .leak
         .iter()
