@@ -55,7 +55,7 @@ fn lasting_offset(
     let graded = band.grade(hysteresis.low / travel, hysteresis.high / travel);
     let severity = Severity::of(graded)?;
     let evidence = format!(
-        "{} rests {} apart after pushes from opposite sides ({}, n = {}), {:.1}\u{a0}% of its \
+        "{} rests {} apart after pushes from opposite sides ({}, n\u{a0}=\u{a0}{}), {:.1}\u{a0}% of its \
          travel; {}",
         axis.words(),
         hysteresis.value_text(),
@@ -145,7 +145,7 @@ fn trigger_return(bench: &Bench<'_>, trigger: &TriggerFigures) -> Option<Finding
             let figure = figure.as_ref().ok()?;
             let severity = Severity::of(band.grade(figure.low / span, figure.high / span))?;
             let evidence = format!(
-                "{}: {words} {} ({}, n = {}), {:.1}\u{a0}% of its span; {}",
+                "{}: {words} {} ({}, n\u{a0}=\u{a0}{}), {:.1}\u{a0}% of its span; {}",
                 axis.words(),
                 figure.value_text(),
                 figure.interval_text(),
@@ -178,7 +178,7 @@ fn warm_up_drift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         // A drift that is carried on is a forecast: never more than a warning.
         let severity = severity.max(Severity::Warning);
         let evidence = format!(
-            "{} drifts by {} ({}, n = {}) over {:.0}\u{a0}s: {}\u{a0}% of its travel in {} \
+            "{} drifts by {} ({}, n\u{a0}=\u{a0}{}) over {:.0}\u{a0}s: {}\u{a0}% of its travel in {} \
              minutes if it goes on; {}",
             axis.axis.words(),
             drift.value_text(),

@@ -26,7 +26,7 @@ fn gate_defect(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let limit = say::missed(band, severity, Unit::Fraction);
         let mut evidence = format!(
             "{} stick: the rim departs from {against} by {:.1}\u{a0}% of its mean radius \
-             (± {:.1}, n = {} turns); {limit}",
+             (± {:.1}, n\u{a0}=\u{a0}{} turns); {limit}",
             stick.half.key(),
             departure * 100.0,
             half_width * 100.0,
@@ -151,7 +151,7 @@ fn skewed_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let Ok(angle) = &stick.orthogonality_deg else { continue };
         let Some(severity) = severity_of(band, angle) else { continue };
         let evidence = format!(
-            "{} stick: the axes stand {} off a right angle ({}, n = {}), taking the gate to be \
+            "{} stick: the axes stand {} off a right angle ({}, n\u{a0}=\u{a0}{}), taking the gate to be \
              round; {}",
             half.key(),
             angle.value_text(),

@@ -22,7 +22,7 @@ fn noisy_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             && let Some(severity) = severity_of(&bench.limits.noise_rms_counts, noise)
         {
             let evidence = format!(
-                "{} at rest reads {} rms ({}, n = {}); {}",
+                "{} at rest reads {} rms ({}, n\u{a0}=\u{a0}{}); {}",
                 axis.axis.words(),
                 noise.value_text(),
                 noise.interval_text(),

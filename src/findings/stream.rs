@@ -87,7 +87,7 @@ fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let Some(by_share) = by_share else { continue };
         let severity = by_age.map_or(by_share, |by_age| by_age.min(by_share));
         let evidence = format!(
-            "{} of the {} half's frames repeat the one before ({}, n = {}): fresh readings every \
+            "{} of the {} half's frames repeat the one before ({}, n\u{a0}=\u{a0}{}): fresh readings every \
              {:.1}\u{a0}ms in a loop of {:.1}\u{a0}ms",
             stale.value_text(),
             half.key(),

@@ -102,7 +102,7 @@ fn clipped(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> 
     Some((
         severity,
         format!(
-            "{} of the roll lies within one count of an extreme code ({}, n = {}), {:.1}\u{a0}% \
+            "{} of the roll lies within one count of an extreme code ({}, n\u{a0}=\u{a0}{}), {:.1}\u{a0}% \
              would be natural for a round gate; {} more",
             clipped.value_text(),
             clipped.interval_text(),
@@ -152,7 +152,7 @@ fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             if below.value < above.value { (below, "below") } else { (above, "above") };
         let Some(severity) = severity_of(band, &side) else { continue };
         let evidence = format!(
-            "{} travels {} {name} its centre ({}, n = {}); {}",
+            "{} travels {} {name} its centre ({}, n\u{a0}=\u{a0}{}); {}",
             axis.axis.words(),
             side.value_text(),
             side.interval_text(),
@@ -175,7 +175,7 @@ fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         };
         let axis = trigger.half.trigger();
         let evidence = format!(
-            "{} travels {} ({}, n = {}), {:.0}\u{a0}% of the converter; {}",
+            "{} travels {} ({}, n\u{a0}=\u{a0}{}), {:.0}\u{a0}% of the converter; {}",
             axis.words(),
             span.value_text(),
             span.interval_text(),
@@ -207,7 +207,7 @@ fn uneven_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let Some(times) = say::ratio(&above, &below, Unit::Number) else { continue };
         let Some(severity) = severity_of(band, &times) else { continue };
         let evidence = format!(
-            "{} travels {} above its centre and {} below: {} times ({}, n = {}); {}",
+            "{} travels {} above its centre and {} below: {} times ({}, n\u{a0}=\u{a0}{}); {}",
             axis.axis.words(),
             above.value_text(),
             below.value_text(),

@@ -22,7 +22,7 @@ fn non_monotonic(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             continue;
         };
         let evidence = format!(
-            "{} turns back by {} during a one-way pull ({}, n = {}); {}",
+            "{} turns back by {} during a one-way pull ({}, n\u{a0}=\u{a0}{}); {}",
             axis.words(),
             reversal.value_text(),
             reversal.interval_text(),
