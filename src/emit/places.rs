@@ -2,19 +2,46 @@
 use crate::findings::Finding;
 use crate::rig::AxisId;
 
-/// A finding with every place that shares its code, evidence and remedy, in the given order.
-pub fn grouped(findings: &[Finding]) -> Vec<(&Finding, Vec<&str>)> {
-    let mut groups: Vec<(&Finding, Vec<&str>)> = Vec::new();
+/// Findings of one kind that ask for the same: what is to be done is said once for all of them.
+pub struct Group<'a> {
+    /// The first of them: code, severity, remedy and caution hold for all.
+    pub first: &'a Finding,
+    /// Evidence that differs, each with the places it holds for, in the given order.
+    pub evidence: Vec<(&'a str, Vec<&'a str>)>,
+}
+
+impl Group<'_> {
+    /// Every place of the group in words.
+    pub fn places(&self) -> String {
+        let words: Vec<String> = self
+            .evidence
+            .iter()
+            .flat_map(|(_, places)| places.iter().map(|place| place_words(place)))
+            .collect();
+        words.join(", ")
+    }
+}
+
+/// Gathers findings of the same code, severity, remedy and caution, keeping their order.
+pub fn grouped(findings: &[Finding]) -> Vec<Group<'_>> {
+    let mut groups: Vec<Group<'_>> = Vec::new();
     for finding in findings {
-        let same = |other: &&mut (&Finding, Vec<&str>)| {
-            other.0.code == finding.code
-                && other.0.severity == finding.severity
-                && other.0.evidence == finding.evidence
-                && other.0.remedy == finding.remedy
+        let same = |group: &&mut Group<'_>| {
+            let first = group.first;
+            first.code == finding.code
+                && first.severity == finding.severity
+                && first.remedy == finding.remedy
+                && first.caution == finding.caution
         };
+        let at = finding.place.as_str();
         match groups.iter_mut().find(same) {
-            Some((_, places)) => places.push(&finding.place),
-            None => groups.push((finding, vec![&finding.place])),
+            Some(group) => match group.evidence.iter_mut().find(|e| e.0 == finding.evidence) {
+                Some((_, places)) => places.push(at),
+                None => group.evidence.push((&finding.evidence, vec![at])),
+            },
+            None => {
+                groups.push(Group { first: finding, evidence: vec![(&finding.evidence, vec![at])] })
+            }
         }
     }
     groups
@@ -44,8 +71,12 @@ mod tests {
     fn the_same_words_are_said_once() {
         let mut findings = whole().findings;
         assert_eq!(findings.len(), 2, "rotation of both sticks");
-        assert_eq!(grouped(&findings)[0].1, ["left", "right"]);
+        let groups = grouped(&findings);
+        assert_eq!((groups.len(), groups[0].evidence.len()), (1, 1));
+        assert_eq!(groups[0].places(), "left half, right half");
         findings[1].evidence.push('!');
+        assert_eq!(grouped(&findings)[0].evidence.len(), 2);
+        findings[1].remedy.push('!');
         assert_eq!(grouped(&findings).len(), 2);
         assert_eq!(place_words("b12"), "button b12");
         assert_eq!(place_words("buttons"), "buttons");

@@ -184,14 +184,13 @@ fn found(report: &Report<'_>, out: &mut String) {
     let count = |s: Severity| report.findings.iter().filter(|f| f.severity == s).count();
     let [faults, warnings, notes] = [Severity::Fault, Severity::Warning, Severity::Note].map(count);
     line(out, &format!("findings: faults {faults}, warnings {warnings}, notes {notes}"));
-    for (finding, places) in grouped(report.findings) {
-        let head = format!(
-            "{} {} at {}: ",
-            finding.severity.word(),
-            terminal(&finding.code),
-            terminal(&places.join(", "))
-        );
-        wrap(out, "  ", &format!("{head}{}", terminal(&finding.evidence)));
+    for group in grouped(report.findings) {
+        let finding = group.first;
+        let head = format!("{} {}", finding.severity.word(), terminal(&finding.code));
+        for (evidence, places) in &group.evidence {
+            let places = terminal(&places.join(", "));
+            wrap(out, "  ", &format!("{head} at {places}: {}", terminal(evidence)));
+        }
         if !finding.remedy.is_empty() {
             wrap(out, "    ", &format!("to do: {}", terminal(&finding.remedy)));
         }

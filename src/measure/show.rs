@@ -6,11 +6,14 @@ use crate::units::Unit;
 
 /// Decimals that a figure deserves, from the half-width of its interval.
 ///
-/// Two significant digits of the half-width when it is finite and above zero, else four
+/// Two significant digits of the half-width when they begin with 1 or 2 and one otherwise, as is
+/// common for uncertainties; without a half-width that is finite and above zero, four
 /// significant digits of the value (none for whole numbers); 0 to 3 decimals. Any input is allowed; costs a logarithm.
 pub fn decimals(value: f64, half_width: f64) -> usize {
     let scale = if half_width.is_finite() && half_width > 0.0 {
-        1.0 - half_width.log10().floor()
+        let power = half_width.log10().floor();
+        let leading = half_width / 10f64.powf(power);
+        if leading < 2.95 { 1.0 - power } else { -power }
     } else if value.fract() == 0.0 {
         0.0
     } else if value.is_finite() {
@@ -89,6 +92,10 @@ mod tests {
     fn digits_follow_the_interval() {
         let r = reading(0.7123, 0.691, 0.7336, Unit::Counts);
         assert_eq!(r.to_string(), "0.712\u{a0}counts (0.691 to 0.734, n\u{a0}=\u{a0}16)");
+        assert_eq!(
+            reading(395.9654, 395.92, 396.01, Unit::Counts).value_text(),
+            "395.97\u{a0}counts"
+        );
         assert_eq!(reading(518.33, 517.1, 519.6, Unit::Counts).value_text(), "518.3\u{a0}counts");
         assert_eq!(reading(0.0412, 0.03, 0.05, Unit::Fraction).value_text(), "4.1\u{a0}%");
         assert_eq!(reading(-1.26, -1.5, -1.0, Unit::Degrees).value_text(), "\u{2212}1.26°");

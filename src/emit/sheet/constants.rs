@@ -56,7 +56,7 @@ fn constants(trim: &Trim) -> String {
         let mut rows = Rows::new();
         if let Some(first) = part.first() {
             let pressed = if first.active_low { "pressed reads 0" } else { "pressed reads 1" };
-            rows.table.part(&format!("Buttons, {pressed}"));
+            rows.table.part(&format!("Buttons, {pressed}: lock-out / release, ms"));
         }
         for button in part {
             rows.button(button);
@@ -182,13 +182,17 @@ impl Rows {
         } else {
             format!("b{} {}", b.index, b.name)
         };
-        let from = &b.from;
-        let press = from.bounce_press_max_ms.as_ref();
-        let lockout = format!("{}\u{a0}ms", b.press_lockout_ms);
-        self.read(&format!("{name}, lock-out"), &lockout, "press bounce at most", press);
-        let release = from.bounce_release_max_ms.as_ref();
-        let window = format!("{}\u{a0}ms", b.release_ms);
-        self.read(&format!("{name}, release"), &window, "release bounce at most", release);
+        let both = format!("{} / {}", b.press_lockout_ms, b.release_ms);
+        let words =
+            [("press", &b.from.bounce_press_max_ms), ("release", &b.from.bounce_release_max_ms)]
+                .into_iter()
+                .filter_map(|(edge, r)| {
+                    Some(format!("{edge} ≤ {}", html(&r.as_ref()?.value_text())))
+                })
+                .collect::<Vec<_>>()
+                .join(", ");
+        let n = b.from.bounce_press_max_ms.map_or(String::new(), |r| r.n.to_string());
+        self.row(&name, &both, words, n);
     }
 }
 

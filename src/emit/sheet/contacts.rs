@@ -76,6 +76,7 @@ fn bars(report: &Report<'_>, button: &ButtonFigures) -> String {
     let mut svg = Svg::new([180.0, 18.0], "bounce of press and release");
     let x = Scale { from: [0.0, 0.0], to: [BARS_MS, 180.0] };
     svg.line([0.0, 0.0], [0.0, 18.0], "rule");
+    svg.line([0.0, 17.5], [180.0, 17.5], "grid");
     if let Some(limit) = report.limits.bounce_ms.good.high {
         svg.line([x.held(limit), 0.0], [x.held(limit), 18.0], "limit");
     }

@@ -1,8 +1,8 @@
 //! What stands out: each finding with its shape, evidence, remedy and caution.
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
-use crate::emit::places::{grouped, place_words};
-use crate::findings::{self, Finding, Severity};
+use crate::emit::places::{Group, grouped};
+use crate::findings::{self, Severity};
 
 /// The shape of a state: tick = done, triangle = warning, square = fault, diamond = note.
 pub fn state(name: &str) -> String {
@@ -23,21 +23,22 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     if report.findings.is_empty() {
         return;
     }
-    let body: String =
-        grouped(report.findings).iter().map(|(f, places)| entry(f, places)).collect();
+    let body: String = grouped(report.findings).iter().map(entry).collect();
     super::long_card(out, "What stands out", &body);
 }
 
-fn entry(finding: &Finding, places: &[&str]) -> String {
-    let places: Vec<String> = places.iter().map(|place| place_words(place)).collect();
+fn entry(group: &Group<'_>) -> String {
+    let finding = group.first;
     let mut text = format!(
-        "<p><strong>{}</strong> <span class=\"soft\">{} · {} · {}</span></p>\n<p>{}</p>\n",
+        "<p><strong>{}</strong> <span class=\"soft\">{} · {} · {}</span></p>\n",
         html(findings::title(&finding.code)),
-        html(&places.join(", ")),
+        html(&group.places()),
         finding.severity.word(),
         html(&finding.code),
-        html(&sentence(&finding.evidence)),
     );
+    for (evidence, _) in &group.evidence {
+        text.push_str(&format!("<p>{}</p>\n", html(&sentence(evidence))));
+    }
     if !finding.remedy.is_empty() {
         let remedy = html(&sentence(&finding.remedy));
         text.push_str(&format!("<p class=\"soft\">To do: {remedy}</p>\n"));

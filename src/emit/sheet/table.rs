@@ -72,7 +72,7 @@ impl Table {
         let label = html(label);
         match figure {
             Ok(reading) => self.row(&[
-                (Column::Label, label),
+                (Column::Name, label),
                 (Column::Value, value(reading)),
                 (Column::Note, interval(reading)),
                 (Column::Note, reading.n.to_string()),
@@ -81,7 +81,7 @@ impl Table {
                 let why = html(&format!("{} of {} {}", short.have, short.need, short.what));
                 let advice = html(&short.to_string());
                 self.html.push_str(&format!(
-                    "<tr title=\"{advice}\"><td>{label}</td><td class=\"v\">–</td>\
+                    "<tr title=\"{advice}\"><td class=\"l\">{label}</td><td class=\"v\">–</td>\
                      <td class=\"w\" colspan=\"2\">{why}</td></tr>\n"
                 ));
             }
