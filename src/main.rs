@@ -20,16 +20,12 @@ fn window() -> ExitCode {
     let scenario = "healthy".to_owned();
     match gui::run(Start { connect: Some(Address::Virtual { scenario }) }) {
         Ok(()) => ExitCode::SUCCESS,
-        Err(why) => {
-            eprintln!("trimbench: no window: {why}");
-            ExitCode::from(2)
-        }
+        Err(why) => cli::without_window(&why),
     }
 }
 
 /// The headless build has no window.
 #[cfg(not(feature = "gui"))]
 fn window() -> ExitCode {
-    eprintln!("trimbench: built without the window; see `trimbench --help`");
-    ExitCode::from(2)
+    cli::without_window("built without the window")
 }

@@ -1,10 +1,12 @@
 //! The command line: one file a verb, and the exit codes.
 pub mod args;
 mod capture;
+mod export;
 mod files;
 mod ports;
 mod solve;
 mod virtual_board;
+mod walk;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -77,9 +79,14 @@ pub fn run(verb: Verb) -> ExitCode {
         Verb::Capture(words) => capture::run(words),
         Verb::Solve(words) => solve::run(words),
         Verb::Virtual(words) => virtual_board::run(words),
-        _ => Err(Failure::Refused("not yet".into())),
+        Verb::Export(words) => export::run(words),
     };
     conclude(done)
+}
+
+/// No window to be had: says why, and plays the guided run in the terminal, flat out.
+pub fn without_window(why: &str) -> ExitCode {
+    conclude(walk::run(why))
 }
 
 fn conclude(done: Result<Outcome, Failure>) -> ExitCode {

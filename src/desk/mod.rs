@@ -11,12 +11,15 @@ pub mod capture;
 mod connect;
 mod derived;
 mod feed;
+mod guided;
 mod lines;
 mod notices;
 mod opening;
 pub mod play;
+mod review;
 mod saving;
 pub mod solving;
+pub mod walk;
 mod timebase;
 mod transport;
 
@@ -35,8 +38,10 @@ use crate::wire::Role;
 
 pub use analysis::Results;
 pub use feed::{FeedKind, LinkView};
+pub use guided::Guided;
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
 pub use notices::{Notice, Notices, Weight};
+pub use review::{Verdict, verdicts};
 pub use saving::Saved;
 pub use timebase::Timebase;
 pub use transport::{SPEEDS, Transport};
@@ -57,6 +62,7 @@ pub struct Desk {
     feed: Feed,
     opening: Option<Opening>,
     hand: Option<Hand>,
+    guided: Option<Guided>,
     derived: Derived,
     /// Counts changes that alter results without new rows: roles, rig.
     revision: u64,
@@ -78,6 +84,7 @@ impl Desk {
             feed: Feed::Nothing,
             opening: None,
             hand: None,
+            guided: None,
             derived: Derived::default(),
             revision: 0,
             transport: Transport::default(),
@@ -95,6 +102,7 @@ impl Desk {
         self.poll_opening();
         self.timebase.follow(&self.session);
         self.tick_derived();
+        self.tick_guided();
         self.transport.advance(elapsed_s, 0, self.timebase.end_us());
     }
 
@@ -242,6 +250,7 @@ impl Desk {
         self.feed = Feed::Nothing;
         self.opening = None;
         self.hand = None;
+        self.guided = None;
         self.derived.clear();
         self.session = Session::new(about);
         self.timebase = Timebase::default();

@@ -110,3 +110,18 @@ pub fn write_wanted(results: &Results, wanted: &Wanted) -> Result<Vec<NotWritten
     }
     Ok(refused)
 }
+
+/// Writes the columns of a session or a plain log as comma-separated values.
+///
+/// # Errors
+/// The file cannot be opened, or the output cannot be written.
+pub fn export_csv(path: &Path, dialect: Option<Dialect>, out: &Path) -> Result<u64, SolveError> {
+    let overrides = Overrides { rig: None, dialect };
+    let opened = file::open(path, &overrides, &Watch::unwatched(), &mut |_| ())?;
+    let rig = opened.session.about.rig.clone().unwrap_or_default();
+    let tracks = opened.session.tracks(&rig);
+    output::write_with(out, |file| {
+        data::write_columns(file, &opened.session, &tracks, &mut |_rows| true).map(drop)
+    })?;
+    Ok(tracks.rows() as u64)
+}

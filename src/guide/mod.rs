@@ -8,7 +8,7 @@ mod progress;
 mod words;
 
 use crate::rig::{AxisId, Half, Rig, Task};
-use crate::segment::{self, AGAIN, Levels, PUSH_WORD};
+use crate::segment::{self, AGAIN, Levels, PUSH_WORD, Segments};
 use crate::session::Tracks;
 
 pub use words::direction_words;
@@ -135,8 +135,7 @@ impl Guide {
     pub fn observe(&mut self, tracks: &Tracks, follow: bool) -> Vec<Out> {
         let Some(task) = self.task() else { return Vec::new() };
         let found = segment::find_knowing(tracks, self.levels.as_ref());
-        let seen = progress::Seen { tracks, found: &found, parts: &self.parts };
-        self.prompt = progress::prompt(task, &seen, &self.pushes);
+        self.judge(tracks, &found);
         if self.prompt.enough && !follow {
             self.levels = Some(found.levels.clone());
             return self.end(Ending::Sufficed);
@@ -147,6 +146,13 @@ impl Guide {
         self.pushed = Some(self.prompt.count);
         let deg = self.pushes[self.prompt.count % self.pushes.len()];
         vec![Out::Mark { word: PUSH_WORD, text: deg.to_string() }]
+    }
+
+    /// Looks at what was found in a whole recording, without going on.
+    pub fn judge(&mut self, tracks: &Tracks, found: &Segments) {
+        let Some(task) = self.task() else { return };
+        let seen = progress::Seen { tracks, found, parts: &self.parts };
+        self.prompt = progress::prompt(task, &seen, &self.pushes);
     }
 
     /// The person takes what there is.
