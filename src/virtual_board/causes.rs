@@ -285,7 +285,7 @@ fn draw_trigger(dice: &mut Dice) -> (TriggerCauses, TriggerSensor, bool) {
         end_plateau: 0.0,
         fold: 0.0,
     };
-    (causes, sensor, dice.chance(0.5))
+    (causes, sensor, dice.chance(0.3))
 }
 
 fn turned(sensor: TriggerSensor, part: &TriggerPart, drawn_high: bool) -> TriggerSensor {

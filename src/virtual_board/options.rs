@@ -8,7 +8,8 @@ use crate::wire::{Base, ChecksumForm, ClockUnit, Dialect, Field, Grammar, Role, 
 pub struct Options {
     /// What is wrong with it, if anything.
     pub scenario: Scenario,
-    /// Its parts list; `None` = two sticks, two triggers, 15 buttons.
+    /// Its parts list; `None` = two sticks, two triggers, 15 buttons. Where it names no buttons and
+    /// the dialect prints some, they are `b0`, `b1`, … (15 behind a mask).
     pub rig: Option<Rig>,
     /// How it prints; `None` = columns with commas and a heading.
     pub dialect: Option<Dialect>,
@@ -161,6 +162,9 @@ impl Options {
         rig.raw_bits = Some(bits);
         check_parts(&rig)?;
         let dialect = self.dialect.clone().unwrap_or_else(|| bench_dialect(&rig));
+        if rig.buttons.is_empty() {
+            rig.buttons = (0..buttons_printed(&dialect)).map(|n| format!("b{n}")).collect();
+        }
         dialect.check().map_err(|(_, what)| BoardError::Dialect(what))?;
         if let Some(odd) = dialect.fields.iter().find(|f| !can_print(f.role)) {
             return Err(BoardError::Field(odd.name.clone()));
@@ -182,6 +186,16 @@ fn check_parts(rig: &Rig) -> Result<(), BoardError> {
         twice("triggers", rig.triggers.iter().filter(|t| t.half == half).count())?;
     }
     Ok(())
+}
+
+/// How many buttons a dialect has room for; a mask does not say and is taken to hold 15.
+fn buttons_printed(dialect: &Dialect) -> u8 {
+    let room = |role| match role {
+        Role::Buttons => 15,
+        Role::Button(n) => n.saturating_add(1).min(32),
+        _ => 0,
+    };
+    dialect.fields.iter().map(|f| room(f.role)).max().unwrap_or(0)
 }
 
 /// Whether the virtual firmware has a value for a role.
