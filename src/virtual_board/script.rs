@@ -32,7 +32,7 @@ impl Cue {
 const FIRST_US: u64 = 1_000_000;
 
 /// Rest, roll, releases, triggers, buttons, end: µs after power-on, each task once, tasks for which
-/// the rig has no part left out. About 107 s for two sticks, two triggers and 15 buttons.
+/// the rig has no part left out. About 111 s for two sticks, two triggers and 15 buttons.
 pub fn full_run(rig: &Rig) -> Vec<(u64, Cue)> {
     let mut at_us = FIRST_US;
     let mut cues = Vec::new();
@@ -41,7 +41,7 @@ pub fn full_run(rig: &Rig) -> Vec<(u64, Cue)> {
             Task::Rest => 9_000_000,
             Task::Roll if !rig.sticks.is_empty() => 18_600_000,
             Task::Releases if !rig.sticks.is_empty() => 28_500_000,
-            Task::Triggers if !rig.triggers.is_empty() => 22_000_000,
+            Task::Triggers if !rig.triggers.is_empty() => 26_500_000,
             Task::Buttons if !rig.buttons.is_empty() => {
                 1_500_000 + 1_700_000 * rig.buttons.len() as u64
             }

@@ -130,12 +130,12 @@ impl Programme {
                 line.pull(dice.uniform(1.55, 1.70), Pull::Ramp { from: 0.0, to: top }, pulls);
                 line.pull(0.25, Pull::Ramp { from: top, to: top }, pulls);
                 line.pull(dice.uniform(1.55, 1.70), Pull::Ramp { from: top, to: -0.05 }, pulls);
-                line.pull(0.5, Pull::Off, pulls);
+                line.pull(dice.uniform(1.05, 1.20), Pull::Off, pulls);
             }
             for _ in 0..4 {
                 line.pull(dice.uniform(0.12, 0.20), Pull::Ramp { from: 0.0, to: top }, pulls);
                 line.pull(dice.uniform(0.25, 0.40), Pull::Ramp { from: top, to: top }, pulls);
-                line.pull(dice.uniform(0.65, 0.80), Pull::Off, pulls);
+                line.pull(dice.uniform(1.05, 1.20), Pull::Off, pulls);
             }
             self.length_us = self.length_us.max(line.now_us);
         }
