@@ -23,7 +23,8 @@ pub struct Pull {
     pub hold: Range<usize>,
     /// From full to rest.
     pub down: Range<usize>,
-    /// Settled after it, where it was left alone long enough.
+    /// Settled after it, where it was left alone long enough; `None`: what lies between 150 ms after
+    /// this pull and 20 ms before the next serves when it is 80 ms or longer.
     pub settled: Option<Range<usize>>,
     /// Pulled slowly (half a second or more each way).
     pub slow: bool,
@@ -69,8 +70,9 @@ pub fn trigger(
     pulls: &[Pull],
     rests: &[Range<usize>],
 ) -> TriggerReadings {
-    let settled = pulls.iter().filter_map(|p| p.settled.as_ref()).chain(rests);
-    let released = levels(codes, settled);
+    let let_go: Vec<Range<usize>> =
+        (0..pulls.len()).filter_map(|k| at_rest(pulls, k, t_us)).collect();
+    let released = levels(codes, let_go.iter().chain(rests));
     let pulled = levels(codes, pulls.iter().map(|p| &p.hold));
     let rest = place(&released).ok_or_else(|| let_go_needed(released.len()));
     let full = place(&pulled).ok_or_else(|| pulls_needed(0, 1));
@@ -95,6 +97,29 @@ pub fn trigger(
         rest,
         full,
     }
+}
+
+/// Wait after the end of a pull when no settled stretch is known, µs; a trigger returns quicker than
+/// a stick and against a stop.
+const WAIT_US: u64 = 150_000;
+
+/// Left out before the next pull, µs.
+const LEAD_US: u64 = 20_000;
+
+/// Shortest stretch taken for a rest between two pulls, µs.
+const REST_MIN_US: u64 = 80_000;
+
+/// Where the trigger rested after a pull: as found, else what lies between its end and the next.
+fn at_rest(pulls: &[Pull], k: usize, t_us: &[u64]) -> Option<Range<usize>> {
+    if let Some(found) = &pulls[k].settled {
+        return Some(found.clone());
+    }
+    let (end, next) = (t_us.get(pulls[k].down.end)?, t_us.get(pulls.get(k + 1)?.up.start)?);
+    let (from_us, to_us) = (end + WAIT_US, next.saturating_sub(LEAD_US));
+    if to_us < from_us + REST_MIN_US {
+        return None;
+    }
+    Some(t_us.partition_point(|&t| t < from_us)..t_us.partition_point(|&t| t < to_us))
 }
 
 /// Robust level of each stretch that lies in the column and is not empty.

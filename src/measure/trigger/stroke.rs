@@ -41,8 +41,9 @@ impl Stroke {
             let place = |(&t, &c): (&u64, &i32)| (t as f64, sign * (f64::from(c) - way.0));
             (codes.len() >= 20).then(|| t_us.iter().zip(codes).map(place).collect())
         };
-        let up = take(&pull.up)?;
-        let mut down = take(&pull.down)?;
+        // The hold belongs to both, so that each reaches full whatever the ranges leave at its end.
+        let up = take(&(pull.up.start..pull.hold.end))?;
+        let mut down = take(&(pull.hold.start..pull.down.end))?;
         let total =
             t_us.get(pull.down.end.checked_sub(1)?)?.checked_sub(*t_us.get(pull.up.start)?)?;
         let near = span - (0.01 * span).max(3.0 * noise);
@@ -62,16 +63,17 @@ fn stroke(points: &[(f64, f64)], span: f64, noise: f64, plateau: f64) -> Option<
     let width = (SMOOTH_US as f64 / length * points.len() as f64).round().max(3.0) as usize;
     let smooth = smoothed(points, width);
     let floor = 6.0 * noise / (width as f64).sqrt() + 0.5;
+    let end_share = END.max(5.0 * noise / span);
+    let reaches = |share: f64| smooth.iter().position(|p| p.1 >= share * span);
+    let (first, last) = (reaches(end_share)?, reaches(1.0 - end_share)?);
     let (mut most, mut back) = (f64::NEG_INFINITY, 0.0f64);
-    for &(_, place) in &smooth {
+    for &(_, place) in &smooth[..=last] {
         most = most.max(place);
         back = back.max(most - place);
     }
     // Noise lifts the run a little, smoothing takes about as much off its corners.
     let reversal = if back > floor { back } else { 0.0 };
-    let end = END.max(5.0 * noise / span);
-    let cross = |share: f64| smooth.iter().find(|p| p.1 >= share * span).map(|p| p.0);
-    let [begin, end] = [cross(end)?, cross(1.0 - end)?];
+    let (begin, end) = (smooth[first].0, smooth[last].0);
     let quarters = [0.25, 0.5, 0.75].map(|share| place_at(&smooth, begin + share * (end - begin)));
     Some(Stroke { reversal, floor, quarters, plateau })
 }
