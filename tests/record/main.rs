@@ -21,3 +21,5 @@ mod contact;
 mod cadence;
 /// Converter linearity by code histogram.
 mod converter;
+/// How often intervals hold the truth.
+mod coverage;
