@@ -106,6 +106,14 @@ mod tests {
     }
 
     #[test]
+    fn the_commented_example_is_read() {
+        let rig = Rig::from_ron(include_str!("../../assets/rig-example.ron"), "example");
+        let rig = rig.expect("a rig");
+        assert_eq!((rig.sticks.len(), rig.triggers.len(), rig.buttons.len()), (2, 2, 15));
+        assert_eq!((rig.buttons_active_low, rig.deployed_rate_hz), (Some(true), Some(1000.0)));
+    }
+
+    #[test]
     fn a_short_rig_is_enough() {
         let rig = Rig::from_ron("(format: 1, raw_bits: 10, sticks: [(half: left)])", "t");
         let rig = rig.expect("a rig");

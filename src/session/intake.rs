@@ -102,7 +102,9 @@ impl Intake {
     pub fn broken(&mut self) {
         self.reopened();
         let row = self.build.chunk.rows();
-        self.build.chunk.breaks.push(row);
+        if self.build.chunk.breaks.last() != Some(&row) {
+            self.build.chunk.breaks.push(row);
+        }
     }
 
     /// Notes a line that must not be framed; its place is where the stream stands.

@@ -165,3 +165,37 @@ impl Dialect {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::AxisId;
+
+    #[test]
+    fn the_commented_example_is_read() {
+        let text = include_str!("../../assets/dialect-example.ron");
+        let dialect = Dialect::from_ron(text, "example").expect("a dialect");
+        assert_eq!(dialect.grammar, Grammar::Columns(Separator::Semicolon));
+        assert_eq!(dialect.field_of(Role::Axis(AxisId::Lt)), Some(4));
+        assert_eq!((dialect.checksum, dialect.seq_bits), (ChecksumForm::Xor, Some(16)));
+    }
+
+    #[test]
+    fn what_is_wrong_is_named_with_its_line() {
+        let text = include_str!("../../assets/dialect-example.ron");
+        let line_of =
+            |words: &str| text.lines().position(|l| l.contains(words)).map_or(0, |i| i + 1);
+        let refused = |from: &str, to: &str| {
+            Dialect::from_ron(&text.replace(from, to), "d.ron").expect_err("refused")
+        };
+        let error = refused("clock: micros", "clok: micros");
+        assert_eq!(error.line, line_of("clock: micros"), "{error}");
+        assert!(error.to_string().contains("unknown key \"clok\""), "{error}");
+        let error = refused("role: ignore", "role: ignored");
+        assert_eq!(error.line, line_of("role: ignore,"), "{error}");
+        let error = refused("seq_bits: 16", "seq_bits: 12");
+        assert_eq!(error.line, line_of("seq_bits: 16"), "{error}");
+        assert!(refused("axis(ly)", "axis(lx)").what.contains("\"y\" repeats"));
+        assert!(refused("columns(semicolon)", "columns(slash)").what.contains("unknown word"));
+    }
+}

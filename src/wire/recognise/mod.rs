@@ -7,7 +7,7 @@ mod roles;
 mod shape;
 
 use super::baud::unprintable;
-use super::{Dialect, Grammar};
+use super::{Dialect, Grammar, MAX_LINE_BYTES};
 use column::Column;
 use shape::Shape;
 
@@ -19,6 +19,12 @@ pub enum Unrecognised {
     TooShort {
         /// Whole lines in the sample.
         lines: usize,
+    },
+    /// One endless line.
+    #[error("no line end in {bytes} bytes; a board's log has one frame a line")]
+    NoLineEnd {
+        /// Bytes looked at.
+        bytes: usize,
     },
     /// Mostly unprintable bytes.
     #[error(
@@ -65,6 +71,9 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
         return Err(Unrecognised::Binary { percent });
     }
     let lines = shape::lines(sample);
+    if lines.is_empty() && sample.len() > MAX_LINE_BYTES && !sample.contains(&b'\n') {
+        return Err(Unrecognised::NoLineEnd { bytes: sample.len() });
+    }
     if lines.len() < 2 {
         return Err(Unrecognised::TooShort { lines: lines.len() });
     }

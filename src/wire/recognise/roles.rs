@@ -144,7 +144,10 @@ fn by_order(columns: &[Column]) -> Vec<Role> {
     // Trailing fields of 0 and 1, unless they may be triggers at rest.
     let flags = rest.iter().rev().take_while(|c| c.is_flag()).count();
     let start = rest.len() - flags;
-    let written = rest.iter().position(|c| c.is_written_as_mask()).filter(|at| *at <= 6);
+    // Hexadecimal behind decimal ones is a mask as well.
+    let decimal = rest.first().is_some_and(|c| !c.is_hex());
+    let masked = |c: &Column| c.is_written_as_mask() || decimal && c.is_hex();
+    let written = rest.iter().position(masked).filter(|at| *at <= 6);
     let last_runs = rest.last().is_some_and(|c| rest.len() <= 6 && c.runs_like_mask());
     let axes = match (written, last_runs) {
         (Some(at), _) => at,
