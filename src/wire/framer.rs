@@ -98,10 +98,11 @@ impl Framer {
             return;
         }
         let carry = std::mem::take(&mut self.carry);
-        let line = trimmed(&carry);
         if !self.skipping {
+            let text = trimmed(&carry);
             let unproven = super::checksum::digits(self.reader.checksum()) == 0;
-            if unproven && line.len() < self.last_good {
+            let short = unproven && text.len() < self.last_good;
+            if short && self.reader.read(text, &mut self.cells) == Parsed::Frame {
                 sink.refused(self.place, Why::Torn, &carry);
             } else {
                 self.line(&carry, sink);

@@ -498,30 +498,8 @@ fn every_version_ever_written_still_opens() {
         open(&path, &Overrides::default(), &Watch::unwatched(), &mut |_| ()).expect("opens");
     assert_eq!((found.damage.len(), found.session.rows()), (0, 120));
     assert_eq!(found.session.stamps().len(), 1);
-    let rig = found.session.about.rig.expect("a rig");
+    let rig = found.session.about.rig.clone().expect("a rig");
     assert_eq!((rig.name.as_str(), rig.raw_bits), ("Kiebitz", Some(10)));
     assert_eq!(found.session.sent()[0].bytes, b"?\n");
     assert_eq!(found.session.refusals().count(Why::Foreign), 1);
-}
-
-#[test]
-fn zz_write_sample() {
-    std::fs::write(
-        concat!(env!("CARGO_MANIFEST_DIR"), "/tests/path/versions/v1.session"),
-        sample_of_version_1(),
-    )
-    .expect("w");
-}
-
-fn sample_of_version_1() -> Vec<u8> {
-    let rig = Rig { name: "Kiebitz".to_owned(), raw_bits: Some(10), ..Rig::default() };
-    let about = About { notes: "first layout".to_owned(), rig: Some(rig), ..about() };
-    let mut writer = Writer::new(Vec::new(), &about, Some(&dialect())).expect("a writer");
-    for i in 0..120 {
-        writer.append(u64::from(i) * 20_000, stream(i..i + 1).as_bytes()).expect("written");
-    }
-    writer.append(2_400_000, b"brown-out?\xFF\\").expect("written");
-    writer.sent(2_500_000, b"?\n").expect("written");
-    writer.mark(2_500_000, "note", "asked for its name").expect("written");
-    writer.finish().expect("finished")
 }

@@ -85,6 +85,7 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// As the underlying writer.
     pub fn sent(&mut self, host_us: u64, bytes: &[u8]) -> io::Result<()> {
+        self.settle(host_us)?;
         write!(self.text, "> {host_us} ")?;
         escape(bytes, &mut self.text);
         self.end_line(host_us)?;
@@ -154,6 +155,7 @@ impl<W: Write> Writer<W> {
     }
 
     fn at_line(&mut self, host_us: u64, word: &str, text: &[u8]) -> io::Result<u64> {
+        self.settle(host_us)?;
         write!(self.text, "@ {host_us} {word}")?;
         if !text.is_empty() {
             self.text.push(b' ');
