@@ -12,12 +12,12 @@ use crate::compilers::{C99, CPP11, accepts, run};
 use crate::drawn;
 
 /// A grid of stick codes: from, to (included), step, for both axes.
-type Grid = (u16, u16, u16);
+pub(crate) type Grid = (u16, u16, u16);
 
 /// Coarse over the whole field with both ends, and every code round the first stick's centre.
-fn grids(trim: &Trim, step: u16) -> Vec<Grid> {
+pub(crate) fn grids(trim: &Trim, step: u16) -> Vec<Grid> {
     let full = trim.full_scale();
-    let around = trim.axes[0].centre;
+    let around = trim.axes.first().map_or(full / 2, |a| a.centre);
     vec![(0, full, step), (full - 3, full, 1), (around - 20, around + 20, 1)]
 }
 
@@ -117,7 +117,7 @@ fn contacts() -> String {
 }
 
 /// Builds one program of all the trims, once a compiler, and compares all that it prints.
-fn check(trims: &[(Trim, Vec<Grid>)], compilers: &[(&[&str], &str)]) {
+pub(crate) fn compare(trims: &[(Trim, Vec<Grid>)], compilers: &[(&[&str], &str)]) {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let write = |name: &str, text: &str| {
         std::fs::write(folder.path().join(name), text).expect("a file in it");
@@ -173,11 +173,11 @@ fn every_code_and_a_dense_grid_at_every_width_in_c_and_cpp() {
             trims.push((trim, grids));
         }
     }
-    check(&trims, &[(&C99, "c"), (&CPP11, "c++")]);
+    compare(&trims, &[(&C99, "c"), (&CPP11, "c++")]);
 }
 
 #[test]
 fn all_pairs_of_two_ten_bit_controllers() {
     let trims: Vec<_> = [11, 12].map(|seed| (drawn::trim(10, seed), vec![(0, 1023, 1)])).into();
-    check(&trims, &[(&C99, "c")]);
+    compare(&trims, &[(&C99, "c")]);
 }

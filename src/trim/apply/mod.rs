@@ -7,6 +7,10 @@
 //! Order: subtract the centre → gain of that side → optional 2×2 → zone with rescale → clamp to
 //! ±32767 → sign of the destination. Nothing is clamped before the zone; a magnitude saturates
 //! at 65535, twice the travel.
+//!
+//! Cost of the C twin, emulated ATmega32U4, avr-gcc 5.4 -Os, 10 bits, constants compiled in, the
+//! empty call taken off, worst case: axial 73 cycles an axis, radial 618 a stick (a grid of 42 025
+//! pairs), with the 2×2 968; the table of reciprocal roots is 194 bytes of flash.
 mod axis;
 mod debounce;
 mod radial;
