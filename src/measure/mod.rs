@@ -29,6 +29,7 @@ pub mod centre;
 pub mod gate;
 pub mod trigger;
 pub mod curve;
+pub mod coupling;
 
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
 pub use show::{decimals, number, spaced};
