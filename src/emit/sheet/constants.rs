@@ -1,9 +1,9 @@
 //! The constants as the firmware gets them, each with the reading it came from; the refusals.
-use super::table::{Column, Table, interval, value};
+use super::table::{Column, Table, interval};
 use super::{card, long_card};
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
-use crate::measure::Reading;
+use crate::measure::{Reading, number};
 use crate::rig::{Half, ZoneForm};
 use crate::trim::{AxisTrim, ButtonTrim, FULL_OUTPUT, StickTrim, TriggerTrim, Trim};
 
@@ -101,7 +101,9 @@ impl Rows {
                 let interval = interval(r);
                 let interval =
                     if interval == "–" { String::new() } else { format!(" ({interval})") };
-                (format!("{} {}{interval}", html(from), value(r)), r.n.to_string())
+                let text = r.value_text();
+                let shown = html(text.trim_end_matches("\u{a0}counts"));
+                (format!("{} {shown}{interval}", html(from)), r.n.to_string())
             }
             None => (html(from), String::new()),
         };
@@ -116,7 +118,7 @@ impl Rows {
     fn row(&mut self, label: &str, constant: &str, from: String, n: String) {
         self.rows += 1;
         self.table.row(&[
-            (Column::Label, html(label)),
+            (Column::Name, html(label)),
             (Column::Value, html(constant)),
             (Column::Words, from),
             (Column::Note, n),
@@ -143,28 +145,27 @@ impl Rows {
         self.table.part(&first_large(a.axis.words()));
         let from = &a.from;
         self.read("centre", &a.centre.to_string(), "releases", from.centre.as_ref());
-        self.read("low end", &a.low.to_string(), "reach of every turn", from.low.as_ref());
-        self.read("high end", &a.high.to_string(), "reach of every turn", from.high.as_ref());
+        self.read("low end", &a.low.to_string(), "reach", from.low.as_ref());
+        self.read("high end", &a.high.to_string(), "reach", from.high.as_ref());
         let dead = from.dead.as_ref();
-        self.read("axial dead zone", &a.dead.to_string(), "releases of this axis", dead);
+        self.read("axial dead zone", &a.dead.to_string(), "releases", dead);
         let travel = |span: u16| format!("travel {span} counts, rounded up");
         self.computed("gain below", &a.gain_neg.to_string(), &travel(a.span_neg()));
         self.computed("gain above", &a.gain_pos.to_string(), &travel(a.span_pos()));
-        let beyond =
-            |span: u16| format!("{} counts beyond the axial zone", span.saturating_sub(a.dead));
+        let beyond = |span: u16| format!("travel {} counts", span.saturating_sub(a.dead));
         let [below, above] = [a.axial_gain_neg, a.axial_gain_pos].map(|gain| gain.to_string());
         self.computed("axial gain below", &below, &beyond(a.span_neg()));
         self.computed("axial gain above", &above, &beyond(a.span_pos()));
         if a.sign < 0 {
-            self.computed("sign", "−1", "a rising code gives a falling output");
+            self.computed("sign", "−1", "output falls with the code");
         }
     }
 
     fn trigger(&mut self, t: &TriggerTrim) {
         self.table.part(&first_large(t.half.trigger().words()));
         let from = &t.from;
-        self.read("released", &t.rest.to_string(), "released levels", from.rest.as_ref());
-        self.read("full", &t.full.to_string(), "level of every pull", from.full.as_ref());
+        self.read("released", &t.rest.to_string(), "releases", from.rest.as_ref());
+        self.read("full", &t.full.to_string(), "pulls", from.full.as_ref());
         let scatter = from.rest_scatter.as_ref();
         self.read("dead zone", &t.dead.to_string(), "scatter when released", scatter);
         let noise = from.noise_rms.as_ref();
@@ -186,9 +187,7 @@ impl Rows {
         let words =
             [("press", &b.from.bounce_press_max_ms), ("release", &b.from.bounce_release_max_ms)]
                 .into_iter()
-                .filter_map(|(edge, r)| {
-                    Some(format!("{edge} ≤ {}", html(&r.as_ref()?.value_text())))
-                })
+                .filter_map(|(edge, r)| Some(format!("{edge} ≤ {}", number(r.as_ref()?.value, 0))))
                 .collect::<Vec<_>>()
                 .join(", ");
         let n = b.from.bounce_press_max_ms.map_or(String::new(), |r| r.n.to_string());

@@ -16,17 +16,25 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         (Column::Note, "reject beyond"),
     ];
     let caption = "A limit is missed only when the whole 95 % interval lies beyond it; common \
-        practice, scaled to this raw width, to be edited for a rig with other needs";
-    let mut table = Table::new(caption, &heads);
-    for (name, band, unit) in bands(report.limits) {
-        table.row(&[
-            (Column::Label, html(name)),
-            (Column::Note, html(&range(&band.good, unit))),
-            (Column::Note, html(&range(&band.marginal, unit))),
-            (Column::Note, html(&range(&band.reject, unit))),
-        ]);
+        practice, scaled to this raw width, to be edited for a rig with other needs.";
+    let mut body =
+        format!("<p class=\"small soft\">{}</p>\n<div class=\"halves\">\n", html(caption));
+    let bands = bands(report.limits);
+    let (stream_and_rest, travel) = bands.split_at(bands.len().div_ceil(2));
+    for part in [stream_and_rest, travel] {
+        let mut table = Table::new("", &heads);
+        for (name, band, unit) in part {
+            table.row(&[
+                (Column::Label, html(name)),
+                (Column::Note, html(&range(&band.good, *unit))),
+                (Column::Note, html(&range(&band.marginal, *unit))),
+                (Column::Note, html(&range(&band.reject, *unit))),
+            ]);
+        }
+        body.push_str(&format!("<div>{}</div>\n", table.finish()));
     }
-    card(out, "Limits used", &table.finish());
+    body.push_str("</div>\n");
+    card(out, "Limits used", &body);
     let body: String =
         CAUTIONS.iter().map(|caution| format!("<li>{}</li>\n", html(caution))).collect();
     card(out, "Cautions", &format!("<ul>\n{body}</ul>\n"));
@@ -35,7 +43,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
 fn bands(l: &Limits) -> [(&'static str, Band, Unit); 22] {
     [
         ("lost frames", l.loss_share, Unit::Fraction),
-        ("interval, 99th percentile over median", l.interval_ratio, Unit::Number),
+        ("interval, 99th percentile by median", l.interval_ratio, Unit::Number),
         ("repeated readings of a half", l.stale_share, Unit::Fraction),
         ("age of a half's readings", l.remote_age_ms, Unit::Millis),
         ("restarts", l.resets, Unit::Number),
