@@ -141,6 +141,8 @@ pub struct Limits {
     pub loss_share: Band,
     /// 99th percentile of the interval between frames over its median.
     pub interval_ratio: Band,
+    /// Frames a second.
+    pub rate_hz: Band,
     /// Share of repeated tuples of a half.
     pub stale_share: Band,
     /// Oldest data of a half just before they are renewed, ms.
@@ -189,6 +191,7 @@ impl Default for Limits {
         Limits {
             loss_share: Band::at_most(0.0, 0.001, 0.001),
             interval_ratio: Band::at_most(1.25, 2.0, 2.0),
+            rate_hz: Band::at_least(200.0, 100.0, 50.0),
             stale_share: Band::at_most(0.05, 0.2, 1.0),
             remote_age_ms: Band::at_most(10.0, 10.0, 10.0),
             noise_rms_counts: Band::at_most(1.0, 2.0, 3.0),

@@ -27,6 +27,9 @@ fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             })
             .min_by(|a, b| a.0.cmp(&b.0).then(b.2.total_cmp(&a.2)));
         let Some((severity, edge, seen, bound)) = worst else { continue };
+        if flickers(bench, button) {
+            continue;
+        }
         let evidence = format!(
             "b{}: the longest {edge} bounce was {seen:.1}\u{a0}ms as sampled, {:.1}\u{a0}ms at \
              most, in {}; {}",
@@ -60,6 +63,9 @@ fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             continue;
         };
         let Some(severity) = Severity::of(band.grade(share.low, share.high)) else { continue };
+        if flickers(bench, button) {
+            continue;
+        }
         let share = share.over(Span::default(), Unit::Fraction);
         let evidence = format!(
             "b{} closed again within 80\u{a0}ms of letting go {} in {} presses, {} ({}); {}",
@@ -84,15 +90,7 @@ pub const MISSING_PULL_UP: Kind = Kind {
 };
 
 fn missing_pull_up(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let Some(rest) = quiet_rest(bench) else { return };
-    let Some(masks) = bench.tracks.buttons.as_deref() else { return };
-    let t_us = &bench.tracks.t_us;
-    let rows = t_us.partition_point(|&t| t < rest.start_us)
-        ..t_us.partition_point(|&t| t <= rest.end_us).min(masks.len());
-    if rows.is_empty() {
-        return;
-    }
-    let closures = short_closures(&masks[rows.clone()], &t_us[rows]);
+    let Some((rest, closures)) = idle_closures(bench) else { return };
     for (index, &count) in closures.iter().enumerate().take(bench.tracks.button_count) {
         if count < IDLE_CLOSURES {
             continue;
@@ -113,6 +111,23 @@ fn missing_pull_up(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                 .at(rest),
         );
     }
+}
+
+/// Short closures of each line in the quiet rest.
+fn idle_closures(bench: &Bench<'_>) -> Option<(Span, [u64; 32])> {
+    let rest = quiet_rest(bench)?;
+    let masks = bench.tracks.buttons.as_deref()?;
+    let t_us = &bench.tracks.t_us;
+    let rows = t_us.partition_point(|&t| t < rest.start_us)
+        ..t_us.partition_point(|&t| t <= rest.end_us).min(masks.len());
+    let part = masks.get(rows.clone()).filter(|part| !part.is_empty())?;
+    Some((rest, short_closures(part, &t_us[rows])))
+}
+
+/// A line that flickers by itself: its bounce and its doubles say nothing of the contact.
+fn flickers(bench: &Bench<'_>, button: &ButtonFigures) -> bool {
+    let closures = idle_closures(bench).map(|(_, closures)| closures);
+    closures.is_some_and(|c| c.get(usize::from(button.index)).is_some_and(|&n| n >= IDLE_CLOSURES))
 }
 
 /// The span of the quiet rest that the noise was read from.

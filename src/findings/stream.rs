@@ -1,7 +1,7 @@
 //! What the stream itself shows: lost frames, restarts, a stale half, an uneven loop.
 use super::say::{self, SUPPLY_CAUTION};
 use super::{Bench, Finding, Kind, Severity, severity_of};
-use crate::measure::Span;
+use crate::measure::{Span, number};
 use crate::rig::Half;
 use crate::session::TimeSource;
 use crate::units::Unit;
@@ -104,9 +104,9 @@ fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     }
 }
 
-/// Some frames take much longer than the rest.
+/// Frames come slowly, or some take much longer than the rest.
 pub const SLOW_LOOP: Kind =
-    Kind { code: "slow-loop", title: "The loop is uneven", look: slow_loop };
+    Kind { code: "slow-loop", title: "The loop is slow or uneven", look: slow_loop };
 
 fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let stream = &bench.survey.stream;
@@ -117,6 +117,7 @@ fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let (Ok(median), Ok(p99)) = (&stream.interval_median_us, &stream.interval_p99_us) else {
         return;
     };
+    slow_rate(bench, found);
     // Gaps of lost frames lengthen intervals without the loop being slow.
     let lost = *stream.lost.as_ref().unwrap_or(&0);
     if lost as f64 > 0.005 * bench.survey.frames as f64 {
@@ -137,6 +138,26 @@ fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let remedy = "Move light updates and prints out of the measuring loop or give them a fixed \
         share of it; print less than the link can carry";
     found.push(Finding::new(SLOW_LOOP.code, STREAM, severity, evidence, remedy).at(p99.span));
+}
+
+/// Few frames a second: printing holds the loop up, and short events pass unseen.
+fn slow_rate(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let Ok(rate) = &bench.survey.stream.rate_hz else { return };
+    let band = &bench.limits.rate_hz;
+    let Some(severity) = severity_of(band, rate) else { return };
+    // Slow frames weaken the measurements; they do not make the board faulty.
+    let severity = severity.max(Severity::Warning);
+    let evidence = format!(
+        "{} frames a second ({}, n = {}), one every {:.1}\u{a0}ms: what is shorter passes unseen; {}",
+        number(rate.value, 1),
+        rate.interval_text(),
+        rate.n,
+        1e3 / rate.value,
+        say::missed(band, severity, Unit::Number),
+    );
+    let remedy = "A full transmit buffer slows the loop to the print rate: shorten the line or \
+        raise the baud rate, and choose filters and windows for the rate of the final firmware";
+    found.push(Finding::new(SLOW_LOOP.code, STREAM, severity, evidence, remedy).at(rate.span));
 }
 
 fn session_span(bench: &Bench<'_>) -> Span {

@@ -36,10 +36,13 @@ fn sick_stream_and_rest() -> Vec<Case> {
         ("slow-loop", "stream", Note, |b| {
             b.survey.stream.interval_p99_us = Ok(reading(6_000.0, 9.0, 9_999, Unit::Micros));
         }),
+        ("slow-loop", "stream", Warning, |b| {
+            b.survey.stream.rate_hz = Ok(reading(60.0, 0.1, 9_999, Unit::Hertz));
+        }),
         ("stuck-rail", "ry", Fault, |b| {
             b.tracks.axes[AxisId::Ry.index()] = Some(vec![1023; 10_000]);
         }),
-        ("stuck-rail", "lt", Note, |b| {
+        ("stuck-rail", "lt", Warning, |b| {
             b.tracks.axes[AxisId::Lt.index()] = Some(vec![1; 10_000]);
         }),
         ("stuck-rail", "b1", Warning, |b| b.survey.buttons[1].stuck = true),

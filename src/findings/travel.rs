@@ -2,6 +2,7 @@
 use super::say;
 use super::{Bench, Finding, Kind, Severity, severity_of};
 use crate::measure::Reading;
+use crate::measure::distribution::normal_cdf;
 use crate::rig::AxisId;
 use crate::survey::AxisFigures;
 use crate::units::Unit;
@@ -9,6 +10,9 @@ use crate::units::Unit;
 /// What to do when a mechanical or magnetic end stop is in the way.
 const TRAVEL_REMEDY: &str = "Look for a shell or cap that stops the stick early, a loose module, a \
     weak or distant magnet, or a sensor whose supply differs from the converter's reference";
+
+/// Share of the frames at a rail from which an input is stuck there.
+const STUCK_SHARE: f64 = 0.995;
 
 /// An input that sits at one end of the converter and never moves, or a contact always closed.
 pub const STUCK_RAIL: Kind =
@@ -18,15 +22,22 @@ fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let full = bench.tracks.full_scale();
     let near = 3.0 * bench.count_unit();
     for axis in AxisId::ALL {
-        let Some((low, high)) = bench.tracks.axis(axis).and_then(extremes) else { continue };
-        let moved = f64::from(high) - f64::from(low) > 2.0 * bench.count_unit();
-        let at_rail = f64::from(high) <= near || f64::from(low) >= f64::from(full) - near;
-        if moved || !at_rail {
+        let Some(column) = bench.tracks.axis(axis).filter(|column| !column.is_empty()) else {
+            continue;
+        };
+        let at_bottom = column.iter().filter(|&&code| f64::from(code) <= near).count();
+        let top = f64::from(full) - near;
+        let at_top = column.iter().filter(|&&code| f64::from(code) >= top).count();
+        // A damaged line may show another code now and then.
+        let share = at_bottom.max(at_top) as f64 / column.len() as f64;
+        if share < STUCK_SHARE {
             continue;
         }
-        // A trigger may rest at a rail: unmoved it can also be one that nobody pulled.
         let (severity, remedy) = if axis.is_trigger() {
-            (Severity::Note, "Pull it once; if it still does not move, check its wiring and pin")
+            // A trigger may rest at a rail: unmoved it can also be one that nobody pulled.
+            let pulled = bench.survey.triggers.iter().any(|t| t.pulls > 0);
+            let remedy = "Pull it; if it still does not move, check its wiring, ground and pin";
+            (if pulled { Severity::Warning } else { Severity::Note }, remedy)
         } else {
             (
                 Severity::Fault,
@@ -34,10 +45,12 @@ fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                  debug interface that owns the pin",
             )
         };
+        let end = if at_top > at_bottom { full } else { 0 };
         let evidence = format!(
-            "{} stays between {low} and {high} of 0 to {full}\u{a0}counts in all {} frames",
+            "{} stays within {near:.0}\u{a0}counts of {end} in {:.2}\u{a0}% of {} frames",
             axis.words(),
-            bench.tracks.rows(),
+            share * 100.0,
+            column.len(),
         );
         found.push(
             Finding::new(STUCK_RAIL.code, axis.key(), severity, evidence, remedy)
@@ -55,14 +68,6 @@ fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let place = format!("b{}", button.index);
         found.push(Finding::new(STUCK_RAIL.code, &place, Severity::Warning, evidence, remedy));
     }
-}
-
-/// Smallest and greatest code of a column; `None` when it is empty.
-fn extremes(column: &[i32]) -> Option<(i32, i32)> {
-    column.iter().fold(None, |seen, &code| match seen {
-        None => Some((code, code)),
-        Some((low, high)) => Some((low.min(code), high.max(code))),
-    })
 }
 
 /// Flat tops of the roll, or ends of travel too near to the converter's rails.
@@ -93,9 +98,10 @@ fn saturated(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 fn clipped(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> {
     let clipped = axis.clipped.as_ref().ok()?;
     let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
-    // A perfect circle of radius R spends √(2/R)/π of its turn within one count of each extreme.
-    let radius = (high.value - low.value) * 0.5;
-    let natural = 2.0 * (2.0 / radius.max(2.0)).sqrt() / std::f64::consts::PI;
+    let noise = axis.noise_rms.as_ref().map_or(0.3, |r| r.value);
+    let rate_hz = bench.tracks.rate_hz().unwrap_or(0.0);
+    let samples = clipped.span.seconds() * rate_hz;
+    let natural = natural_share((high.value - low.value) * 0.5, noise, samples);
     let beyond = |share: f64| (share - natural).max(0.0);
     let band = &bench.limits.clipped_share;
     let severity = Severity::of(band.grade(beyond(clipped.low), beyond(clipped.high)))?;
@@ -111,6 +117,28 @@ fn clipped(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> 
             say::missed(band, severity, Unit::Fraction),
         ),
     ))
+}
+
+/// Share of a round roll that lies within one count of its own extreme codes without any clipping.
+///
+/// A circle of `radius` counts turns past `samples` times under noise of `noise` counts rms: the
+/// extreme code is where half a sample is expected beyond, the share is what lies within a count of
+/// it, at both ends. Sums over 720 directions; 0 unless radius and samples are above zero.
+fn natural_share(radius: f64, noise: f64, samples: f64) -> f64 {
+    if !(radius > 0.0 && samples > 1.0 && noise.is_finite()) {
+        return 0.0;
+    }
+    let noise = noise.max(0.3);
+    let beyond = |level: f64| {
+        let directions = (0..720).map(|k| radius * (f64::from(k) * 0.5).to_radians().cos());
+        directions.map(|x| normal_cdf((x - level) / noise)).sum::<f64>() / 720.0
+    };
+    let (mut inside, mut outside) = (radius - 1.0, radius + 8.0 * noise);
+    for _ in 0..40 {
+        let middle = 0.5 * (inside + outside);
+        if beyond(middle) * samples > 0.5 { inside = middle } else { outside = middle }
+    }
+    2.0 * beyond(outside - 1.0)
 }
 
 fn near_rail(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> {
@@ -222,5 +250,21 @@ fn uneven_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             Finding::new(UNEVEN_TRAVEL.code, axis.axis.key(), severity, evidence, remedy)
                 .at(times.span),
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_round_roll_shows_few_samples_at_its_extremes() {
+        // Without noise √(2/R)/π of a turn lies within a count of each extreme: 4.5 % at R = 400.
+        let quiet = natural_share(400.0, 0.0, 5_000.0);
+        assert!((0.01..0.045).contains(&quiet), "{quiet}");
+        let usual = natural_share(400.0, 0.7, 5_000.0);
+        assert!(usual < 0.01 && usual < quiet, "{usual}");
+        assert_eq!(natural_share(f64::NAN, 0.7, 5_000.0), 0.0);
+        assert_eq!(natural_share(400.0, 0.7, 0.0), 0.0);
     }
 }

@@ -40,10 +40,11 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     card(out, "Cautions", &format!("<ul>\n{body}</ul>\n"));
 }
 
-fn bands(l: &Limits) -> [(&'static str, Band, Unit); 22] {
+fn bands(l: &Limits) -> [(&'static str, Band, Unit); 23] {
     [
         ("lost frames", l.loss_share, Unit::Fraction),
         ("interval, 99th percentile by median", l.interval_ratio, Unit::Number),
+        ("frames a second", l.rate_hz, Unit::Number),
         ("repeated readings of a half", l.stale_share, Unit::Fraction),
         ("age of a half's readings", l.remote_age_ms, Unit::Millis),
         ("restarts", l.resets, Unit::Number),
