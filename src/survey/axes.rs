@@ -11,6 +11,7 @@ use crate::units::Unit;
 pub(super) enum Of<'a> {
     Stick(&'a StickFigures, &'a Gate),
     Trigger(&'a TriggerFigures),
+    Alone,
 }
 
 pub(super) fn figures(source: Source, axis: AxisId, part: Of) -> AxisFigures {
@@ -90,6 +91,10 @@ fn reach(axis: AxisId, part: Of) -> (Measured, Measured, Measured, Measured) {
                 of(gate.clipped.clone()),
                 stick.centre[place].clone(),
             )
+        }
+        Of::Alone => {
+            let none = |what: &str| Err(short(what, 0, 1, "send both axes of the stick"));
+            (none("turns"), none("turns"), none("turns"), none("releases"))
         }
         Of::Trigger(trigger) => {
             let rises = match (&trigger.rest, &trigger.full) {

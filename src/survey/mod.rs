@@ -93,6 +93,10 @@ pub fn survey(
                 step(go_on)?;
             }
             sticks.push(stick);
+        } else if !source.listed() {
+            // One axis without the other is no stick, and still rests and makes noise.
+            let lone = half.stick().into_iter().filter(|&axis| tracks.axis(axis).is_some());
+            axes.extend(lone.map(|axis| axes::figures(source, axis, axes::Of::Alone)));
         }
         if source.has_trigger(half) {
             let trigger = triggers::figures(source, half);

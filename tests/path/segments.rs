@@ -1,4 +1,5 @@
 //! Segmentation with and without prompts: what is found equals what the hand did.
+mod boards;
 mod hand;
 
 use hand::{Hand, spiked, without};
