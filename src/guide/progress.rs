@@ -39,6 +39,7 @@ pub(super) fn prompt(task: Task, seen: &Seen<'_>, pushes: &[i32]) -> Prompt {
     let push_deg = pushes[prompt.count % pushes.len()];
     prompt.title = words::title(task, seen.parts, push_deg);
     prompt.enough = prompt.share >= 1.0;
+    prompt.share = prompt.share.min(1.0);
     if prompt.refusal.is_none() {
         prompt.refusal = newest_refusal(task, seen);
     }

@@ -92,6 +92,12 @@ impl Blocks {
         self.run_ends.get(run).copied().unwrap_or(self.len())
     }
 
+    /// First block of the run without gap that holds `block`.
+    pub(super) fn run_first(&self, block: usize) -> usize {
+        let run = self.run_ends.partition_point(|&end| end <= block);
+        run.checked_sub(1).map_or(0, |before| self.run_ends[before])
+    }
+
     /// First rows after gaps and restarts.
     pub(super) fn breaks(&self) -> &[usize] {
         &self.breaks

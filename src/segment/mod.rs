@@ -121,13 +121,14 @@ pub struct Pull {
     pub half: Half,
     /// By the time from rest to full.
     pub pace: Pace,
-    /// From the last row at rest to the first at full.
+    /// From rest to full, with some 40 ms of the stillness at either end.
     pub up: Rows,
     /// At full.
     pub hold: Rows,
-    /// From the last row at full to the first at rest.
+    /// From full to rest, likewise.
     pub down: Rows,
-    /// Settled after it, as after a release; `None` when the next motion came too soon.
+    /// Settled after it: from 200 ms after the last motion, 0.15–0.5 s long; `None` when the next
+    /// motion came too soon.
     pub settled: Option<Rows>,
 }
 

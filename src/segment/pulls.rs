@@ -17,6 +17,10 @@ const TOUCH: f64 = 0.3;
 const ALL_THE_WAY: f64 = 0.8;
 /// Rest and full are reached within this share of the way.
 const AT_END: f64 = 0.02;
+/// The return to rest is looked for this long beyond the end of a pull, µs.
+const RETURN_US: f64 = 500_000.0;
+/// What a stroke takes in of the stillness at its ends, µs.
+const PAD_US: f64 = 40_000.0;
 /// Longest flat stretch between a touch at the start of a pull and the pull, blocks looked back, µs.
 const LEAD_US: f64 = 4_000_000.0;
 
@@ -88,7 +92,9 @@ pub(super) fn find(
         } else {
             let mut pull = shape(tracks, blocks, &way, (b, end), peak, half);
             let mask = 1u8 << axis.index();
-            if let Ok(Some(settled)) = settle::after(tracks, blocks, moves, mask, end) {
+            if let Ok(Some(settled)) =
+                settle::after(tracks, blocks, (moves, mask), end, settle::OF_TRIGGER)
+            {
                 let still = !settle::creeps(blocks, median, settled.rows, tracks.full_scale());
                 pull.settled = still.then_some(settled.rows);
             }
@@ -134,22 +140,26 @@ fn shape(
     let hold_end = (up_end..(last_full + slack).min(last))
         .rfind(|&r| way.row(r) >= full)
         .map_or(up_end + 1, |r| r + 1);
-    let rest_reached = (hold_end..tracks.rows().min(last + blocks_ahead(blocks)))
+    let run_end = blocks.end_row(blocks.run_end(begun)).min(tracks.rows());
+    let rest_reached = (hold_end..run_end.min(last + rows_in(blocks, RETURN_US)))
         .find(|&r| way.row(r) < way.near)
         .unwrap_or(last);
     let time = |row: usize| tracks.t_us.get(row).copied().unwrap_or(0);
     let slow = time(up_end).saturating_sub(time(up_first)) >= SLOW_PULL_US;
+    // Each stroke takes in a little of what lies still at both of its ends.
+    let pad = rows_in(blocks, PAD_US);
+    let pad_full = pad.min((hold_end - up_end) / 3);
+    let run_first = blocks.row(blocks.run_first(begun));
     Pull {
         half,
         pace: if slow { Pace::Slow } else { Pace::Fast },
-        up: Rows { first: up_first, end: up_end + 1 },
-        hold: Rows { first: up_end, end: hold_end },
-        down: Rows { first: hold_end - 1, end: rest_reached + 1 },
+        up: Rows { first: up_first.saturating_sub(pad).max(run_first), end: up_end + pad_full + 1 },
+        hold: Rows { first: up_end + pad_full, end: hold_end - pad_full },
+        down: Rows { first: hold_end - pad_full - 1, end: (rest_reached + pad + 1).min(run_end) },
         settled: None,
     }
 }
 
-/// Rows looked at beyond the end of a pull for the return to rest: half a second.
-fn blocks_ahead(blocks: &Blocks) -> usize {
-    (500_000.0 / blocks.row_us()) as usize
+fn rows_in(blocks: &Blocks, us: f64) -> usize {
+    (us / blocks.row_us()).ceil() as usize
 }

@@ -58,6 +58,10 @@ fn judge(
         // Out at the end of the log: it may still be let go.
         return if trip.back == blocks.len() { Ok(None) } else { Err((Reason::Cut, push)) };
     }
+    if trip.cut[0] {
+        // Out already when the rows begin: where it came from is not known.
+        return Err((Reason::Cut, push));
+    }
     if trip.swept > ONE_DIRECTION {
         return Err((Reason::Swept, push));
     }
@@ -65,7 +69,9 @@ fn judge(
     if time(trip.back).saturating_sub(time(let_go + 1)) > FREE_FALL_US {
         return Err((Reason::Creep, push));
     }
-    let Some(settled) = settle::after(tracks, blocks, moves, path.mask, let_go + 1)? else {
+    let Some(settled) =
+        settle::after(tracks, blocks, (moves, path.mask), let_go + 1, settle::OF_STICK)?
+    else {
         return Ok(None);
     };
     let rows = settled.rows;

@@ -1,12 +1,22 @@
-//! Settled rows after a motion: still for 300 ms, then 0.4–0.5 s to average over.
+//! Settled rows after a motion: still for a while, then up to 0.5 s to average over.
 use super::blocks::Blocks;
 use super::{Reason, Rows};
 use crate::session::Tracks;
 
-/// Still this long before the settled rows begin, µs.
-const WAIT_US: u64 = 300_000;
-/// Least length of the settled rows, µs.
-const LEAST_US: u64 = 400_000;
+/// How long a part must be still.
+#[derive(Clone, Copy)]
+pub(super) struct Stillness {
+    /// Still this long before the settled rows begin, µs.
+    wait_us: u64,
+    /// Least length of the settled rows, µs.
+    least_us: u64,
+}
+
+/// A stick swings out slowly and its rests are what matters.
+pub(super) const OF_STICK: Stillness = Stillness { wait_us: 300_000, least_us: 400_000 };
+/// A trigger is against a stop at once, and people pull it in quick succession.
+pub(super) const OF_TRIGGER: Stillness = Stillness { wait_us: 200_000, least_us: 150_000 };
+
 /// Most, µs.
 const MOST_US: u64 = 500_000;
 /// Longest way from the let-go to stillness, µs.
@@ -27,9 +37,9 @@ pub(super) struct Settled {
 pub(super) fn after(
     tracks: &Tracks,
     blocks: &Blocks,
-    moves: &[u8],
-    mask: u8,
+    (moves, mask): (&[u8], u8),
     from: usize,
+    rule: Stillness,
 ) -> Result<Option<Settled>, (Reason, Rows)> {
     let run_end = blocks.run_end(from);
     let at_log_end = run_end == blocks.len();
@@ -48,13 +58,13 @@ pub(super) fn after(
     }
     let next = (calm..run_end).find(|&b| moves[b] & mask != 0).unwrap_or(run_end);
     let last_row = blocks.end_row(next);
-    let begin_us = time(still_from) + WAIT_US;
+    let begin_us = time(still_from) + rule.wait_us;
     let begin = still_from + tracks.t_us[still_from..last_row].partition_point(|&t| t < begin_us);
     let end = begin
         + tracks.t_us[begin..last_row].partition_point(|&t| t < begin_us.saturating_add(MOST_US));
     let rows = Rows { first: begin, end };
-    let enough =
-        end > begin && time(end - 1).saturating_sub(time(begin)) + block_slack(blocks) >= LEAST_US;
+    let enough = end > begin
+        && time(end - 1).saturating_sub(time(begin)) + block_slack(blocks) >= rule.least_us;
     if !enough {
         return match next == run_end {
             true if at_log_end => Ok(None),
