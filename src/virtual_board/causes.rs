@@ -224,7 +224,7 @@ pub(super) fn scan_order(half: Half) -> [AxisId; 3] {
 }
 
 fn draw_stick(half: Half, dice: &mut Dice) -> (StickCauses, StickSensor) {
-    let lobes = [(2, 0.0015), (3, 0.005), (5, 0.004)]
+    let lobes = [(2, 0.001), (3, 0.0035), (5, 0.0025)]
         .map(|(order, most)| Lobe {
             order,
             amplitude: dice.uniform(0.2 * most, most),
