@@ -1,0 +1,103 @@
+//! Planted faults are named, healthy boards are left in peace, and every output stays whole.
+use trimbench::desk::analysis::Results;
+use trimbench::desk::play::{PlayOrder, to_file};
+use trimbench::desk::solving::solve_file;
+use trimbench::emit;
+use trimbench::findings::Severity::{self, Fault, Note, Warning};
+use trimbench::work::Watch;
+
+fn solved(scenario: &str, raw_bits: u8, seed: u64) -> Results {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("board.session");
+    let order = PlayOrder {
+        scenario: scenario.to_owned(),
+        rig: None,
+        dialect: None,
+        rate_hz: 250.0,
+        raw_bits: Some(raw_bits),
+        seed,
+        seconds: None,
+    };
+    to_file(&order, Some("2026-03-04T10:12:00Z"), &path).expect("played");
+    solve_file(&path, None, None, &Watch::unwatched()).expect("solved")
+}
+
+/// Scenario, code, where and how grave. Where a board draws its parts, seed 7 is meant.
+const PLANTED: &[(&str, &str, &str, Severity)] = &[
+    ("lossy-link", "link-loss", "stream", Fault),
+    ("board-reset", "board-reset", "stream", Fault),
+    ("stale-half", "stale-half", "right", Warning),
+    ("slow-loop", "slow-loop", "stream", Note),
+    ("stuck-rail", "stuck-rail", "ry", Fault),
+    ("grounded-trigger", "stuck-rail", "rt", Warning),
+    ("stuck-button", "stuck-rail", "b2", Warning),
+    ("noisy-input", "noisy-input", "rx", Fault),
+    ("mains-hum", "mains-hum", "lx", Warning),
+    ("warm-up-drift", "warm-up-drift", "rx", Warning),
+    ("sticky-return", "sticky-return", "lx", Fault),
+    ("uneven-travel", "saturated", "lx", Fault),
+    ("uneven-travel", "uneven-travel", "lx", Note),
+    ("gate-defect", "gate-defect", "right", Fault),
+    ("skewed-axes", "skewed-axes", "left", Warning),
+    ("non-monotonic", "non-monotonic", "lt", Fault),
+    ("missing-pull-up", "missing-pull-up", "b3", Warning),
+    ("chatter", "chatter", "b1", Warning),
+    ("double-fire", "double-fire", "b4", Fault),
+];
+
+#[test]
+fn planted_faults_are_named_and_nothing_louder_is() {
+    let mut wrong = Vec::new();
+    let mut scenarios: Vec<&str> = PLANTED.iter().map(|row| row.0).collect();
+    scenarios.dedup();
+    for scenario in scenarios {
+        let results = solved(scenario, 10, 7);
+        let expected: Vec<_> = PLANTED.iter().filter(|row| row.0 == scenario).collect();
+        for &&(_, code, place, severity) in &expected {
+            let hit = results
+                .findings
+                .iter()
+                .any(|f| f.code == code && f.place == place && f.severity == severity);
+            if !hit {
+                wrong.push(format!("{scenario}: no {severity:?} {code} at {place}"));
+            }
+        }
+        for finding in results.findings.iter().filter(|f| f.severity != Note) {
+            // One cause may show on several channels, never under another name.
+            if !expected.iter().any(|row| row.1 == finding.code) {
+                wrong.push(format!("{scenario}: {finding:?}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}
+
+#[test]
+fn healthy_boards_raise_no_fault_and_no_warning() {
+    for (raw_bits, seed) in [(10, 1), (10, 2), (10, 3), (12, 4), (12, 5)] {
+        let results = solved("healthy", raw_bits, seed);
+        let loud: Vec<_> = results.findings.iter().filter(|f| f.severity != Note).collect();
+        assert!(loud.is_empty(), "{raw_bits} bits, seed {seed}: {loud:#?}");
+        let trim = &results.solution.trim;
+        assert!(trim.refusals.is_empty(), "{raw_bits} bits, seed {seed}: {:#?}", trim.refusals);
+    }
+}
+
+#[test]
+fn outputs_of_a_real_session_are_whole_and_repeat() {
+    let results = solved("stale-half+lossy-link", 10, 3);
+    let report = results.report();
+    let sheet = emit::sheet(&report);
+    assert_eq!(sheet, emit::sheet(&report));
+    assert!(sheet.contains("2 faults") || sheet.contains("1 fault"), "{}", &sheet[..4000]);
+    for no in ["NaN", "inf<", ">inf", "<script"] {
+        assert!(!sheet.contains(no), "{no} in the sheet");
+    }
+    let json: serde_json::Value =
+        serde_json::from_str(&emit::data::solve_json(&report)).expect("valid JSON");
+    let stale = json["stream"]["stale"]["right"].as_f64().expect("a share");
+    assert!((0.5..0.7).contains(&stale), "{stale}");
+    assert!(json["stream"]["lost"].as_u64() > Some(100));
+    let text = emit::summary(&report);
+    assert!(text.contains("fault link-loss at stream"), "{text}");
+}
