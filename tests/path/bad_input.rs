@@ -37,7 +37,8 @@ fn files_that_hold_no_session_are_refused_by_name() {
     let folder = TempDir::new().expect("a folder");
     let empty = file(&folder, "empty.log", b"");
     refused(&["solve", &empty], &["empty.log", "empty"]);
-    let binary: Vec<u8> = (0..20_000_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 11) as u8).collect();
+    let binary: Vec<u8> =
+        (0..20_000_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 11) as u8).collect();
     let binary = file(&folder, "photo.bin", &binary);
     refused(&["solve", &binary], &["photo.bin"]);
     let prose = "It was a fine morning, and nothing moved on the bench.\n".repeat(200);
