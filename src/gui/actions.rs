@@ -57,6 +57,21 @@ impl Place {
     }
 }
 
+/// Step of the guided run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RunVerb {
+    /// Begin with the first prompt.
+    Start,
+    /// Take what has been gathered and go on; in the review, save the header and end.
+    Accept,
+    /// Throw away the present step's data and do it again.
+    Redo,
+    /// Leave the present step out.
+    Skip,
+    /// End the run; what was accepted stays.
+    Stop,
+}
+
 /// What a person can have done. Stations return actions; one place applies them.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Action {
@@ -85,6 +100,8 @@ pub enum Action {
         /// Its meaning.
         role: Role,
     },
+    /// A step of the guided run.
+    Run(RunVerb),
     /// Play or pause.
     Play,
     /// Next faster or slower speed.
@@ -130,6 +147,11 @@ impl Action {
     pub fn all() -> Vec<Action> {
         let mut all: Vec<Action> = Place::ALL.iter().map(|p| Action::Show(*p)).collect();
         all.extend([
+            Action::Run(RunVerb::Start),
+            Action::Run(RunVerb::Accept),
+            Action::Run(RunVerb::Redo),
+            Action::Run(RunVerb::Skip),
+            Action::Run(RunVerb::Stop),
             Action::Choose,
             Action::Disconnect,
             Action::Save(Saved::Header),
@@ -171,6 +193,11 @@ impl Action {
             Action::Open(_) => "Open",
             Action::Send(_) => "Send",
             Action::SetRole { .. } => "Set role",
+            Action::Run(RunVerb::Start) => "Start guided run",
+            Action::Run(RunVerb::Accept) => "Accept",
+            Action::Run(RunVerb::Redo) => "Redo step",
+            Action::Run(RunVerb::Skip) => "Skip step",
+            Action::Run(RunVerb::Stop) => "Stop run",
             Action::Play => "Play or pause",
             Action::Speed(1..) => "Faster",
             Action::Speed(_) => "Slower",
@@ -213,6 +240,13 @@ impl Action {
             Action::Open(_) => "Open this file",
             Action::Send(_) => "Send the line to the board; it is logged as sent",
             Action::SetRole { .. } => "Say what the field means",
+            Action::Run(RunVerb::Start) => "Measure the whole controller, one prompt at a time",
+            Action::Run(RunVerb::Accept) => {
+                "Take what was gathered and go on; at the end, save the header"
+            }
+            Action::Run(RunVerb::Redo) => "Throw the step's data away and do it again",
+            Action::Run(RunVerb::Skip) => "Leave this step out",
+            Action::Run(RunVerb::Stop) => "End the run; what was recorded stays",
             Action::Play => "Let the session run from the present place",
             Action::Speed(_) => "Speed of playing, a quarter to 32 times",
             Action::Follow => "Stay at the newest frame",
@@ -244,6 +278,11 @@ impl Action {
             Action::Scale(_) => ctrl(Key::Minus),
             Action::Disconnect => ctrl(Key::D),
             Action::Choose => ctrl(Key::O),
+            Action::Run(RunVerb::Start) => key(Key::G),
+            Action::Run(RunVerb::Accept) => key(Key::Space),
+            Action::Run(RunVerb::Redo) => key(Key::Backspace),
+            Action::Run(RunVerb::Skip) => key(Key::N),
+            Action::Run(RunVerb::Stop) => key(Key::Escape),
             Action::Play => key(Key::P),
             Action::Speed(1..) => key(Key::CloseBracket),
             Action::Speed(_) => key(Key::OpenBracket),
@@ -285,7 +324,7 @@ const DIGITS: [Key; 9] = [
 /// The actions whose keys were pressed, taken out of the input before any widget sees them.
 ///
 /// Keys without Ctrl are left alone while a person types into a field.
-pub fn pressed(ctx: &egui::Context) -> Vec<Action> {
+pub fn pressed(ctx: &egui::Context, run_active: bool) -> Vec<Action> {
     let typing = ctx.text_edit_focused();
     let mut found = Vec::new();
     // Longer chords first: Ctrl+Shift+S must not be taken for Ctrl+S.
@@ -294,6 +333,10 @@ pub fn pressed(ctx: &egui::Context) -> Vec<Action> {
     for action in all {
         let Some(shortcut) = action.shortcut() else { continue };
         if typing && shortcut.modifiers.is_none() {
+            continue;
+        }
+        // The run's own keys belong to focused widgets while there is no run.
+        if matches!(&action, Action::Run(verb) if *verb != RunVerb::Start && !run_active) {
             continue;
         }
         if ctx.input_mut(|i| i.consume_shortcut(&shortcut)) {

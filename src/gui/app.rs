@@ -5,15 +5,16 @@ use std::time::Duration;
 use eframe::{CreationContext, Frame as Host, Storage};
 use egui::{Align, Context, Frame, Layout, Margin, Panel, Ui};
 
-use super::actions::{self, Action, Place};
+use super::actions::{self, Action, Place, RunVerb};
 use super::look::{Palette, size};
 use super::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
 use super::parts::numbers;
 use super::parts::rail::{RailEntry, rail_ui};
 use super::settings::Settings;
 use super::stations::{self, Station, View};
-use super::{apply, help, look, notices, time};
+use super::{apply, help, look, notices, run, time};
 use crate::desk::{Desk, FeedKind, Weight};
+use crate::rig::Task;
 use crate::source::{Address, LinkState};
 
 /// How long to wait between frames while something moves by itself.
@@ -33,6 +34,8 @@ pub struct Bench {
     pub help: bool,
     /// The overview of the session, kept between frames.
     pub overview: time::Overview,
+    /// The task of the guided run whose station was brought up.
+    pub shown_task: Option<Task>,
 }
 
 impl Bench {
@@ -61,6 +64,7 @@ impl Bench {
             settings,
             help: false,
             overview: time::Overview::default(),
+            shown_task: None,
         }
     }
 
@@ -80,8 +84,17 @@ impl Bench {
         }
     }
 
+    /// Brings up the station of the guided run's task when the task changes.
+    fn follow_run(&mut self) {
+        let task = self.desk.guided().and_then(|run| run.task());
+        if let (true, Some(task)) = (task != self.shown_task, task) {
+            self.place = run::place_of(task);
+        }
+        self.shown_task = task;
+    }
+
     fn gather_input(&self, ctx: &Context) -> Vec<Action> {
-        let mut found = actions::pressed(ctx);
+        let mut found = actions::pressed(ctx, self.desk.guided().is_some());
         let dropped = ctx
             .input(|i| i.raw.dropped_files.iter().map(|f| f.path().to_owned()).collect::<Vec<_>>());
         found.extend(dropped.into_iter().map(Action::Open));
@@ -113,6 +126,13 @@ impl Bench {
         let rest = ui.available_rect_before_wrap();
         let folder = self.settings.output_folder(self.desk.path());
         let view = View { desk: &self.desk, folder: &folder };
+        let rest = match self.desk.guided() {
+            Some(run) if run.task().is_none() => {
+                return run::review_ui(ui, rest, &view, run, actions);
+            }
+            Some(run) => run::prompt_ui(ui, rest, run, actions),
+            None => rest,
+        };
         if let Some(station) = self.stations.get_mut(self.place.index()) {
             let builder = egui::UiBuilder::new().max_rect(rest).id_salt(self.place.index());
             ui.scope_builder(builder, |ui| station.ui(ui, &view, actions));
@@ -134,7 +154,7 @@ impl Bench {
                 missing: station.missing(&view),
             })
             .collect();
-        if let Some(k) = rail_ui(ui, &entries, self.place.index(), None) {
+        if let Some(k) = rail_ui(ui, &entries, self.place.index(), run::progress(&self.desk)) {
             actions.push(Action::Show(Place::ALL[k]));
         }
     }
@@ -163,12 +183,12 @@ impl Bench {
             figures: &figures,
             recording: link.recording.is_some().then_some((time.as_str(), file.as_str())),
         };
-        const RIGHT: f32 = 216.0;
+        const RIGHT: f32 = 372.0;
         ui.horizontal_centered(|ui| {
             link_bar_ui(ui, &bar, RIGHT);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 ui.add_space(16.0);
-                for action in [Action::Help, Action::NextTheme] {
+                for action in [Action::Help, Action::NextTheme, Action::Run(RunVerb::Start)] {
                     let button = egui::Button::new(action.label()).frame(false);
                     if ui.add(button).on_hover_text(action.hint()).clicked() {
                         actions.push(action);
@@ -211,6 +231,7 @@ fn file_name(path: &std::path::Path) -> String {
 impl eframe::App for Bench {
     fn logic(&mut self, ctx: &Context, _host: &mut Host) {
         self.desk.tick();
+        self.follow_run();
         if self.desk.transport.playing {
             ctx.request_repaint_after(FRAME);
         }

@@ -3,7 +3,7 @@ use std::path::PathBuf;
 
 use egui::{Context, ViewportCommand};
 
-use super::actions::Action;
+use super::actions::{Action, RunVerb};
 use super::app::Bench;
 use crate::desk::{Desk, Saved, Weight};
 use crate::source::Address;
@@ -29,6 +29,7 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::Open(path) => desk.open(&path),
         Action::Send(line) => desk.send_text(&line),
         Action::SetRole { field, role } => desk.set_role(field, role),
+        Action::Run(verb) => run(bench, verb),
         Action::Play => {
             let end_us = desk.timebase().end_us();
             desk.transport.toggle(0, end_us);
@@ -50,6 +51,23 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::Freeze | Action::Zoom(_) => {}
     }
     ctx.request_repaint();
+}
+
+fn run(bench: &mut Bench, verb: RunVerb) {
+    let in_review = bench.desk.guided().is_some_and(|run| run.task().is_none());
+    match verb {
+        RunVerb::Start => bench.desk.start_guided(),
+        RunVerb::Accept if in_review && bench.desk.header_text().is_ok() => {
+            save(bench, Saved::Header);
+            bench.desk.accept();
+        }
+        // Without a header the review stays, and says why there is none.
+        RunVerb::Accept if in_review => {}
+        RunVerb::Accept => bench.desk.accept(),
+        RunVerb::Redo => bench.desk.redo(),
+        RunVerb::Skip => bench.desk.skip(),
+        RunVerb::Stop => bench.desk.stop_guided(),
+    }
 }
 
 fn connect(bench: &mut Bench, address: &str) {

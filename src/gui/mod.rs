@@ -6,6 +6,7 @@ mod help;
 pub mod look;
 mod notices;
 pub mod parts;
+mod run;
 mod settings;
 pub mod stations;
 mod time;

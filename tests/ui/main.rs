@@ -1,3 +1,4 @@
 //! The window without a display: pictures drawn on the CPU, stations driven by their names.
 mod cpu_renderer; // egui's triangles without a graphics driver
 mod gallery; // every part on invented data, light and dark
+mod window; // the whole window, driven by names and keys

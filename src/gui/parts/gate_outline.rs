@@ -1,5 +1,5 @@
 //! The small outline of the gate in raw counts round the centre, with the stick's recent trail.
-use egui::{Align2, Pos2, Response, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2};
+use egui::{Align2, Pos2, Response, Role, Sense, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2};
 
 use super::area::{Area, note};
 use crate::gui::look::Palette;
@@ -42,6 +42,7 @@ pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Respons
     let rule = Stroke::new(1.0, p.rule);
     painter.hline(area.rect.x_range(), middle.y, rule);
     painter.vline(middle.x, area.rect.y_range(), rule);
+    painter.circle_stroke(middle, (gate.reach / half) as f32 * area.rect.width() / 2.0, rule);
     sectors(&painter, p, middle, area.rect.width() / 2.0, gate.seen);
     for run in outline(&area, gate.profile) {
         super::lane::runs(&painter, &[run], Stroke::new(1.75, p.ink), gate.dashed);
@@ -90,19 +91,4 @@ fn outline(area: &Area, profile: &Profile) -> Vec<Vec<Pos2>> {
         }
     }
     runs
-}
-
-/// Keeps `Shape` in one place for a closed outline drawn by others (reference circles).
-pub fn circle(centre: Pos2, radius: f32, stroke: Stroke, dashed: bool) -> Vec<Shape> {
-    let points: Vec<Pos2> = (0..=120)
-        .map(|k| {
-            let a = k as f32 / 120.0 * std::f32::consts::TAU;
-            centre + vec2(a.cos(), a.sin()) * radius
-        })
-        .collect();
-    if dashed {
-        Shape::dashed_line(&points, stroke, 5.0, 4.0)
-    } else {
-        vec![Shape::line(points, stroke)]
-    }
 }

@@ -42,7 +42,8 @@ pub fn prompt_card_ui(ui: &mut Ui, rect: Rect, prompt: &Prompt<'_>) -> Response 
     let ring = pos2(rect.right() - 84.0, rect.center().y);
     ring_shapes(&painter, p, ring, prompt);
     let keys_right = ring.x - 64.0;
-    let mut keys_left = keys_right;
+    // With no keys of its own, its caller puts buttons there.
+    let mut keys_left = keys_right - if prompt.keys.is_empty() { 320.0 } else { 0.0 };
     for (k, key) in prompt.keys.iter().enumerate() {
         let y = rect.center().y + (k as f32 - (prompt.keys.len() as f32 - 1.0) / 2.0) * 24.0;
         let used = painter.text(

@@ -86,6 +86,12 @@ fn figures_of(desk: &Desk, bit: u8) -> Option<&ButtonFigures> {
 }
 
 impl Buttons {
+    /// Contacts that were seen, that the rig names, that were measured: whichever are more.
+    fn count(&self, desk: &Desk) -> usize {
+        let measured = desk.results().map_or(0, |r| r.survey.buttons.len());
+        self.contacts.count().max(desk.rig().buttons.len()).max(measured).min(32)
+    }
+
     fn strips_ui(&mut self, ui: &mut Ui, rect: Rect, desk: &Desk) {
         card_at(ui, rect, "Contacts", |ui| {
             let words = "the last 8 s, the newest edge enlarged to 20 ms with the proposed window";
@@ -93,7 +99,7 @@ impl Buttons {
             ScrollArea::vertical().auto_shrink([false, false]).show_rows(
                 ui,
                 STRIP,
-                self.contacts.count(),
+                self.count(desk),
                 |ui, range| {
                     for bit in range {
                         self.strip_ui(ui, desk, bit as u8);

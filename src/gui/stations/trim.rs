@@ -1,10 +1,10 @@
 //! Trim: weigh leaking against lost travel · see raw to output as the firmware has it · header text.
-use egui::{Label, Rect, ScrollArea, Ui};
+use egui::{Label, Rect, ScrollArea, Sense, Ui, vec2};
 
 use super::{Station, View, action_button, live};
 use crate::desk::{Results, Saved};
 use crate::gui::actions::{Action, Place};
-use crate::gui::look::{Type, size};
+use crate::gui::look::{Palette, Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::figures::{Figure, figures_ui};
@@ -13,7 +13,7 @@ use crate::gui::parts::numbers::number;
 use crate::gui::parts::staircase::{Staircase, staircase_ui};
 use crate::gui::parts::state_mark::State;
 use crate::rig::{AxisId, Half};
-use crate::trim::{DeadZone, ZonePlace, apply};
+use crate::trim::{DeadZone, Refusal, ZonePlace, apply};
 
 /// What the station keeps to itself.
 #[derive(Default)]
@@ -83,7 +83,7 @@ impl TrimStation {
         let wide = ui.available_width();
         ui.horizontal_top(|ui| {
             let height = (ui.available_height() - 24.0).max(120.0);
-            ui.allocate_ui(egui::vec2(wide * 0.58, height), |ui| {
+            ui.allocate_ui(vec2(wide * 0.58, height), |ui| {
                 ui.vertical(|ui| leak_ui(ui, zone, height - 28.0));
             });
             ui.vertical(|ui| figures_ui(ui, &terms(zone)));
@@ -189,13 +189,10 @@ fn header_card(
             copy.on_disabled_hover_text("There is no header yet");
         });
         ScrollArea::both().id_salt("header").auto_shrink([false, false]).show(ui, |ui| {
-            for refusal in refusals {
+            for words in refusal_words(refusals) {
                 ui.horizontal_wrapped(|ui| {
-                    let (mark, _) =
-                        ui.allocate_exact_size(egui::vec2(20.0, 18.0), egui::Sense::hover());
-                    let palette = crate::gui::look::Palette::of(ui);
-                    State::Warning.paint(ui.painter(), mark.center(), palette);
-                    let words = format!("{}: {}; {}", refusal.what, refusal.why, refusal.advice);
+                    let (mark, _) = ui.allocate_exact_size(vec2(20.0, 18.0), Sense::hover());
+                    State::Warning.paint(ui.painter(), mark.center(), Palette::of(ui));
                     ui.add(Label::new(Type::Note.text(ui, words)).wrap());
                 });
             }
@@ -209,4 +206,52 @@ fn header_card(
             }
         });
     });
+}
+
+/// One line a reason: parts refused for the same reason with the same advice stand together.
+fn refusal_words(refusals: &[Refusal]) -> Vec<String> {
+    let mut groups: Vec<(&Refusal, Vec<&str>)> = Vec::new();
+    for refusal in refusals {
+        let same = |g: &&mut (&Refusal, Vec<&str>)| {
+            (&g.0.why, &g.0.advice) == (&refusal.why, &refusal.advice)
+        };
+        match groups.iter_mut().find(same) {
+            Some(group) => group.1.push(&refusal.what),
+            None => groups.push((refusal, vec![&refusal.what])),
+        }
+    }
+    groups
+        .into_iter()
+        .map(|(refusal, parts)| {
+            let parts = match parts.as_slice() {
+                [first, .., last] if parts.len() > 3 => {
+                    format!("{first} to {last}, {} parts", parts.len())
+                }
+                few => few.join(", "),
+            };
+            format!("{parts}: {}; {}", refusal.why, refusal.advice)
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parts_refused_alike_stand_together() {
+        let refusal = |what: &str, why: &str| Refusal {
+            what: what.to_owned(),
+            why: why.to_owned(),
+            code: "not-enough-data".to_owned(),
+            advice: "press it".to_owned(),
+        };
+        let list: Vec<Refusal> = (0..5)
+            .map(|k| refusal(&format!("button b{k}"), "no presses"))
+            .chain([refusal("left stick", "no releases")])
+            .collect();
+        let words = refusal_words(&list);
+        assert_eq!(words.len(), 2);
+        assert!(words[0].starts_with("button b0 to button b4, 5 parts: no presses"), "{words:?}");
+    }
 }

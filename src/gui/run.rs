@@ -1,0 +1,159 @@
+//! The guided run on screen: its prompt above every station, and the review at its end.
+use egui::{Label, Rect, ScrollArea, Sense, Ui, UiBuilder, vec2};
+
+use super::actions::{Action, Place, RunVerb};
+use super::look::{Palette, Type, size};
+use super::parts::card::{card_at, cut_top};
+use super::parts::finding::state_of;
+use super::parts::prompt_card::{self, Prompt, prompt_card_ui};
+use super::parts::rail::RunProgress;
+use super::parts::state_mark::State;
+use super::stations::{View, action_button};
+use crate::desk::{Desk, Guided, Saved};
+use crate::guide::Ending;
+use crate::rig::Task;
+
+/// The station that shows best what a task is about.
+pub fn place_of(task: Task) -> Place {
+    match task {
+        Task::Rest => Place::Traces,
+        Task::Roll | Task::Releases => Place::Sticks,
+        Task::Triggers => Place::Triggers,
+        Task::Buttons => Place::Buttons,
+    }
+}
+
+/// Progress for the rail.
+pub fn progress(desk: &Desk) -> Option<RunProgress> {
+    desk.guided().map(|run| {
+        let (step, steps) = run.step();
+        RunProgress { step, steps }
+    })
+}
+
+/// Draws the prompt at the top of `page` and gives what is left for the station.
+pub fn prompt_ui(ui: &mut Ui, page: Rect, run: &Guided, actions: &mut Vec<Action>) -> Rect {
+    let (top, rest) = cut_top(page, prompt_card::HEIGHT);
+    let Some(task) = run.task() else { return page };
+    let said = run.prompt();
+    let (share, pieces) = match task {
+        Task::Rest => (said.share as f32, 8),
+        // The ring is the gate: one piece a sector that was seen twice.
+        Task::Roll => (said.count as f32 / 72.0, 72),
+        Task::Releases => (said.share as f32, 16),
+        Task::Triggers => (said.share as f32, 8),
+        Task::Buttons => (said.share as f32, 0),
+    };
+    let count = said.count.to_string();
+    let prompt = Prompt {
+        title: &said.title,
+        detail: &said.detail,
+        refusal: said.refusal.as_deref(),
+        share,
+        count: &count,
+        pieces,
+        keys: &[],
+    };
+    prompt_card_ui(ui, top, &prompt);
+    keys_ui(ui, top, actions);
+    rest
+}
+
+/// The run's verbs with their keys, left of the ring.
+fn keys_ui(ui: &mut Ui, card: Rect, actions: &mut Vec<Action>) {
+    let rect = Rect::from_min_max(
+        egui::pos2(card.right() - 460.0, card.top() + 16.0),
+        egui::pos2(card.right() - 148.0, card.bottom() - 16.0),
+    );
+    ui.scope_builder(UiBuilder::new().max_rect(rect), |ui| {
+        for pair in [[RunVerb::Accept, RunVerb::Redo], [RunVerb::Skip, RunVerb::Stop]] {
+            let layout = egui::Layout::right_to_left(egui::Align::Center);
+            ui.allocate_ui_with_layout(vec2(rect.width(), 32.0), layout, |ui| {
+                for verb in pair.into_iter().rev() {
+                    let action = Action::Run(verb);
+                    if action_button(ui, &action, Ok(())) {
+                        actions.push(action);
+                    }
+                }
+            });
+        }
+    });
+}
+
+/// The review: one sentence a part, and what to do next.
+pub fn review_ui(
+    ui: &mut Ui,
+    page: Rect,
+    view: &View<'_>,
+    run: &Guided,
+    actions: &mut Vec<Action>,
+) {
+    let desk = view.desk;
+    let (top, rest) = cut_top(page, prompt_card::HEIGHT);
+    let current = desk.results_are_current();
+    let ready = desk.header_text();
+    let prompt = Prompt {
+        title: "Look at the verdicts, then save",
+        detail: "Space saves the header and ends the run, Backspace does the last step again",
+        refusal: ready.as_ref().err().map(String::as_str).filter(|_| current),
+        share: desk.measuring().map_or(1.0, |m| m as f32 / 1000.0),
+        count: if current { "ready" } else { "…" },
+        pieces: 0,
+        keys: &[],
+    };
+    prompt_card_ui(ui, top, &prompt);
+    card_at(ui, rest, "Review", |ui| {
+        ui.horizontal(|ui| {
+            let enabled = ready.as_ref().map(|_| ()).map_err(String::as_str);
+            if action_button(ui, &Action::Save(Saved::Header), enabled) {
+                actions.push(Action::Save(Saved::Header));
+            }
+            if action_button(ui, &Action::Save(Saved::Sheet), Ok(())) {
+                actions.push(Action::Save(Saved::Sheet));
+            }
+            for verb in [RunVerb::Redo, RunVerb::Stop] {
+                if action_button(ui, &Action::Run(verb), Ok(())) {
+                    actions.push(Action::Run(verb));
+                }
+            }
+        });
+        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+            ui.spacing_mut().item_spacing.y = 12.0;
+            for verdict in desk.verdicts() {
+                let state = match (verdict.severity, verdict.refused) {
+                    (_, true) => State::Fault,
+                    (Some(severity), false) => state_of(severity),
+                    (None, false) => State::Done,
+                };
+                line_ui(ui, state, &verdict.part, &verdict.sentence);
+            }
+            for (task, ending) in run.tasks() {
+                if let Some(Ending::Skipped | Ending::Accepted) = ending {
+                    let how = match ending {
+                        Some(Ending::Skipped) => "left out",
+                        _ => "taken with less than was asked for",
+                    };
+                    line_ui(ui, State::Warning, "Step", &format!("{} was {how}", task.word()));
+                }
+            }
+        });
+    });
+}
+
+fn line_ui(ui: &mut Ui, state: State, part: &str, sentence: &str) {
+    let p = Palette::of(ui);
+    ui.horizontal_top(|ui| {
+        let (rect, _) = ui.allocate_exact_size(vec2(24.0, 22.0), Sense::hover());
+        state.paint(ui.painter(), rect.center(), p);
+        let (rect, _) = ui.allocate_exact_size(vec2(140.0, 22.0), Sense::hover());
+        let at = egui::pos2(rect.left(), rect.center().y);
+        ui.painter().text(at, egui::Align2::LEFT_CENTER, part, Type::Chosen.font(), p.ink);
+        let label = ui.add(Label::new(Type::Label.text(ui, sentence)).wrap());
+        label.accessible_name(state.spoken(&format!("{part}: {sentence}")));
+    });
+    ui.painter().hline(
+        ui.max_rect().x_range(),
+        ui.cursor().top() - size::PAGE / 4.0,
+        egui::Stroke::new(1.0, p.rule),
+    );
+}
