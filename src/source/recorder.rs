@@ -252,7 +252,7 @@ impl Work {
             self.judge_rate(bytes);
             self.intake.push(host_us, bytes);
         }
-        self.to_disk(|file| file.append(host_us, bytes).and_then(|()| file.tick(host_us)));
+        self.store(|file| file.append(host_us, bytes).and_then(|()| file.tick(host_us)));
     }
 
     /// While nothing has been framed, the first bytes tell whether the symbol rate is another.
@@ -272,7 +272,7 @@ impl Work {
                 Command::Send(bytes) => {
                     let sent = self.link.as_mut().map(|link| link.write(&bytes));
                     if matches!(sent, Some(Ok(()))) {
-                        self.to_disk(|file| file.sent(host_us, &bytes));
+                        self.store(|file| file.sent(host_us, &bytes));
                     } else {
                         self.note(host_us, "unsent", "the link was down");
                     }
@@ -285,10 +285,10 @@ impl Work {
     /// A mark goes to disk and, behind what has been framed so far, to the reader.
     fn note(&mut self, host_us: u64, word: &str, text: &str) {
         self.marks.push((host_us, word.to_owned(), text.to_owned()));
-        self.to_disk(|file| file.mark(host_us, word, text).map(drop));
+        self.store(|file| file.mark(host_us, word, text).map(drop));
     }
 
-    fn to_disk(&mut self, write: impl FnOnce(&mut DiskWriter) -> std::io::Result<()>) {
+    fn store(&mut self, write: impl FnOnce(&mut DiskWriter) -> std::io::Result<()>) {
         if let Some(file) = &mut self.file
             && write(file).is_err()
         {

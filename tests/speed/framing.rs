@@ -30,7 +30,7 @@ fn log(frames: u32) -> Vec<u8> {
             axis(3),
             20 + noise(4),
             22 + noise(5),
-            i / 300 & 1
+            (i / 300) & 1
         )
         .expect("a vector takes all");
     }

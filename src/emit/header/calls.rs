@@ -101,6 +101,12 @@ static inline void tb_{half}_radial(uint16_t raw_x, uint16_t raw_y, int16_t *out
     *out_y = tb_signed_(tb_component_(y, factor), TB_U8_(y_below ^ TB_{y}_FLIP));
 }}"
     ));
+    chosen(out, s);
+}
+
+/// The stick with the form of zone that the rig chose.
+fn chosen(out: &mut Lines, s: &StickTrim) {
+    let half = s.half.key();
     let (form, body) = match s.form {
         ZoneForm::Radial => {
             ("radial", format!("    tb_{half}_radial(raw_x, raw_y, out_x, out_y);"))

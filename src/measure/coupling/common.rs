@@ -58,12 +58,12 @@ pub fn common_mode(channels: &[&[i32]]) -> Measured<CommonMode> {
     let m = columns.len();
     let (mut pairs, mut sum) = (0.0, 0.0);
     let mut with_others = vec![0.0; m];
-    for a in 0..m {
+    for (a, with_all) in with_others.iter_mut().enumerate() {
         for b in 0..m {
             let shared = product(a, b);
             let size = (product(a, a) * product(b, b)).sqrt();
             if a != b {
-                with_others[a] += shared;
+                *with_all += shared;
                 pairs += 1.0;
                 sum += if size > 0.0 { shared / size } else { 0.0 };
             }

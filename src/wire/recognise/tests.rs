@@ -18,7 +18,7 @@ fn words(dialect: &Dialect) -> String {
 }
 
 fn noise(i: u64, k: u64) -> u64 {
-    (i * 7919 + k * 104_729) * 2_654_435_761 >> 16 & 3
+    (((i * 7919 + k * 104_729) * 2_654_435_761) >> 16) & 3
 }
 
 fn lines(make: impl Fn(u64) -> String) -> String {
