@@ -188,8 +188,8 @@ mod tests {
         let refused = |from: &str, to: &str| {
             Dialect::from_ron(&text.replace(from, to), "d.ron").expect_err("refused")
         };
-        let error = refused("clock: micros", "clok: micros");
-        assert_eq!(error.line, line_of("clock: micros"), "{error}");
+        let error = refused("  clock: micros", "  clok: micros");
+        assert_eq!(error.line, line_of("  clock: micros"), "{error}");
         assert!(error.to_string().contains("unknown key \"clok\""), "{error}");
         let error = refused("role: ignore", "role: ignored");
         assert_eq!(error.line, line_of("role: ignore,"), "{error}");

@@ -215,3 +215,46 @@ fn nothing_to_follow_says_nothing() {
     let board = Board::run(0, 0, 1, 256);
     assert_eq!(follow(&board.columns(8)).lost, Some(0));
 }
+
+/// A number with one digit replaced, as line damage does.
+fn with_a_digit_changed(value: i32, place: u32, digit: u32) -> i32 {
+    let text = (value as u32).to_string();
+    let place = place as usize % text.len();
+    let changed: String = text
+        .chars()
+        .enumerate()
+        .map(|(i, c)| if i == place { (b'0' + digit as u8 % 10) as char } else { c })
+        .collect();
+    changed.parse::<u64>().map_or(0, |v| v as u32 as i32)
+}
+
+proptest::proptest! {
+    #[test]
+    fn losses_are_exact_under_damage(
+        bits in proptest::sample::select(vec![8_u8, 16, 32]),
+        start in proptest::prelude::any::<u32>(),
+        lost in proptest::collection::btree_set(5_usize..1990, 0..40),
+        damaged in proptest::collection::btree_map(5_usize..1990, (0_u32..10, 0_u32..10, 0..3), 0..10),
+    ) {
+        let board = Board::run(start, start.wrapping_mul(77), 2000, 1 << bits);
+        let (mut seq, mut clock) = (board.seq, board.clock);
+        for (&row, &(place, digit, which)) in &damaged {
+            if which != 1 {
+                seq[row] = with_a_digit_changed(seq[row], place, digit);
+            }
+            if which != 0 {
+                clock[row] = with_a_digit_changed(clock[row], place + 1, digit);
+            }
+        }
+        for row in lost.iter().rev() {
+            seq.remove(*row);
+            clock.remove(*row);
+        }
+        let found = follow(&Board { seq, clock }.columns(bits));
+        proptest::prop_assert_eq!(found.lost, Some(lost.len() as u64));
+        proptest::prop_assert!(found.resets.is_empty());
+        proptest::prop_assert_eq!(found.duplicated, 0);
+        let end = u64::from(start.wrapping_mul(77)) + 1999 * 4000;
+        proptest::prop_assert_eq!(found.t_us.last(), Some(&end));
+    }
+}

@@ -161,10 +161,10 @@ fn by_order(columns: &[Column]) -> Vec<Role> {
         roles[first + k] = Role::Axis(axis);
     }
     let after = &rest[axes..];
-    let single = after.len() > 1 && after[0].is_flag();
-    let buttons = if single { after.iter().take_while(|c| c.is_flag()).count() } else { 0 };
-    if single {
-        for k in 0..buttons.min(32) {
+    // A lone 0 or 1 is a mask with one button, or one at rest.
+    let flags = after.iter().take_while(|c| c.is_flag()).count();
+    if flags > 1 {
+        for k in 0..flags.min(32) {
             roles[first + axes + k] = Role::Button(k as u8);
         }
     } else if !after.is_empty() {

@@ -168,11 +168,11 @@ fn labelled<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
     Shape { grammar: Grammar::Labelled, checksum: ChecksumForm::None, fields, names, rows }
 }
 
-/// Pieces of one line.
-type Pieces<'a> = Vec<&'a [u8]>;
+/// Labels of a line, and the token behind each.
+type Pairs<'a> = (Vec<&'a [u8]>, Vec<&'a [u8]>);
 
 /// Labels and numbers of a line of `name:number` or `name=number`.
-fn label_pairs(line: &[u8]) -> Option<(Pieces<'_>, Pieces<'_>)> {
+fn label_pairs(line: &[u8]) -> Option<Pairs<'_>> {
     let (mut labels, mut row) = (Vec::new(), Vec::new());
     let mut rest = line;
     loop {

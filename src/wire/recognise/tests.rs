@@ -112,6 +112,13 @@ fn single_buttons_and_bit_strings() {
 }
 
 #[test]
+fn what_stands_behind_the_buttons_is_kept_and_not_used() {
+    let text =
+        lines(|i| format!("{},511,512,513,20,21,0,{}", 500 + noise(i, 0), 4980 + noise(i, 1)));
+    assert_eq!(words(&found(&text)), "lx ly rx ry lt rt buttons/Unsettled -");
+}
+
+#[test]
 fn a_mask_of_bare_digits_stays_open() {
     let text = lines(|i| {
         format!(
