@@ -154,14 +154,18 @@ fn equations(points: &[[f64; 2]], e: Ellipse) -> (Normal, f64) {
 
 /// Nearest point of the ellipse with half-axes `a` along x and `b` along y.
 ///
-/// In the first quadrant the foot is (a²u/(s + a²), b²v/(s + b²)) with s the largest root of
-/// (au/(s + a²))² + (bv/(s + b²))² = 1, found by bisection. Source: Eberly 2013.
+/// In the first quadrant, with a ≥ b, the foot is (a²u/(t + a² − b²), b²v/t) with t the largest root
+/// of (au/(t + a² − b²))² + (bv/t)² = 1, found by bisection. Source: Eberly 2013.
 fn foot_point(a: f64, b: f64, [u, v]: [f64; 2]) -> [f64; 2] {
+    if a < b {
+        let [v, u] = foot_point(b, a, [v, u]);
+        return [u, v];
+    }
     let (x, y) = (u.abs().max(1e-12 * a), v.abs().max(1e-12 * b));
     let (aa, bb) = (a * a, b * b);
-    let over = |s: f64| (a * x / (s + aa)).powi(2) + (b * y / (s + bb)).powi(2) - 1.0;
-    let mut low = (a * x - aa).max(b * y - bb);
-    let mut high = (a * x).hypot(b * y);
+    let over = |t: f64| (a * x / (t + aa - bb)).powi(2) + (b * y / t).powi(2) - 1.0;
+    let mut low = (b * y).max(a * x - aa + bb);
+    let mut high = (a * x).hypot(b * y) + bb;
     for _ in 0..120 {
         let middle = 0.5 * (low + high);
         if middle <= low || middle >= high {
@@ -169,8 +173,8 @@ fn foot_point(a: f64, b: f64, [u, v]: [f64; 2]) -> [f64; 2] {
         }
         if over(middle) > 0.0 { low = middle } else { high = middle }
     }
-    let s = 0.5 * (low + high);
-    [(aa * x / (s + aa)).copysign(u), (bb * y / (s + bb)).copysign(v)]
+    let t = 0.5 * (low + high);
+    [(aa * x / (t + aa - bb)).copysign(u), (bb * y / t).copysign(v)]
 }
 
 /// Larger half-axis first, angle in (−π/2, π/2].
