@@ -23,3 +23,5 @@ mod cadence;
 mod converter;
 /// How often intervals hold the truth.
 mod coverage;
+/// Coverage and robustness of releases and rolls.
+mod sticks;

@@ -55,9 +55,9 @@ pub enum Unsettled {
 ///
 /// `x`, `y` and `t_us` (µs) run from the let-go to the row before the next motion, of one length.
 /// The level of the last part (0.4 s at least) is found robustly; the last motion is the last time
-/// that two rows in a row lie further from it than max(5 scaled MADs, 2.5 counts); after the rule's
+/// that four of six rows lie further from it than max(5 scaled MADs, 2.5 counts); after the rule's
 /// wait the rest of the rows, at most its span, is averaged without samples beyond the same limit.
-/// A slope counts as creep when it exceeds the rule's and three of its standard errors.
+/// A slope counts as creep when it exceeds the rule's and four of its standard errors.
 /// Cost: O(n).
 pub fn settled(x: &[i32], y: &[i32], t_us: &[u64], rule: SettleRule) -> Result<Settled, Unsettled> {
     let rows = x.len().min(y.len()).min(t_us.len());
@@ -68,7 +68,7 @@ pub fn settled(x: &[i32], y: &[i32], t_us: &[u64], rule: SettleRule) -> Result<S
     let tail = t_us[..rows].partition_point(|&t| t + tail_us < last);
     let levels = [level(&x[tail..rows]), level(&y[tail..rows])];
     let off = |k: usize| levels[0].far(x[k]) || levels[1].far(y[k]);
-    let last_motion = (1..rows).rev().find(|&k| off(k) && off(k - 1)).unwrap_or(0);
+    let last_motion = last_moving(&(0..rows).map(off).collect::<Vec<_>>());
     let begin = t_us[..rows].partition_point(|&t| t < t_us[last_motion] + rule.wait_us);
     let still_us = t_us.get(begin).map_or(0, |&t| last.saturating_sub(t));
     if begin >= rows || still_us < rule.span_min_us {
@@ -89,6 +89,13 @@ pub fn settled(x: &[i32], y: &[i32], t_us: &[u64], rule: SettleRule) -> Result<S
         rows: (begin, end),
         last_motion,
     })
+}
+
+/// The last row of the last six rows of which four are off; fewer are spikes. 0 without any.
+fn last_moving(off: &[bool]) -> usize {
+    let motion = |rows: &[bool]| rows.iter().filter(|&&o| o).count() >= 4;
+    let Some(first) = off.windows(6).rposition(motion) else { return 0 };
+    first + off[first..first + 6].iter().rposition(|&o| o).unwrap_or(0)
 }
 
 /// Robust level of a stretch.
@@ -117,7 +124,7 @@ impl Level {
     }
 
     /// Slope of the line through the samples that are not wild, counts a second, when it exceeds
-    /// `limit` by itself and three standard errors.
+    /// `limit` by itself and four standard errors.
     fn slope_per_s(&self, codes: &[i32], t_us: &[u64], limit: f64) -> Option<f64> {
         let t0 = *t_us.first()?;
         let points: Vec<(f64, f64)> = codes
@@ -135,7 +142,7 @@ impl Level {
         let slope = points.iter().map(|p| (p.0 - mt) * (p.1 - mc)).sum::<f64>() / stt;
         let rest: f64 = points.iter().map(|p| (p.1 - mc - slope * (p.0 - mt)).powi(2)).sum();
         let error = (rest / (n - 2.0) / stt).sqrt();
-        (slope.abs() > limit && slope.abs() > 3.0 * error).then_some(slope)
+        (slope.abs() > limit && slope.abs() > 4.0 * error).then_some(slope)
     }
 }
 

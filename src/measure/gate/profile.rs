@@ -2,7 +2,7 @@
 use super::over_turns;
 use super::rim::Rim;
 use crate::measure::distribution::t_quantile;
-use crate::measure::robust::quantile_in_place;
+use crate::measure::robust::{SIGMA_PER_MAD, median, quantile_in_place};
 use crate::measure::roundness::{least_squares, points_of_profile};
 use crate::measure::{Estimate, Measured, Shortage};
 
@@ -43,6 +43,23 @@ pub struct Profile {
     pub samples: [u32; SECTORS],
     /// Turns.
     pub turns: usize,
+}
+
+/// How far one turn's reach may lie from the median over turns: six scaled deviations of all sectors
+/// together. Beyond it a damaged sample slipped through; no limit with fewer than three turns.
+fn wild_limit(turns: &[&TurnProfile]) -> f64 {
+    if turns.len() < 3 {
+        return f64::INFINITY;
+    }
+    let away: Vec<f64> = (0..SECTORS)
+        .flat_map(|k| {
+            let values: Vec<f64> =
+                turns.iter().map(|t| t.scaled[k]).filter(|v| v.is_finite()).collect();
+            let usual = median(&values);
+            values.into_iter().map(move |v| (v - usual).abs())
+        })
+        .collect();
+    6.0 * SIGMA_PER_MAD * median(&away)
 }
 
 /// Distances by sector of some offsets.
@@ -88,14 +105,20 @@ pub(super) fn mean_of(values: &[f64]) -> f64 {
 }
 
 impl Profile {
-    /// Mean over turns.
+    /// Mean over turns, a turn's wild sectors left out.
     pub(super) fn mean(turns: &[TurnProfile]) -> Profile {
         Profile::of(&turns.iter().collect::<Vec<_>>())
     }
 
     fn of(turns: &[&TurnProfile]) -> Profile {
-        let cells: [(f64, f64); SECTORS] =
-            std::array::from_fn(|k| mean_and_sd(turns.iter().map(|t| t.scaled[k])));
+        let limit = wild_limit(turns);
+        let cells: [(f64, f64); SECTORS] = std::array::from_fn(|k| {
+            let values: Vec<f64> =
+                turns.iter().map(|t| t.scaled[k]).filter(|v| v.is_finite()).collect();
+            let usual = median(&values);
+            let kept = values.iter().copied().filter(|v| (v - usual).abs() <= limit);
+            mean_and_sd(kept)
+        });
         let middle = mean_of(&cells.map(|c| c.0));
         Profile {
             reach: cells.map(|c| c.0 / middle),
@@ -121,8 +144,8 @@ impl Profile {
 
 /// Roundness deviation RONt over the mean radius.
 ///
-/// Of the mean profile, about its least-squares circle (ISO 12181). The interval is the jackknife
-/// over turns; noise alone spreads 72 sectors over 4.8 of their standard errors, which is taken off
+/// Of the mean profile, about its least-squares circle (ISO 12181). The interval joins the jackknife
+/// over turns with the standard errors of two sectors; noise alone spreads 72 sectors over 4.8 of their standard errors, which is taken off
 /// the lower end.
 pub(super) fn roundness(profile: &Profile, turns: &[TurnProfile]) -> Measured<Estimate> {
     Ok(with_jackknife(profile.ront()?, profile, turns))
@@ -149,7 +172,9 @@ fn with_jackknife(value: f64, profile: &Profile, turns: &[TurnProfile]) -> Estim
     }
     let mean = without.iter().sum::<f64>() / m;
     let spread: f64 = without.iter().map(|v| (v - mean).powi(2)).sum();
-    let half = t_quantile(0.975, m - 1.0) * (spread * (m - 1.0) / m).sqrt();
+    let jackknife = t_quantile(0.975, m - 1.0) * (spread * (m - 1.0) / m).sqrt();
+    // The highest and the lowest of 72 sectors each waver by about a standard error.
+    let half = jackknife.hypot(1.96 * std::f64::consts::SQRT_2 * profile.sector_error());
     let by_noise = 4.8 * profile.sector_error();
     Estimate { value, low: (value - half - by_noise).max(0.0), high: value + half, n }
 }

@@ -4,7 +4,7 @@ use super::profile::{PERCENTILE, SECTORS, by_sector, sector_of};
 use super::rim::{Rim, RimTurn};
 use crate::measure::Estimate;
 use crate::measure::distribution::normal_quantile;
-use crate::measure::robust::{quantile, quantile_in_place};
+use crate::measure::robust::{median, quantile, quantile_in_place};
 
 /// Lower and upper reach of both axes.
 pub(super) struct AxisReach {
@@ -79,12 +79,29 @@ fn turn_reach(turn: &RimTurn, axis: usize, sign: f64, sector: usize, noise: f64)
 
 /// Gate radius: mean distance of the rim from the centre, each direction counting the same, counts.
 ///
-/// In each sector of each turn the samples within six times the noise below the 98th percentile are
-/// at the rim; their mean distance is free of the lift that noise gives a percentile. Sectors that a
-/// turn missed take the mean of the others. Mean over turns, with t·s/√n.
+/// Each sample is carried to the middle of its sector along the slope of the profile. Samples within
+/// six times the noise of the sector's 98th percentile (median over turns) are at the rim; their mean
+/// distance is free of the lift that noise gives a percentile. Sectors that a turn missed take the
+/// mean of the others. Mean over turns, with t·s/√n.
 pub(super) fn radius(rim: &Rim) -> Estimate {
     let noise = (0.5 * (rim.noise[0].powi(2) + rim.noise[1].powi(2))).sqrt();
-    let turns: Vec<[f64; SECTORS]> = rim.turns.iter().map(|turn| rim_means(turn, noise)).collect();
+    let reach = (6.0 * noise).max(1.0);
+    let slopes = slopes(rim);
+    let distances: Vec<Vec<Vec<f64>>> =
+        rim.turns.iter().map(|turn| carried(turn, &slopes)).collect();
+    let rims: [f64; SECTORS] = std::array::from_fn(|k| {
+        let seen = distances.iter().map(|turn| quantile(&turn[k], PERCENTILE));
+        median(&seen.filter(|r| r.is_finite()).collect::<Vec<_>>())
+    });
+    let turns: Vec<[f64; SECTORS]> = distances
+        .iter()
+        .map(|turn| {
+            std::array::from_fn(|k| {
+                let at_rim = turn[k].iter().filter(|&&r| (r - rims[k]).abs() <= reach);
+                at_rim.clone().sum::<f64>() / at_rim.count() as f64
+            })
+        })
+        .collect();
     let mean = |k: usize| {
         let seen = turns.iter().map(|t| t[k]).filter(|r| r.is_finite());
         seen.clone().sum::<f64>() / seen.count() as f64
@@ -101,15 +118,28 @@ pub(super) fn radius(rim: &Rim) -> Estimate {
     over_turns(&values)
 }
 
-/// Mean distance of the samples at the rim by sector of one turn.
-fn rim_means(turn: &RimTurn, noise: f64) -> [f64; SECTORS] {
+/// Slope of the profile in each sector, counts a sector, from the medians of its neighbours; 0 where
+/// one of them was not seen.
+fn slopes(rim: &Rim) -> [f64; SECTORS] {
     let mut distances = vec![Vec::new(); SECTORS];
-    by_sector(turn.offsets.iter().copied(), |k, r| distances[k].push(r));
+    let all = rim.turns.iter().flat_map(|turn| turn.offsets.iter().copied());
+    by_sector(all, |k, r| distances[k].push(r));
+    let middle: [f64; SECTORS] = std::array::from_fn(|k| quantile_in_place(&mut distances[k], 0.5));
     std::array::from_fn(|k| {
-        let floor = quantile(&distances[k], PERCENTILE) - (6.0 * noise).max(1.0);
-        let at_rim = distances[k].iter().filter(|&&r| r >= floor);
-        at_rim.clone().sum::<f64>() / at_rim.count() as f64
+        let slope = 0.5 * (middle[(k + 1) % SECTORS] - middle[(k + SECTORS - 1) % SECTORS]);
+        if slope.is_finite() { slope } else { 0.0 }
     })
+}
+
+/// Distances of one turn's samples by sector, carried to the sectors' middles.
+fn carried(turn: &RimTurn, slopes: &[f64; SECTORS]) -> Vec<Vec<f64>> {
+    let mut distances = vec![Vec::new(); SECTORS];
+    for [x, y] in &turn.offsets {
+        let place = y.atan2(*x) / std::f64::consts::TAU * SECTORS as f64;
+        let k = sector_of(y.atan2(*x));
+        distances[k].push(x.hypot(*y) - slopes[k] * (place - place.round()));
+    }
+    distances
 }
 
 /// Share of samples at an extreme code.
