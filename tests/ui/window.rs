@@ -1,5 +1,6 @@
 //! The whole window driven by its names and keys: empty, on a recording, live.
 use std::path::PathBuf;
+use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
 use egui::{Key, Modifiers, vec2};
@@ -49,19 +50,30 @@ fn wait(window: &mut Window<'_>, what: &str, is_so: impl Fn(&Bench) -> bool) {
     }
 }
 
-/// A healthy virtual board's whole scripted run as a session file.
+/// A healthy virtual board's whole scripted run as a session file, made once.
+fn made_once() -> &'static [u8] {
+    static BYTES: OnceLock<Vec<u8>> = OnceLock::new();
+    BYTES.get_or_init(|| {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("healthy.session");
+        let order = PlayOrder {
+            scenario: "healthy".to_owned(),
+            rig: None,
+            dialect: None,
+            rate_hz: 250.0,
+            raw_bits: Some(10),
+            seed: 7,
+            seconds: None,
+        };
+        to_file(&order, Some("2026-05-04T10:00:00Z"), &path).expect("a recording");
+        std::fs::read(&path).expect("read back")
+    })
+}
+
+/// The recording in a folder of its own.
 fn recording(folder: &tempfile::TempDir) -> PathBuf {
     let path = folder.path().join("healthy.session");
-    let order = PlayOrder {
-        scenario: "healthy".to_owned(),
-        rig: None,
-        dialect: None,
-        rate_hz: 250.0,
-        raw_bits: Some(10),
-        seed: 7,
-        seconds: None,
-    };
-    to_file(&order, Some("2026-05-04T10:00:00Z"), &path).expect("a recording");
+    std::fs::write(&path, made_once()).expect("written");
     path
 }
 
@@ -85,7 +97,7 @@ fn show(window: &mut Window<'_>, place: Place) {
 fn an_empty_window_says_what_every_station_will_show() {
     let mut window = window([1280.0, 720.0], false);
     window.run();
-    window.get_by_label_contains("Link: Controller without a name, nothing connected");
+    window.get_by_label_contains("Link: Controller without a name nothing connected");
     for place in Place::ALL {
         show(&mut window, *place);
         if *place != Place::Link {
@@ -207,6 +219,7 @@ fn the_guided_run_follows_a_recording_by_keyboard_alone() {
         bench.desk.guided().is_some_and(|run| run.task().is_none())
             && bench.desk.results_are_current()
     });
+    window.step();
     window.get_by_label_contains("Left stick: ");
     keep(&mut window, "run-review-light");
     window.key_press(Key::Space);
