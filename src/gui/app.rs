@@ -189,7 +189,8 @@ impl Bench {
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 ui.add_space(16.0);
                 for action in [Action::Help, Action::NextTheme, Action::Run(RunVerb::Start)] {
-                    let button = egui::Button::new(action.label()).frame(false);
+                    let framed = matches!(action, Action::Run(_));
+                    let button = egui::Button::new(action.label()).frame(framed);
                     if ui.add(button).on_hover_text(action.hint()).clicked() {
                         actions.push(action);
                     }

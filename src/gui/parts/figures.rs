@@ -4,7 +4,8 @@ use egui::{Align2, Rect, Response, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use super::numbers;
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type};
-use crate::measure::Measured;
+use crate::measure::{Measured, spaced};
+use crate::units::Unit;
 
 /// One row.
 #[derive(Clone, Debug, Default)]
@@ -27,14 +28,20 @@ impl Figure {
         match figure {
             Ok(r) => {
                 let w = numbers::reading(r);
-                let note = [w.unit.as_str(), w.interval.as_str()]
+                // A degree or per cent sign belongs to its number; longer units stand behind it.
+                let sign = match r.unit {
+                    Unit::Degrees | Unit::Fraction => spaced(r.unit),
+                    _ => String::new(),
+                };
+                let unit = if sign.is_empty() { w.unit.as_str() } else { "" };
+                let note = [unit, w.interval.as_str()]
                     .into_iter()
                     .filter(|s| !s.is_empty())
                     .collect::<Vec<_>>()
                     .join(", ");
                 Figure {
                     label: label.to_owned(),
-                    value: Some(w.value),
+                    value: Some(w.value + &sign),
                     note,
                     hint: format!(
                         "95 % interval, n = {}, from {} to {}",
@@ -97,7 +104,7 @@ pub fn figures_ui(ui: &mut Ui, rows: &[Figure]) -> Vec<Response> {
     let values = values.map(|v| wide(v, Type::Value)).fold(24.0, f32::max);
     // The value's right-hand edge: behind the longest label and the longest value.
     let least = INDENT + labels + 16.0 + values;
-    let edge = least.max((width * 0.5).min(INDENT + 260.0)).min(width);
+    let edge = least.max((width * 0.46).min(INDENT + 260.0)).min(width);
     rows.iter().map(|row| row_ui(ui, row, width, edge)).collect()
 }
 

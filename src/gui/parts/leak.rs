@@ -14,12 +14,7 @@ const LEAST_LEAK: f64 = 1e-4;
 pub fn leak_ui(ui: &mut Ui, zone: &DeadZone, height: f32) -> Response {
     let p = Palette::of(ui);
     let width = ui.available_width();
-    ui.label(
-        Type::Note.soft(
-            ui,
-            "share of releases that leak, at most, 95 % sure (solid); travel lost (dashed)",
-        ),
-    );
+    ui.label(Type::Note.soft(ui, "releases that leak, at most (solid); travel lost (dashed)"));
     let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
     response.widget_info(|| {
         let said = format!(

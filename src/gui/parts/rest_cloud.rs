@@ -25,7 +25,8 @@ pub fn rest_cloud_ui(ui: &mut Ui, cloud: RestCloud<'_>, side: f32) -> Response {
     let p = Palette::of(ui);
     let (rect, response) = ui.allocate_exact_size(vec2(side, side + 20.0), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(&cloud)));
-    let painter = ui.painter_at(rect.expand(2.0));
+    // The caption may be wider than the square.
+    let painter = ui.painter_at(rect.expand2(vec2(48.0, 2.0)));
     let square = egui::Rect::from_min_size(rect.min, Vec2::splat(side)).shrink(4.0);
     let far = cloud
         .releases

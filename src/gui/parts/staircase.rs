@@ -70,7 +70,7 @@ pub fn staircase_ui(ui: &mut Ui, stairs: &Staircase<'_>, height: f32) -> Respons
         } else {
             (at.x - 10.0, Align2::RIGHT_CENTER)
         };
-        note(&painter, pos2(x, at.y.max(inner.top() + 8.0)), align, &words, p.ink);
+        note(&painter, pos2(x, (at.y - 12.0).max(inner.top() + 8.0)), align, &words, p.ink);
     }
     response
 }

@@ -77,9 +77,11 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
         let top = if named { over.top() } else { over.top() + 14.0 };
         painter.vline(x, top..=over.bottom(), Stroke::new(1.0, p.rule));
         if named {
-            let used =
-                note(&painter, pos2(x + 6.0, over.top() - 2.0), Align2::LEFT_TOP, words, p.soft);
-            free_from = used.right() + 8.0;
+            let wide = painter.layout_no_wrap((*words).to_owned(), Type::Note.font(), p.soft);
+            if x + 6.0 + wide.size().x < over.right() {
+                let at = pos2(x + 6.0, over.top() - 2.0);
+                free_from = note(&painter, at, Align2::LEFT_TOP, words, p.soft).right() + 8.0;
+            }
         }
     }
     let x = x_of(timeline.head_us).clamp(over.left(), over.right());

@@ -205,7 +205,7 @@ fn figure_rows(results: &Results, f: &ButtonFigures) -> Vec<(Figure, Option<Span
         row("bounce, release", &f.bounce_release_ms),
         row("at most", &f.bounce_release_max_ms),
     ];
-    let doubles = Figure::plain("doubles", f.doubles.to_string(), "within 80 ms");
+    let doubles = Figure::plain("doubles", f.doubles.to_string(), "in 80 ms");
     let state = if f.doubles > 0 { State::Warning } else { State::None };
     rows.push((doubles.marked(state), None));
     let window = match &f.window_ms {

@@ -66,7 +66,9 @@ impl Station for TrimStation {
 
 impl TrimStation {
     fn zone_ui(&mut self, ui: &mut Ui, results: &Results) {
-        let zones = &results.solution.zones;
+        // Sticks first: their radial zone is what most firmware uses.
+        let mut zones: Vec<&DeadZone> = results.solution.zones.iter().collect();
+        zones.sort_by_key(|z| matches!(z.place, ZonePlace::Axis(_)));
         if zones.is_empty() {
             let words = "A dead zone needs at least eight clean releases; do the releases step";
             ui.label(Type::Label.soft(ui, words));
@@ -78,7 +80,7 @@ impl TrimStation {
         if let Some(k) = choice_ui(ui, &names, self.zone) {
             self.zone = k;
         }
-        let zone = &zones[self.zone];
+        let zone = zones[self.zone];
         ui.add(Label::new(Type::Label.text(ui, zone.promise())).wrap());
         let wide = ui.available_width();
         ui.horizontal_top(|ui| {
@@ -158,13 +160,13 @@ fn terms(zone: &DeadZone) -> Vec<Figure> {
         counts("drift", zone.drift_term, "added".to_owned()),
         counts("to whole centre", zone.centre_term, "added".to_owned()),
         counts("radius", zone.radius_counts, "counts".to_owned()),
-        Figure::plain("travel lost", number(zone.radius_fraction * 100.0, 1), "%"),
+        Figure::plain("travel lost", format!("{} %", number(zone.radius_fraction * 100.0, 1)), ""),
         Figure::plain("releases", zone.n.to_string(), format!("k₂ = {}", number(zone.k2, 2))),
     ]
 }
 
 fn taken(is: bool) -> String {
-    if is { "the larger of the two".to_owned() } else { String::new() }
+    if is { "the larger".to_owned() } else { String::new() }
 }
 
 fn header_card(
