@@ -3,6 +3,7 @@ use std::time::{Duration, Instant};
 
 use crate::guide::{Ending, Guide, Out, Parts, Prompt};
 use crate::rig::Task;
+use crate::segment::PUSH_WORD;
 
 use super::feed::Feed;
 use super::{Desk, Weight};
@@ -133,6 +134,8 @@ impl Desk {
         let live = matches!(self.feed, Feed::Live(_));
         for out in outs {
             match out {
+                // The scripted hand has an order of its own: no push is asked of it.
+                Out::Mark { word, .. } if word == PUSH_WORD && self.hand.is_some() => {}
                 Out::Mark { word, text } if live => self.mark(word, &text),
                 Out::Mark { .. } => {}
                 Out::Begin(task) => {

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use crate::guide::{Guide, Out, Parts};
 use crate::link::LinkError;
 use crate::rig::Task;
+use crate::segment::PUSH_WORD;
 use crate::session::file::Writer;
 use crate::session::{About, Intake, Session};
 use crate::virtual_board::{Options, VirtualBoard};
@@ -151,6 +152,8 @@ impl Walk {
         let mut reviewed = false;
         for out in outs {
             match out {
+                // The scripted hand has an order of its own: no push is asked of it.
+                Out::Mark { word, .. } if word == PUSH_WORD => {}
                 Out::Mark { word, text } => {
                     let now_us = self.board.now_us();
                     self.session.mark(now_us, word, &text);

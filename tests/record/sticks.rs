@@ -245,9 +245,9 @@ fn disturbances_of_a_release_move_its_rest_by_less_than_its_interval() {
         let before = settled(&columns[0], &columns[1], &t_us, rule).unwrap();
         let half = 1.96 * sigma / (before.n as f64).sqrt();
         assert!((before.at[0] - home[0]).abs() < 3.0 * half, "{before:?} {home:?}");
-        for k in 0..300 {
+        for code in &mut columns[0] {
             if rng.random_bool(0.015) {
-                columns[0][k] = rng.random_range(0..1024);
+                *code = rng.random_range(0..1024);
             }
         }
         let kept: Vec<usize> = (0..300).filter(|_| !rng.random_bool(0.02)).collect();
