@@ -28,8 +28,8 @@ const MAY_USE: &[(&str, &str)] = &[
     ),
     (
         "cli",
-        "units rig limits wire link source session segment measure survey findings trim guide \
-         emit desk",
+        "units work rig limits wire link source session segment measure survey findings trim \
+         guide emit desk",
     ),
     (
         "gui",
@@ -82,6 +82,9 @@ fn read_source(root: &Path, path: &Path) -> Source {
         .filter(|line| !line.trim_start().starts_with("//"))
         .map(|line| format!("{line}\n"))
         .collect();
+    // A file of tests alone has no body; neither has what stands behind the tests of a file.
+    let tests_alone = path.file_name().is_some_and(|name| name == "tests.rs");
+    let code = if tests_alone { String::new() } else { code };
     let body = code.split("#[cfg(test)]\nmod tests").next().unwrap_or_default().to_owned();
     let first = text.lines().next().unwrap_or_default().to_owned();
     Source { path: relative, module, body, lines: text.lines().count(), first }
@@ -200,6 +203,6 @@ fn every_file_says_what_it_is_for_and_stays_short() {
 #[test]
 fn the_front_without_a_window_never_names_the_other() {
     for source in sources().iter().filter(|s| s.module == "cli") {
-        assert!(!source.body.contains("gui"), "{} names the window", source.path.display());
+        assert!(!source.body.contains("crate::gui"), "{} names the window", source.path.display());
     }
 }

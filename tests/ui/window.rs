@@ -220,7 +220,8 @@ fn the_guided_run_follows_a_recording_by_keyboard_alone() {
             && bench.desk.results_are_current()
     });
     window.step();
-    window.get_by_label_contains("Left stick: ");
+    let zones = window.query_all_by_label_contains("dead zone").count();
+    assert!(zones >= 2, "a sentence for each stick, {zones} found");
     keep(&mut window, "run-review-light");
     window.key_press(Key::Space);
     window.run_ok();

@@ -90,11 +90,11 @@ mod tests {
     #[test]
     fn digits_follow_the_interval() {
         let w = reading(&made(518.3123, 517.7, 518.9, Unit::Counts));
-        assert_eq!((w.value.as_str(), w.interval.as_str()), ("518.31", "± 0.60"));
+        assert_eq!((w.value.as_str(), w.interval.as_str()), ("518.3", "± 0.6"));
         let w = reading(&made(0.041, 0.030, 0.0522, Unit::Fraction));
         assert_eq!((w.value.as_str(), w.unit.as_str(), w.interval.as_str()), ("4.1", "%", "± 1.1"));
         let w = reading(&made(1.0, 0.9, 2.0, Unit::Millis));
-        assert_eq!(w.interval, "0.90 to 2.00");
+        assert_eq!(w.interval, "0.9 to 2.0");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Virtual boards with the scripted hand: everything that it did is found, and nothing else.
 use trimbench::measure::Measured;
 use trimbench::rig::{Half, Rig};
-use trimbench::segment::{self, Segments};
+use trimbench::segment::{self, Part, Reason, Rejected, Segments};
 use trimbench::session::{About, Intake, Session, Tracks};
 use trimbench::survey;
 use trimbench::virtual_board::script::full_run;
@@ -98,7 +98,13 @@ fn damage_and_a_bumped_table_change_no_count() {
             let found = segment::find(&tracks);
             super::assert_sound(&tracks, &found);
             let what = told(&found);
-            assert_eq!(Done::found(&found), script(), "seed {seed}, marked {marked}{what}");
+            let mut done = Done::found(&found);
+            // A press whose edge fell into a lost frame is set aside, never lost in silence.
+            for (k, presses) in done.presses.iter_mut().enumerate() {
+                let cut = |r: &&Rejected| r.part == Part::Button(k as u8) && r.why == Reason::Cut;
+                *presses += found.rejected.iter().filter(cut).count();
+            }
+            assert_eq!(done, script(), "seed {seed}, marked {marked}{what}");
             assert!(found.rests.len() >= 3, "cut by the bump and the stall: {:?}", found.rests);
         }
     }
