@@ -21,6 +21,8 @@ pub struct Guided {
     looked: Instant,
     /// Rows of a recording at which its marks ask for a task (`None` = the end).
     recorded: Vec<(usize, Option<Task>)>,
+    /// How many of those have been passed.
+    passed: usize,
 }
 
 impl Guided {
@@ -66,7 +68,7 @@ impl Desk {
         let outs = guide.start();
         let recorded = self.recorded_tasks();
         let looked = Instant::now();
-        self.guided = Some(Guided { guide, first_row: rows, looked, recorded });
+        self.guided = Some(Guided { guide, first_row: rows, looked, recorded, passed: 0 });
         if matches!(self.feed, Feed::Live(_)) {
             self.transport.following = true;
             self.carry_out(outs);
@@ -194,14 +196,22 @@ impl Desk {
         let at_row = self.timebase.row_at(self.transport.at_us);
         let over = !self.transport.playing && at_row + 1 >= self.session.rows();
         let Some(run) = &mut self.guided else { return };
-        let passed = run.recorded.iter().rev().find(|(row, _)| *row <= at_row).copied();
-        let Some((row, task)) = passed else { return };
-        run.guide.follow(task);
-        if task.is_none() || over {
-            run.guide.follow(None);
-            return;
+        while let Some(&(row, task)) = run.recorded.get(run.passed).filter(|(r, _)| *r <= at_row) {
+            // The task that ends here is judged by all of its rows, not by the last look at it.
+            if let Some((begun, _)) = run.passed.checked_sub(1).and_then(|i| run.recorded.get(i)) {
+                let tracks = self.session.tracks_of(*begun..row, &self.rig);
+                let _marks_stand_already = run.guide.observe(&tracks, true);
+            }
+            run.passed += 1;
+            run.guide.follow(task);
         }
-        let tracks = self.session.tracks_of(row..at_row, &self.rig);
+        let Some((begun, _)) = run.passed.checked_sub(1).and_then(|i| run.recorded.get(i)) else {
+            return;
+        };
+        let tracks = self.session.tracks_of(*begun..at_row, &self.rig);
         let _marks_stand_already = run.guide.observe(&tracks, true);
+        if over {
+            run.guide.follow(None);
+        }
     }
 }

@@ -158,6 +158,11 @@ impl Desk {
         let mut view = self.feed.view();
         view.frames = self.session.rows() as u64;
         view.malformed = self.session.refusals().malformed();
+        if let Some(results) = self.results() {
+            view.lost = results.tracks.stream.lost;
+            let p99 = results.survey.stream.interval_p99_us.as_ref();
+            view.interval_p99_ms = p99.ok().map(|reading| reading.value / 1000.0);
+        }
         view
     }
 
