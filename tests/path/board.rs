@@ -44,7 +44,7 @@ const FIRST_AXIS: usize = 2;
 const BUTTONS: usize = 8;
 
 fn options(seed: u64, scenario: &str) -> Options {
-    Options { seed, scenario: scenario.parse().unwrap(), ..Options::default() }
+    Options { seed, scenario: scenario.parse().expect("a scenario"), ..Options::default() }
 }
 
 fn twelve_bit(seed: u64) -> Options {

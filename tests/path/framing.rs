@@ -343,7 +343,7 @@ fn every_dialect_is_recognised_from_what_it_prints() {
 fn baud_mismatch_shows_in_the_bytes() {
     // Text read at half its rate: each two bits become one, high levels stay.
     let text = "12,48000,512,498,0003\n".repeat(50);
-    let wrong: Vec<u8> = text.bytes().map(|b| (b << 4 | b >> 4) | 0x80).collect();
+    let wrong: Vec<u8> = text.bytes().map(|b| b.rotate_right(4) | 0x80).collect();
     assert!(looks_like_baud_mismatch(&wrong));
     assert!(!looks_like_baud_mismatch(text.as_bytes()));
 }

@@ -25,13 +25,13 @@ impl Bench {
     fn new(scenario: &str) -> Self {
         Bench::with(Options {
             seed: SEED,
-            scenario: scenario.parse().unwrap(),
+            scenario: scenario.parse().expect("a scenario"),
             ..Options::default()
         })
     }
 
     fn with(options: Options) -> Self {
-        let mut bench = Bench { board: VirtualBoard::new(&options).unwrap() };
+        let mut bench = Bench { board: VirtualBoard::new(&options).expect("a board") };
         bench.watch(0.5);
         bench
     }

@@ -339,7 +339,8 @@ fn a_log_without_any_time_says_that_its_rate_is_assumed() {
 #[test]
 fn a_mask_is_settled_over_the_whole_log() {
     let log = |number: fn(u32) -> String| -> String {
-        let pressed = |i: u32| if i > 3000 && i / 40 % 2 == 0 { 1 << (i / 80 % 7) } else { 0 };
+        let pressed =
+            |i: u32| if i > 3000 && (i / 40).is_multiple_of(2) { 1 << (i / 80 % 7) } else { 0 };
         (0..5000_u32)
             .map(|i| format!("{i},{},{},510,{}\n", i * 4000, 500 + i % 3, number(pressed(i))))
             .collect()

@@ -58,7 +58,7 @@ impl Run {
     }
 
     /// Runs the guide to its review; seconds of board time that it took.
-    fn to_review(&mut self, guide: &mut Guide) -> f64 {
+    fn run_to_review(&mut self, guide: &mut Guide) -> f64 {
         let outs = guide.start();
         self.obey(outs);
         let begun_us = self.board.now_us();
@@ -93,7 +93,7 @@ fn a_run_ends_by_itself_with_all_that_was_asked_for() {
         };
         let mut run = Run::new(&options);
         let mut guide = run.guide(seed);
-        let seconds = run.to_review(&mut guide);
+        let seconds = run.run_to_review(&mut guide);
         assert!(seconds < 150.0, "seed {seed}: {seconds} s of attention");
         assert_eq!(run.said, ["rest", "roll", "releases", "triggers", "buttons"]);
         assert!(guide.tasks().all(|(_, ending)| ending == Some(Ending::Sufficed)));
@@ -119,7 +119,7 @@ fn the_same_board_and_seed_give_the_same_run() {
     let told = || {
         let mut run = Run::new(&Options { seed: 5, ..Options::default() });
         let mut guide = run.guide(8);
-        let seconds = run.to_review(&mut guide);
+        let seconds = run.run_to_review(&mut guide);
         (seconds, run.session.rows(), run.session.stamps().len())
     };
     assert_eq!(told(), told());
