@@ -39,6 +39,9 @@ pub struct CaptureWords {
     /// Stop after this long
     #[arg(long, value_name = "N")]
     pub seconds: Option<f64>,
+    /// How fast a recording or the virtual board goes: times real time, or flat-out
+    #[arg(long, value_name = "N")]
+    pub pace: Option<String>,
     /// Parts list of the controller (RON)
     #[arg(long, value_name = "FILE")]
     pub rig: Option<PathBuf>,

@@ -1,7 +1,7 @@
 //! How far a task has come: by the sufficiency of the data, never by the clock.
 use super::{Parts, Prompt, words};
 use crate::rig::{AxisId, Half, Task};
-use crate::segment::{Kind, Pace, Segments, Turning};
+use crate::segment::{Kind, Pace, Segments};
 use crate::session::Tracks;
 
 /// Rows of quiet rest that are enough.
@@ -68,19 +68,23 @@ fn rest(seen: &Seen<'_>) -> Prompt {
 fn roll(seen: &Seen<'_>) -> Prompt {
     let mut least: (f64, usize, usize) = (f64::INFINITY, 0, 0);
     for &half in &seen.parts.sticks {
-        let count = |way| seen.found.turns(half).filter(|(t, _)| *t == way).count().min(TURNS);
-        let (cw, ccw) = (count(Turning::Clockwise), count(Turning::Counterclockwise));
-        let share = (cw + ccw) as f64 / (2 * TURNS) as f64;
+        // Which way is clockwise for the person depends on the signs of the axes: it is not said.
+        let first = seen.found.turns(half).next().map(|(way, _)| way);
+        let count = |one: bool| {
+            seen.found.turns(half).filter(|(way, _)| (Some(*way) == first) == one).count()
+        };
+        let (one, other) = (count(true).min(TURNS), count(false).min(TURNS));
+        let share = (one + other) as f64 / (2 * TURNS) as f64;
         if share < least.0 {
-            least = (share, cw, ccw);
+            least = (share, one, other);
         }
     }
     let sectors = sectors_seen_twice(seen);
-    let (share, cw, ccw) = least;
+    let (share, one, other) = least;
     let share = if share >= 1.0 { sectors as f64 / 72.0 } else { share };
     let detail = format!(
-        "three turns this way, three back: {cw} of {TURNS} clockwise, {ccw} of {TURNS} \
-         counter-clockwise; {sectors} of 72 sectors seen twice"
+        "three turns one way, three the other: {one} and {other} of {TURNS} done; \
+         {sectors} of 72 sectors seen twice"
     );
     Prompt { detail, share, count: sectors, ..Prompt::default() }
 }

@@ -15,6 +15,12 @@ pub enum LinkError {
     /// The link cannot be opened or used; the message says what to do.
     #[error("{0}")]
     Refused(String),
+    /// A damaged place in a recording that is played; behind it the source goes on.
+    #[error("{lines} lines are left out: their block of the recording is damaged")]
+    Broken {
+        /// Lines left out.
+        lines: u64,
+    },
     /// The source has been read to its end (a replayed file).
     #[error("end of the recording")]
     End,
@@ -26,6 +32,14 @@ pub trait Link: Send {
     fn name(&self) -> &str;
     /// Reads what is there into `buffer`, waiting at most `wait`; 0 bytes = nothing came.
     fn read(&mut self, buffer: &mut [u8], wait: Duration) -> Result<usize, LinkError>;
+    /// When the bytes last read came, µs, where the source itself knows (a recording).
+    fn stamp_us(&self) -> Option<u64> {
+        None
+    }
+    /// A mark that stands behind the bytes last read (a recording): time in µs, word, text.
+    fn take_mark(&mut self) -> Option<(u64, String, String)> {
+        None
+    }
     /// Sends all of `bytes`.
     fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError>;
 }

@@ -1,16 +1,20 @@
 //! Addresses to links, replay of a recording, and the recorder thread that owns a link.
 mod address;
+mod pace;
 mod paced;
 mod recorder;
+mod replay;
 
 #[cfg(unix)]
 pub mod pty;
 
 pub use address::{Address, BadAddress};
+pub use pace::{BadPace, Pace};
 pub use paced::Paced;
 pub use recorder::{
     BACKLOG_ROWS, Counters, Delivery, DiskWriter, LinkState, Opener, Plan, Recorder,
 };
+pub use replay::Replay;
 
 use crate::link::serial::{ControlLine, SerialLink, SerialOptions};
 use crate::link::{Link, LinkError};
@@ -27,12 +31,14 @@ pub struct Wishes {
     pub rts: ControlLine,
     /// Seed of the virtual board.
     pub seed: u64,
+    /// How fast a recording or the virtual board goes.
+    pub pace: Pace,
 }
 
 impl Default for Wishes {
     fn default() -> Wishes {
         let as_is = ControlLine::AsIs;
-        Wishes { dtr: as_is, rts: as_is, seed: 1 }
+        Wishes { dtr: as_is, rts: as_is, seed: 1, pace: Pace::default() }
     }
 }
 
@@ -42,9 +48,9 @@ pub struct Source {
     pub link: Box<dyn Link>,
     /// How to open it again after it went away; `None` = then it is over.
     pub reopen: Option<Opener>,
-    /// The parts list that comes with it (virtual board).
+    /// The parts list that comes with it (virtual board, recording).
     pub rig: Option<Rig>,
-    /// The dialect that comes with it (virtual board).
+    /// The dialect that comes with it (virtual board, recording).
     pub dialect: Option<Dialect>,
     /// The scripted hand (virtual board); a real board never has one.
     pub hand: Option<Hand>,
@@ -56,6 +62,10 @@ pub struct Source {
 /// [`LinkError::Refused`] with the reason and what to do.
 pub fn open(address: &Address, wishes: &Wishes) -> Result<Source, LinkError> {
     match address {
+        Address::Serial { .. } if wishes.pace != Pace::default() => {
+            let text = format!("{address}: a board sets its own pace; leave the pace out");
+            Err(LinkError::Refused(text))
+        }
         Address::Serial { path, baud } => {
             let options =
                 SerialOptions { path: path.clone(), baud: *baud, dtr: wishes.dtr, rts: wishes.rts };
@@ -65,17 +75,26 @@ pub fn open(address: &Address, wishes: &Wishes) -> Result<Source, LinkError> {
             Ok(Source { link, reopen: Some(again), rig: None, dialect: None, hand: None })
         }
         Address::Virtual { scenario } => open_virtual(scenario, wishes),
-        Address::File { .. } => Err(LinkError::Refused(format!("{address}: open it as a file"))),
+        Address::File { path } => {
+            let link = Replay::open(path, wishes.pace)?;
+            let (rig, dialect) = (link.rig().cloned(), Some(link.dialect().clone()));
+            Ok(Source { link: Box::new(link), reopen: None, rig, dialect, hand: None })
+        }
     }
 }
 
 fn open_virtual(scenario: &str, wishes: &Wishes) -> Result<Source, LinkError> {
     let refuse = |e: &dyn std::fmt::Display| LinkError::Refused(format!("virtual board: {e}"));
+    let Pace::Times(speed) = wishes.pace else {
+        let why =
+            "in a link it lives in real time; `trimbench virtual --out FILE` plays it flat out";
+        return Err(refuse(&why));
+    };
     let scenario: Scenario = scenario.parse().map_err(|e| refuse(&e))?;
     let name = scenario.to_string();
     let options = Options { scenario, seed: wishes.seed, ..Options::default() };
     let board = VirtualBoard::new(&options).map_err(|e| refuse(&e))?;
     let (rig, dialect, hand) = (board.rig().clone(), board.dialect().clone(), board.hand());
-    let link = Box::new(Paced::new(board, &name, 1.0));
+    let link = Box::new(Paced::new(board, &name, speed));
     Ok(Source { link, reopen: None, rig: Some(rig), dialect: Some(dialect), hand: Some(hand) })
 }

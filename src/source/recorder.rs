@@ -222,8 +222,15 @@ impl Work {
             self.obey();
             match &mut self.link {
                 Some(link) => match link.read(&mut buffer, READ_WAIT) {
-                    Ok(n) => self.take(&buffer[..n]),
+                    Ok(n) => {
+                        let mark = link.take_mark();
+                        self.take(&buffer[..n]);
+                        if let Some((t_us, word, text)) = mark {
+                            self.note(t_us, &word, &text);
+                        }
+                    }
                     Err(LinkError::End) => break,
+                    Err(broken @ LinkError::Broken { .. }) => self.skip(&broken),
                     Err(_gone) => self.lose_link(),
                 },
                 None if self.reopen.is_none() => break,
@@ -241,8 +248,16 @@ impl Work {
         (self.wake)();
     }
 
+    /// The host's time since the beginning, or the recording's own.
     fn now_us(&self) -> u64 {
-        self.begun.elapsed().as_micros() as u64
+        let stamp = self.link.as_ref().and_then(|link| link.stamp_us());
+        stamp.unwrap_or_else(|| self.begun.elapsed().as_micros() as u64)
+    }
+
+    /// Nothing is known of what stood at a damaged place.
+    fn skip(&mut self, why: &LinkError) {
+        self.intake.broken();
+        self.note(self.now_us(), "damaged", &why.to_string());
     }
 
     fn take(&mut self, bytes: &[u8]) {

@@ -5,6 +5,7 @@ mod board; // the virtual board against its own truth
 mod framing; // any cut of the stream gives the same frames
 mod known_truth; // solved figures against the truth of drawn boards
 mod named_faults; // planted faults are named, healthy boards left in peace, outputs whole
+mod replay; // a recording played as a link, at any pace
 mod scenarios; // planted faults show with the sizes that were planted
 mod segments; // rests, releases, rolls, pulls and presses in plain logs
 mod serial; // the serial layer on a pseudo-terminal

@@ -19,6 +19,7 @@
 //! In bytes and texts `\` is `\\`, bytes outside 0x20–0x7E are `\xNN`, and so is a leading `=`.
 //! A record's time is that of the read that completed it.
 mod header;
+mod pieces;
 mod reader;
 mod record;
 mod sample;
@@ -36,6 +37,7 @@ use crate::work::{Cancelled, Watch};
 
 use super::Session;
 
+pub use pieces::{Piece, Pieces};
 pub use writer::Writer;
 
 /// What a person lays over what the file says.
@@ -173,6 +175,21 @@ pub fn open(
     watch: &Watch,
     partial: &mut dyn FnMut(&Session),
 ) -> Result<Opened, FileError> {
+    let (file, bytes) = regular(path)?;
+    let mut opening = Opening { path, file, bytes, overrides, watch, partial };
+    let opened = match scan::head(&mut opening)? {
+        scan::Head::Session => reader::read(&mut opening),
+        scan::Head::Text => text_log::read(&mut opening),
+    }?;
+    if opened.session.rows() == 0 {
+        let lines = opened.session.refusals().total();
+        return Err(FileError::NoFrames { path: path.to_owned(), lines });
+    }
+    Ok(opened)
+}
+
+/// A regular file that is not empty, and its length.
+fn regular(path: &Path) -> Result<(File, u64), FileError> {
     let refuse = |source| FileError::Io { path: path.to_owned(), source };
     let file = File::open(path).map_err(refuse)?;
     let about = file.metadata().map_err(refuse)?;
@@ -189,14 +206,5 @@ pub fn open(
     if about.len() == 0 {
         return Err(FileError::Empty { path: path.to_owned() });
     }
-    let mut opening = Opening { path, file, bytes: about.len(), overrides, watch, partial };
-    let opened = match scan::head(&mut opening)? {
-        scan::Head::Session => reader::read(&mut opening),
-        scan::Head::Text => text_log::read(&mut opening),
-    }?;
-    if opened.session.rows() == 0 {
-        let lines = opened.session.refusals().total();
-        return Err(FileError::NoFrames { path: path.to_owned(), lines });
-    }
-    Ok(opened)
+    Ok((file, about.len()))
 }

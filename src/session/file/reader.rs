@@ -76,7 +76,7 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
 }
 
 /// The bytes that a record line stands for, for recognition.
-fn record_bytes(line: &[u8], sample: &mut Vec<u8>) {
+pub(super) fn record_bytes(line: &[u8], sample: &mut Vec<u8>) {
     let line = line.strip_suffix(b"\n").unwrap_or(line);
     let Some((_, text)) = stamped(line) else { return };
     if !text.starts_with(b"=") && unescape(text, sample) == Ending::Whole {

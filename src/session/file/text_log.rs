@@ -11,7 +11,7 @@ const STEP: usize = 1 << 20;
 /// Bytes between two calls of the partial callback.
 const SHOW: u64 = 16 << 20;
 /// The mark that some editors put before UTF-8 text.
-const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
+pub(super) const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
 
 pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     let dialect = match &opening.overrides.dialect {
