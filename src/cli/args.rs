@@ -1,7 +1,9 @@
 //! The words of the command line, as typed.
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::link::serial::ControlLine;
 
 /// The bench for a self-built game controller: without words it opens the window.
 #[derive(Debug, Parser)]
@@ -42,12 +44,40 @@ pub struct CaptureWords {
     /// How fast a recording or the virtual board goes: times real time, or flat-out
     #[arg(long, value_name = "N")]
     pub pace: Option<String>,
+    /// Data terminal ready when a serial port is opened; many boards restart when it goes on
+    #[arg(long, value_enum, default_value_t)]
+    pub dtr: OnOpen,
+    /// Request to send when a serial port is opened
+    #[arg(long, value_enum, default_value_t)]
+    pub rts: OnOpen,
     /// Parts list of the controller (RON)
     #[arg(long, value_name = "FILE")]
     pub rig: Option<PathBuf>,
     /// Grammar of the debug line (RON); found by itself without it
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,
+}
+
+/// What to do with a control line of a serial port on open.
+#[derive(Clone, Copy, Debug, Default, ValueEnum)]
+pub enum OnOpen {
+    /// Leave it as the system does
+    #[default]
+    AsIs,
+    /// Assert it
+    On,
+    /// Release it
+    Off,
+}
+
+impl From<OnOpen> for ControlLine {
+    fn from(word: OnOpen) -> ControlLine {
+        match word {
+            OnOpen::AsIs => ControlLine::AsIs,
+            OnOpen::On => ControlLine::On,
+            OnOpen::Off => ControlLine::Off,
+        }
+    }
 }
 
 /// Words of `solve`.

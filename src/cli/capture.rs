@@ -7,7 +7,7 @@ use super::args::CaptureWords;
 use super::{Failure, Outcome, files, say};
 use crate::desk::capture::{CaptureCount, CaptureOrder, capture};
 use crate::link::serial::LIKELY_BAUDS;
-use crate::source::{Address, LinkState, Pace};
+use crate::source::{Address, LinkState, Pace, Wishes};
 
 pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
     let from: Address = words.from.parse()?;
@@ -21,7 +21,12 @@ pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
     let order = CaptureOrder {
         from,
         out: words.out.clone(),
-        pace: words.pace.as_deref().map_or(Ok(Pace::default()), str::parse)?,
+        wishes: Wishes {
+            dtr: words.dtr.into(),
+            rts: words.rts.into(),
+            pace: words.pace.as_deref().map_or(Ok(Pace::default()), str::parse)?,
+            ..Wishes::default()
+        },
         seconds: words.seconds,
         rig: files::rig(words.rig.as_deref())?,
         dialect: files::dialect(words.dialect.as_deref())?,

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use crate::rig::Rig;
 use crate::session::{About, Intake};
-use crate::source::{self, Address, LinkState, Pace, Plan, Recorder, Wishes};
+use crate::source::{self, Address, LinkState, Plan, Recorder, Wishes};
 use crate::wire::Dialect;
 
 use super::connect::{ConnectError, create, now_text};
@@ -17,8 +17,8 @@ pub struct CaptureOrder {
     pub from: Address,
     /// Into which file.
     pub out: PathBuf,
-    /// How fast, where the source lets one choose.
-    pub pace: Pace,
+    /// How the source is to be opened.
+    pub wishes: Wishes,
     /// For how long at most.
     pub seconds: Option<f64>,
     /// Parts list to write into the session.
@@ -53,7 +53,7 @@ pub fn capture(
     stop: &AtomicBool,
     report: &mut dyn FnMut(&CaptureCount),
 ) -> Result<CaptureCount, ConnectError> {
-    let opened = source::open(&order.from, &Wishes { pace: order.pace, ..Wishes::default() })?;
+    let opened = source::open(&order.from, &order.wishes)?;
     let rig = order.rig.or(opened.rig);
     let dialect = order.dialect.or(opened.dialect);
     let about = About { created: now_text(), notes: String::new(), rig };
