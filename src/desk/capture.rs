@@ -8,7 +8,8 @@ use crate::session::{About, Intake};
 use crate::source::{self, Address, LinkState, Plan, Recorder, Wishes};
 use crate::wire::Dialect;
 
-use super::connect::{ConnectError, create, now_text};
+use super::connect::{ConnectError, now_text};
+use super::recording::create;
 
 /// What is to be recorded.
 #[derive(Clone, Debug)]
@@ -57,7 +58,7 @@ pub fn capture(
     let rig = order.rig.or(opened.rig);
     let dialect = order.dialect.or(opened.dialect);
     let about = About { created: now_text(), notes: String::new(), rig };
-    let file = create(&order.out, &about, dialect.as_ref())?;
+    let (file, _) = create(&order.out, &about, dialect.as_ref(), false)?;
     let intake = Intake::new(dialect);
     let plan = Plan {
         link: opened.link,

@@ -6,6 +6,8 @@ use std::time::{Duration, Instant};
 use crate::session::file::Damage;
 use crate::source::{Address, LinkState, Recorder};
 
+use super::recording::Recording;
+
 /// Where the session comes from.
 pub(super) enum Feed {
     /// Nothing is connected and nothing is open.
@@ -26,8 +28,7 @@ pub(super) struct Live {
     pub(super) address: Address,
     pub(super) recorder: Recorder,
     /// The session file that is being written.
-    pub(super) path: Option<PathBuf>,
-    pub(super) begun: Instant,
+    pub(super) recording: Option<Recording>,
     pub(super) rate: RateMeter,
     pub(super) warned: Warned,
 }
@@ -36,7 +37,6 @@ pub(super) struct Live {
 #[derive(Default)]
 pub(super) struct Warned {
     pub(super) gone: bool,
-    pub(super) disk: bool,
     pub(super) baud: bool,
 }
 
@@ -100,10 +100,16 @@ pub struct LinkView {
     pub interval_p99_ms: Option<f64>,
     /// Rows that wait in the recorder.
     pub waiting: u64,
+    /// What was connected.
+    pub address: Option<Address>,
+    /// The bytes look like another symbol rate or an inverted level.
+    pub odd_rate: bool,
     /// The session file being written.
     pub recording: Option<PathBuf>,
     /// How long it has been recording.
     pub recorded: Duration,
+    /// Bytes in the session file.
+    pub recorded_bytes: u64,
 }
 
 impl Feed {
@@ -119,8 +125,11 @@ impl Feed {
             malformed: 0,
             interval_p99_ms: None,
             waiting: 0,
+            address: None,
+            odd_rate: false,
             recording: None,
             recorded: Duration::ZERO,
+            recorded_bytes: 0,
         };
         match self {
             Feed::Nothing => {}
@@ -133,8 +142,13 @@ impl Feed {
                 view.state = Some(counters.state());
                 view.rate_hz = Some(live.rate.rate_hz);
                 view.waiting = counters.waiting.load(Ordering::Relaxed);
-                view.recording.clone_from(&live.path);
-                view.recorded = live.begun.elapsed();
+                view.address = Some(live.address.clone());
+                view.odd_rate = counters.baud_suspect.load(Ordering::Relaxed);
+                if let Some(recording) = &live.recording {
+                    view.recording = Some(recording.path().to_owned());
+                    view.recorded = recording.elapsed();
+                    view.recorded_bytes = recording.bytes();
+                }
                 (view.kind, view.name) = match &live.address {
                     Address::Serial { path, .. } => {
                         (FeedKind::Serial, format!("serial {}", file_name(path.as_ref())))

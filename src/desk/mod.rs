@@ -16,6 +16,7 @@ mod lines;
 mod notices;
 mod opening;
 pub mod play;
+mod recording;
 mod review;
 mod saving;
 pub mod solving;
@@ -28,7 +29,6 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
-use crate::link::serial::LIKELY_BAUDS;
 use crate::rig::Rig;
 use crate::session::file::Damage;
 use crate::session::{About, Session};
@@ -41,6 +41,7 @@ pub use feed::{FeedKind, LinkView};
 pub use guided::Guided;
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
 pub use notices::{Notice, Notices, Weight};
+pub use recording::{Keep, plain_name};
 pub use review::{Verdict, verdicts};
 pub use saving::Saved;
 pub use timebase::Timebase;
@@ -49,6 +50,7 @@ pub use transport::{SPEEDS, Transport};
 use derived::Derived;
 use feed::Feed;
 use opening::Opening;
+use recording::Recording;
 
 /// Wakes whoever draws, from any thread.
 pub type Wake = Arc<dyn Fn() + Send + Sync>;
@@ -99,6 +101,7 @@ impl Desk {
         let elapsed_s = self.ticked.elapsed().as_secs_f64();
         self.ticked = Instant::now();
         self.take_deliveries();
+        self.watch_recording();
         self.poll_opening();
         self.timebase.follow(&self.session);
         self.tick_derived();
@@ -184,6 +187,9 @@ impl Desk {
         self.session.set_role(field, role);
         self.timebase = Timebase::default();
         self.revision += 1;
+        if let (Some(dialect), Feed::Live(live)) = (self.dialect_in_force(), &self.feed) {
+            live.recorder.dialect(dialect);
+        }
     }
 
     /// Sends a line of text to the board; it is logged as sent.
@@ -206,33 +212,24 @@ impl Desk {
         let counters = live.recorder.counters();
         let frames = counters.frames.load(Ordering::Relaxed);
         let state = counters.state();
-        let disk_failed = counters.disk_failed.load(Ordering::Relaxed);
         let odd_rate = counters.baud_suspect.load(Ordering::Relaxed);
         let deliveries: Vec<Delivery> = live.recorder.drain().collect();
         live.rate.take(frames);
         let name = live.address.to_string();
         let went = state == LinkState::Waiting && !live.warned.gone;
         live.warned.gone = state == LinkState::Waiting;
-        let disk = disk_failed && !live.warned.disk;
-        live.warned.disk |= disk_failed;
         let baud = odd_rate && !live.warned.baud;
         live.warned.baud = odd_rate;
         if baud {
-            let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
             let text = format!(
-                "{name}: the bytes look like another rate or an inverted level; try {}",
-                rates.join(", ")
+                "{name}: the bytes look like another rate or an inverted level; likely rates to \
+                 try stand in Link"
             );
             self.notices.add(Weight::Note, text);
         }
         if went {
             let text = format!("{name} went away; it is tried again twice a second, plug it in");
             self.notices.add(Weight::Note, text);
-        }
-        if disk {
-            let text = "The session file can no longer be written; free some space, then save a \
-                        copy: what is in memory is complete so far";
-            self.notices.add(Weight::Refused, text);
         }
         for delivery in deliveries {
             self.take_delivery(&delivery);
@@ -267,7 +264,7 @@ impl Desk {
     pub fn path(&self) -> Option<&Path> {
         match &self.feed {
             Feed::File { path, .. } => Some(path),
-            Feed::Live(live) => live.path.as_deref(),
+            Feed::Live(live) => live.recording.as_ref().map(Recording::path),
             Feed::Nothing => None,
         }
     }

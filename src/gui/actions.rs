@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 
+use super::settings::Settings;
 use crate::desk::Saved;
 use crate::measure::Span;
 use crate::wire::Role;
@@ -87,8 +88,14 @@ pub enum Action {
     Connect(String),
     /// Let go of the link; what was recorded stays.
     Disconnect,
+    /// Begin to record the live link, or close its session file.
+    Record,
+    /// Keep these choices.
+    Keep(Box<Settings>),
     /// Choose a file to open.
     Choose,
+    /// Stop reading a file; what has been read stays.
+    StopOpening,
     /// Open a session or a log.
     Open(PathBuf),
     /// Send a line to the board.
@@ -153,7 +160,9 @@ impl Action {
             Action::Run(RunVerb::Skip),
             Action::Run(RunVerb::Stop),
             Action::Choose,
+            Action::StopOpening,
             Action::Disconnect,
+            Action::Record,
             Action::Save(Saved::Header),
             Action::Save(Saved::Sheet),
             Action::Save(Saved::Trim),
@@ -189,7 +198,10 @@ impl Action {
             Action::Scale(_) => "Smaller",
             Action::Connect(_) => "Connect",
             Action::Disconnect => "Disconnect",
+            Action::Record => "Record or stop",
+            Action::Keep(_) => "Keep choices",
             Action::Choose => "Open…",
+            Action::StopOpening => "Stop reading",
             Action::Open(_) => "Open",
             Action::Send(_) => "Send",
             Action::SetRole { .. } => "Set role",
@@ -236,6 +248,9 @@ impl Action {
             Action::Scale(_) => "Size of everything in the window",
             Action::Connect(_) => "Open the source and read from it",
             Action::Disconnect => "Let go of the source; what was recorded stays",
+            Action::Record => "Write the live link into a session file, or close that file",
+            Action::Keep(_) => "Keep these choices from now on",
+            Action::StopOpening => "Stop reading the file; what has been read so far stays",
             Action::Choose => "Open a session or a text log of a board's output",
             Action::Open(_) => "Open this file",
             Action::Send(_) => "Send the line to the board; it is logged as sent",
@@ -277,7 +292,9 @@ impl Action {
             Action::Scale(0) => ctrl(Key::Num0),
             Action::Scale(_) => ctrl(Key::Minus),
             Action::Disconnect => ctrl(Key::D),
+            Action::Record => ctrl(Key::R),
             Action::Choose => ctrl(Key::O),
+            Action::StopOpening => ctrl(Key::Period),
             Action::Run(RunVerb::Start) => key(Key::G),
             Action::Run(RunVerb::Accept) => key(Key::Space),
             Action::Run(RunVerb::Redo) => key(Key::Backspace),

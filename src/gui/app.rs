@@ -68,17 +68,25 @@ impl Bench {
         }
     }
 
-    /// Connects to a source at the start.
+    /// Connects to a source and records it as the settings say.
     pub fn begin_with(&mut self, address: &Address) {
-        if let Err(why) = self.desk.connect(address, None) {
-            self.desk.notify(Weight::Refused, why.to_string());
+        let folder = self.settings.session_folder();
+        let keep = self.settings.keep(address, &folder);
+        match self.desk.connect(address, &self.settings.wishes(), keep) {
+            Ok(()) => {
+                if let Address::Serial { path, baud } = address {
+                    self.settings.port.path.clone_from(path);
+                    self.settings.port.baud = *baud;
+                }
+            }
+            Err(why) => self.desk.notify(Weight::Refused, why.to_string()),
         }
     }
 
     /// Tells every station of an action before it is applied.
     pub fn tell_stations(&mut self, action: &Action) {
         let folder = self.settings.output_folder(self.desk.path());
-        let view = View { desk: &self.desk, folder: &folder };
+        let view = View { desk: &self.desk, folder: &folder, settings: &self.settings };
         for station in &mut self.stations {
             station.told(action, &view);
         }
@@ -125,7 +133,7 @@ impl Bench {
         notices::notices_ui(ui, self.desk.notices(), actions);
         let rest = ui.available_rect_before_wrap();
         let folder = self.settings.output_folder(self.desk.path());
-        let view = View { desk: &self.desk, folder: &folder };
+        let view = View { desk: &self.desk, folder: &folder, settings: &self.settings };
         let rest = match self.desk.guided() {
             Some(run) if run.task().is_none() => {
                 return run::review_ui(ui, rest, &view, run, actions);
@@ -140,7 +148,8 @@ impl Bench {
     }
 
     fn rail(&self, ui: &mut Ui, actions: &mut Vec<Action>) {
-        let view = View { desk: &self.desk, folder: std::path::Path::new("") };
+        let folder = std::path::Path::new("");
+        let view = View { desk: &self.desk, folder, settings: &self.settings };
         let keys: Vec<String> =
             Place::ALL.iter().map(|place| Action::Show(*place).key_words(ui.ctx())).collect();
         let entries: Vec<RailEntry<'_>> = self
@@ -169,7 +178,11 @@ impl Bench {
             (name, board) => format!("{name}, board {board}"),
         };
         let figures = link_figures(&self.desk);
-        let time = numbers::minutes(link.recorded.as_micros() as u64);
+        let time = format!(
+            "{}, {}",
+            numbers::minutes(link.recorded.as_micros() as u64),
+            numbers::bytes(link.recorded_bytes)
+        );
         let file = link.recording.as_deref().map_or(String::new(), file_name);
         let bar = LinkBar {
             rig: &rig_name,
@@ -248,6 +261,11 @@ impl eframe::App for Bench {
         for action in actions {
             apply::apply(self, &ctx, action);
         }
+    }
+
+    /// A recording is closed with its last checkpoint, whoever closes the window.
+    fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
+        self.desk.disconnect();
     }
 
     fn save(&mut self, storage: &mut dyn Storage) {

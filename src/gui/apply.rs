@@ -1,11 +1,11 @@
 //! The only place where the window changes anything: actions in, verbs of the desk called.
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use egui::{Context, ViewportCommand};
 
 use super::actions::{Action, RunVerb};
 use super::app::Bench;
-use crate::desk::{Desk, Saved, Weight};
+use crate::desk::{Desk, Saved, Weight, plain_name};
 use crate::source::Address;
 
 /// Does what a person asked for.
@@ -25,8 +25,12 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         }
         Action::Connect(address) => connect(bench, &address),
         Action::Disconnect => desk.disconnect(),
+        Action::Record if desk.is_recording() => desk.stop_recording(),
+        Action::Record => desk.record_into(&bench.settings.session_folder()),
+        Action::Keep(settings) => bench.settings = *settings,
         Action::Choose => choose(bench),
-        Action::Open(path) => desk.open(&path),
+        Action::Open(path) => open(bench, &path),
+        Action::StopOpening => desk.stop_opening(),
         Action::Send(line) => desk.send_text(&line),
         Action::SetRole { field, role } => desk.set_role(field, role),
         Action::Run(verb) => run(bench, verb),
@@ -71,13 +75,15 @@ fn run(bench: &mut Bench, verb: RunVerb) {
 }
 
 fn connect(bench: &mut Bench, address: &str) {
-    let opened = address
-        .parse::<Address>()
-        .map_err(|e| e.to_string())
-        .and_then(|address| bench.desk.connect(&address, None).map_err(|e| e.to_string()));
-    if let Err(why) = opened {
-        bench.desk.notify(Weight::Refused, why);
+    match address.parse::<Address>() {
+        Ok(address) => bench.begin_with(&address),
+        Err(why) => bench.desk.notify(Weight::Refused, why.to_string()),
     }
+}
+
+fn open(bench: &mut Bench, path: &Path) {
+    bench.settings.remember(path);
+    bench.desk.open(path);
 }
 
 /// Asks for a file; without a file portal on this machine the path can be typed in Link.
@@ -88,7 +94,7 @@ fn choose(bench: &mut Bench) {
         .add_filter("any file", &["*"])
         .pick_file();
     match chosen {
-        Some(path) => bench.desk.open(&path),
+        Some(path) => open(bench, &path),
         None => bench
             .desk
             .notify(Weight::Note, "No file was chosen; a file can also be dropped onto the window"),
@@ -109,10 +115,5 @@ fn output_stem(desk: &Desk) -> String {
         Some(stem) => stem.to_string_lossy().into_owned(),
         None => format!("{} {}", rig.name, rig.board_id),
     };
-    let clean: String = name
-        .chars()
-        .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
-        .collect();
-    let words: Vec<&str> = clean.split('-').filter(|w| !w.is_empty()).collect();
-    if words.is_empty() { "controller".to_owned() } else { words.join("-") }
+    plain_name(&name)
 }

@@ -7,7 +7,7 @@ pub mod look;
 mod notices;
 pub mod parts;
 mod run;
-mod settings;
+pub mod settings;
 pub mod stations;
 mod time;
 

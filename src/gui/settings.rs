@@ -4,6 +4,43 @@ use std::path::{Path, PathBuf};
 use egui::ThemePreference;
 use serde::{Deserialize, Serialize};
 
+use crate::desk::Keep;
+use crate::link::serial::ControlLine;
+use crate::source::{Address, Wishes};
+
+/// Which links are written into a session file by themselves.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Record {
+    /// Every board, the virtual one too.
+    #[default]
+    Every,
+    /// Boards on a serial port.
+    Serial,
+    /// None, until a person says so.
+    Nothing,
+}
+
+/// The serial port as it was last used.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Port {
+    /// Device path.
+    pub path: String,
+    /// Symbol rate.
+    pub baud: u32,
+    /// Data terminal ready on open.
+    pub dtr: ControlLine,
+    /// Request to send on open.
+    pub rts: ControlLine,
+}
+
+impl Default for Port {
+    fn default() -> Port {
+        let as_is = ControlLine::AsIs;
+        Port { path: String::new(), baud: 115_200, dtr: as_is, rts: as_is }
+    }
+}
+
 /// Kept in the toolkit's storage.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -14,11 +51,30 @@ pub struct Settings {
     pub scale: f32,
     /// Where outputs are saved; `None` = beside the session, else the home folder.
     pub folder: Option<PathBuf>,
+    /// Where sessions are recorded; `None` = the folder `Trimbench` among the documents.
+    pub sessions: Option<PathBuf>,
+    /// Which links are recorded.
+    pub record: Record,
+    /// The serial port as it was last used.
+    pub port: Port,
+    /// Files opened last, the newest first.
+    pub recent: Vec<PathBuf>,
 }
+
+/// Files remembered.
+const MOST_RECENT: usize = 8;
 
 impl Default for Settings {
     fn default() -> Self {
-        Settings { theme: ThemePreference::System, scale: 1.0, folder: None }
+        Settings {
+            theme: ThemePreference::System,
+            scale: 1.0,
+            folder: None,
+            sessions: None,
+            record: Record::default(),
+            port: Port::default(),
+            recent: Vec::new(),
+        }
     }
 }
 
@@ -31,6 +87,40 @@ impl Settings {
         let beside = session.and_then(Path::parent).filter(|p| !p.as_os_str().is_empty());
         let home = || directories::UserDirs::new().map(|dirs| dirs.home_dir().to_owned());
         beside.map(Path::to_owned).or_else(home).unwrap_or_else(|| PathBuf::from("."))
+    }
+
+    /// The folder for recordings.
+    pub fn session_folder(&self) -> PathBuf {
+        if let Some(folder) = &self.sessions {
+            return folder.clone();
+        }
+        let dirs = directories::UserDirs::new();
+        let documents = dirs
+            .as_ref()
+            .map(|dirs| dirs.document_dir().unwrap_or_else(|| dirs.home_dir()).to_owned());
+        documents.unwrap_or_else(|| PathBuf::from(".")).join("Trimbench")
+    }
+
+    /// Where a link to `address` is recorded; `folder` is the one for recordings.
+    pub fn keep<'a>(&self, address: &Address, folder: &'a Path) -> Keep<'a> {
+        match (self.record, address) {
+            (Record::Every, Address::Serial { .. } | Address::Virtual { .. })
+            | (Record::Serial, Address::Serial { .. }) => Keep::Into(folder),
+            _ => Keep::Nothing,
+        }
+    }
+
+    /// How a source is to be opened.
+    pub fn wishes(&self) -> Wishes {
+        Wishes { dtr: self.port.dtr, rts: self.port.rts, ..Wishes::default() }
+    }
+
+    /// Puts a file first among those opened last.
+    pub fn remember(&mut self, path: &Path) {
+        let path = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+        self.recent.retain(|p| *p != path);
+        self.recent.insert(0, path);
+        self.recent.truncate(MOST_RECENT);
     }
 
     /// The next theme: system, light, dark, and round again.
@@ -52,6 +142,34 @@ impl Settings {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_boards_are_recorded_and_only_where_wanted() {
+        let folder = Path::new("/tmp/sessions");
+        let serial: Address = "serial:/dev/ttyACM0".parse().expect("an address");
+        let board: Address = "virtual:healthy".parse().expect("an address");
+        let played: Address = "file:/tmp/a.session".parse().expect("an address");
+        let mut settings = Settings::default();
+        let kept = |s: &Settings| [&serial, &board, &played].map(|a| s.keep(a, folder));
+        let into = Keep::Into(folder);
+        assert_eq!(kept(&settings), [into, into, Keep::Nothing]);
+        settings.record = Record::Serial;
+        assert_eq!(kept(&settings), [into, Keep::Nothing, Keep::Nothing]);
+        settings.record = Record::Nothing;
+        assert_eq!(kept(&settings), [Keep::Nothing; 3]);
+    }
+
+    #[test]
+    fn the_file_opened_last_stands_first_and_once() {
+        let mut settings = Settings::default();
+        for k in 0..10 {
+            settings.remember(Path::new(&format!("/no/{k}.session")));
+        }
+        settings.remember(Path::new("/no/5.session"));
+        assert_eq!(settings.recent.len(), 8);
+        assert_eq!(settings.recent[0], Path::new("/no/5.session"));
+        assert_eq!(settings.recent[1], Path::new("/no/9.session"));
+    }
 
     #[test]
     fn the_scale_stays_within_its_range() {

@@ -2,6 +2,7 @@
 use std::io::{ErrorKind as IoKind, Read, Write};
 use std::time::Duration;
 
+use serde::{Deserialize, Serialize};
 use serialport::{ErrorKind, SerialPort, SerialPortType, TTYPort};
 
 use super::{Link, LinkError};
@@ -15,7 +16,7 @@ pub const LIKELY_BAUDS: [u32; 7] = [115_200, 9_600, 57_600, 230_400, 250_000, 50
 /// What to do with a control line when the port is opened.
 ///
 /// Opening with DTR asserted restarts many boards; others send nothing without it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ControlLine {
     /// As the operating system leaves it.
     #[default]

@@ -36,6 +36,21 @@ pub struct BadAddress {
     why: &'static str,
 }
 
+impl Address {
+    /// True when both name the same device, which one process can hold only once.
+    pub fn same_device(&self, other: &Address) -> bool {
+        match (self, other) {
+            (Address::Serial { path: a, .. }, Address::Serial { path: b, .. }) => {
+                a == b
+                    || std::fs::canonicalize(a)
+                        .ok()
+                        .is_some_and(|a| std::fs::canonicalize(b).is_ok_and(|b| a == b))
+            }
+            _ => false,
+        }
+    }
+}
+
 impl FromStr for Address {
     type Err = BadAddress;
 

@@ -15,7 +15,7 @@ use crossbeam_channel::{Receiver, Sender, TrySendError, bounded, unbounded};
 use crate::link::{Link, LinkError};
 use crate::session::file::Writer;
 use crate::session::{Chunk, Intake};
-use crate::wire::looks_like_baud_mismatch;
+use crate::wire::{Dialect, looks_like_baud_mismatch};
 
 /// A session file being written.
 pub type DiskWriter = Writer<Box<dyn Write + Send>>;
@@ -95,6 +95,8 @@ pub struct Delivery {
 enum Command {
     Send(Vec<u8>),
     Mark { word: String, text: String },
+    Record(Option<DiskWriter>),
+    Dialect(Dialect),
 }
 
 /// Opens a link, and opens it again after it went away.
@@ -177,6 +179,18 @@ impl Recorder {
         let command = Command::Mark { word: word.to_owned(), text: text.to_owned() };
         // As for `send`.
         let _ = self.commands.send(command);
+    }
+
+    /// From here on writes into this file, or into none; the one before is closed cleanly.
+    pub fn record(&self, file: Option<DiskWriter>) {
+        // As for `send`.
+        let _ = self.commands.send(Command::Record(file));
+    }
+
+    /// Writes the meaning of the fields as a person has set it into the session file.
+    pub fn dialect(&self, dialect: Dialect) {
+        // As for `send`.
+        let _ = self.commands.send(Command::Dialect(dialect));
     }
 
     /// Stops the thread and closes the file; what was still on its way can be drained.
@@ -293,6 +307,14 @@ impl Work {
                     }
                 }
                 Command::Mark { word, text } => self.note(host_us, &word, &text),
+                Command::Record(file) => {
+                    self.close_file();
+                    self.counters.disk_failed.store(false, Ordering::Relaxed);
+                    self.file = file;
+                }
+                Command::Dialect(dialect) => {
+                    self.store(|file| file.dialect(host_us, &dialect).map(drop));
+                }
             }
         }
     }

@@ -2,3 +2,4 @@
 mod cpu_renderer; // egui's triangles without a graphics driver
 mod gallery; // every part on invented data, light and dark
 mod window; // the whole window, driven by names and keys
+mod recording; // the session file that the window writes while a link is live

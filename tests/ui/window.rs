@@ -13,15 +13,16 @@ use trimbench::desk::play::{PlayOrder, to_file};
 use trimbench::desk::solving::{header_text, solve_file};
 use trimbench::gui::actions::{Action, Place};
 use trimbench::gui::app::Bench;
+use trimbench::gui::settings::Record;
 use trimbench::source::Address;
 use trimbench::work::Watch;
 
-type Window<'a> = Harness<'a, Bench>;
+pub type Window<'a> = Harness<'a, Bench>;
 
 /// Longest wait for something that the window does by itself.
 const PATIENCE: Duration = Duration::from_secs(120);
 
-fn window(size: [f32; 2], dark: bool) -> Window<'static> {
+pub fn window(size: [f32; 2], dark: bool) -> Window<'static> {
     let theme = if dark { egui::Theme::Dark } else { egui::Theme::Light };
     Harness::builder()
         .with_size(vec2(size[0], size[1]))
@@ -30,6 +31,8 @@ fn window(size: [f32; 2], dark: bool) -> Window<'static> {
         .renderer(CpuRenderer::default())
         .build_eframe(|cc| {
             let mut bench = Bench::new(cc);
+            // Nothing is written into the folders of whoever runs the tests.
+            bench.settings.record = Record::Nothing;
             bench.settings.theme =
                 if dark { egui::ThemePreference::Dark } else { egui::ThemePreference::Light };
             cc.egui_ctx.set_theme(bench.settings.theme);
@@ -38,7 +41,7 @@ fn window(size: [f32; 2], dark: bool) -> Window<'static> {
 }
 
 /// Steps the window until something is so.
-fn wait(window: &mut Window<'_>, what: &str, is_so: impl Fn(&Bench) -> bool) {
+pub fn wait(window: &mut Window<'_>, what: &str, is_so: impl Fn(&Bench) -> bool) {
     let begun = Instant::now();
     loop {
         window.step();
@@ -71,13 +74,13 @@ fn made_once() -> &'static [u8] {
 }
 
 /// The recording in a folder of its own.
-fn recording(folder: &tempfile::TempDir) -> PathBuf {
+pub fn recording(folder: &tempfile::TempDir) -> PathBuf {
     let path = folder.path().join("healthy.session");
     std::fs::write(&path, made_once()).expect("written");
     path
 }
 
-fn opened(size: [f32; 2], dark: bool, path: &std::path::Path) -> Window<'static> {
+pub fn opened(size: [f32; 2], dark: bool, path: &std::path::Path) -> Window<'static> {
     let mut window = window(size, dark);
     window.state_mut().desk.open(path);
     wait(&mut window, "results", |bench| {
@@ -86,7 +89,7 @@ fn opened(size: [f32; 2], dark: bool, path: &std::path::Path) -> Window<'static>
     window
 }
 
-fn show(window: &mut Window<'_>, place: Place) {
+pub fn show(window: &mut Window<'_>, place: Place) {
     let shortcut = Action::Show(place).shortcut().expect("a key");
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.run();

@@ -65,6 +65,18 @@ pub fn minutes(t_us: u64) -> String {
     }
 }
 
+/// A file's size: "812 B", "41 kB", "3.2 MB", "1.30 GB"; powers of ten.
+pub fn bytes(n: u64) -> String {
+    let n = n as f64;
+    let (value, decimals, unit) = match n {
+        n if n < 1e3 => (n, 0, "B"),
+        n if n < 1e6 => (n / 1e3, 0, "kB"),
+        n if n < 1e9 => (n / 1e6, 1, "MB"),
+        n => (n / 1e9, 2, "GB"),
+    };
+    format!("{}\u{a0}{unit}", number(value, decimals))
+}
+
 /// A whole number with thin spaces between groups of three: "3 600 000".
 pub fn grouped(n: u64) -> String {
     let digits = n.to_string();

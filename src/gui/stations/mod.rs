@@ -17,6 +17,7 @@ use egui::Ui;
 use super::actions::{Action, Place};
 use super::parts::finding::state_of;
 use super::parts::state_mark::State;
+use super::settings::Settings;
 use crate::desk::{Desk, Results};
 
 /// What a station may look at.
@@ -26,6 +27,8 @@ pub struct View<'a> {
     pub desk: &'a Desk,
     /// Where outputs are saved.
     pub folder: &'a Path,
+    /// What is remembered between runs.
+    pub settings: &'a Settings,
 }
 
 /// One screen of the bench.

@@ -43,6 +43,10 @@ impl Station for Link {
         None
     }
 
+    fn told(&mut self, action: &Action, _view: &View<'_>) {
+        self.source.told(action);
+    }
+
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         let page = ui.max_rect();
         let side = (page.width() * 0.38).clamp(400.0, 520.0);

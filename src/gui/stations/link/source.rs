@@ -1,19 +1,23 @@
-//! The source: virtual board, serial port or a file played as if live; connect and let go.
-use egui::{ComboBox, TextEdit, Ui};
+//! The source: virtual board, serial port or a recording; connect, let go, and record.
+use std::path::PathBuf;
+
+use egui::{ComboBox, Key, TextEdit, Ui};
 
 use super::super::{View, action_button};
-use crate::desk::FeedKind;
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
 use crate::gui::parts::choice::choice_ui;
-use crate::link::serial::{self, PortEntry};
+use crate::gui::settings::{Port, Record, Settings};
+use crate::link::serial::{self, ControlLine, LIKELY_BAUDS, PortEntry};
 use crate::source::Address;
 
 /// Height of its card.
-pub const HEIGHT: f32 = 164.0;
+pub const HEIGHT: f32 = 252.0;
 
 /// Rates that are common on debug ports; any other may be typed.
 const BAUDS: [u32; 8] = [9600, 57_600, 115_200, 230_400, 250_000, 500_000, 1_000_000, 2_000_000];
+/// Width of the labels before the rows.
+const LABEL: f32 = 72.0;
 
 /// The kind of source that the form shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -28,9 +32,10 @@ enum Kind {
 pub struct SourceForm {
     kind: Kind,
     scenario: String,
-    port: String,
-    baud: String,
+    /// Port and rate as typed; `None` = as last used.
+    port: Option<(String, String)>,
     file: String,
+    folder: Option<String>,
     ports: Option<Result<Vec<PortEntry>, String>>,
 }
 
@@ -39,9 +44,9 @@ impl Default for SourceForm {
         SourceForm {
             kind: Kind::Virtual,
             scenario: "healthy".to_owned(),
-            port: String::new(),
-            baud: "115200".to_owned(),
+            port: None,
             file: String::new(),
+            folder: None,
             ports: None,
         }
     }
@@ -50,95 +55,194 @@ impl Default for SourceForm {
 impl SourceForm {
     /// Draws the form.
     pub fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
-        let names = ["Virtual board", "Serial port", "Recording, played"];
+        let names = ["Virtual board", "Serial port", "Recording"];
         if let Some(k) = choice_ui(ui, &names, self.kind as usize) {
             self.kind = [Kind::Virtual, Kind::Serial, Kind::File][k];
         }
         ui.horizontal(|ui| match self.kind {
             Kind::Virtual => self.virtual_ui(ui),
-            Kind::Serial => self.serial_ui(ui),
-            Kind::File => self.file_ui(ui, actions),
+            Kind::Serial => self.serial_ui(ui, view),
+            Kind::File => self.file_ui(ui, view, actions),
         });
+        ui.horizontal(|ui| match self.kind {
+            Kind::Serial => lines_ui(ui, view, actions),
+            Kind::Virtual => {
+                row_label(ui, "");
+                let words = "the hand follows the guided run; sticks and triggers can be dragged";
+                ui.label(Type::Note.soft(ui, words));
+            }
+            Kind::File => {
+                row_label(ui, "");
+                let words = "opened whole, or played as if a board sent it, line by line";
+                ui.label(Type::Note.soft(ui, words));
+            }
+        });
+        ui.horizontal(|ui| self.buttons_ui(ui, view, actions));
         ui.horizontal(|ui| {
-            let address = self.address();
-            let enabled = address.as_ref().map(|_| ()).map_err(String::as_str);
-            if action_button(ui, &Action::Connect(String::new()), enabled)
-                && let Ok(address) = &address
-            {
-                actions.push(Action::Connect(address.to_string()));
-            }
-            let live = view.desk.link().state.is_some();
-            let enabled = if live { Ok(()) } else { Err("Nothing is connected") };
-            if action_button(ui, &Action::Disconnect, enabled) {
-                actions.push(Action::Disconnect);
-            }
-            if action_button(ui, &Action::Choose, Ok(())) {
-                actions.push(Action::Choose);
-            }
-            let link = view.desk.link();
-            if link.kind != FeedKind::Nothing {
-                ui.label(Type::Note.soft(ui, format!("now: {}", link.name)));
+            if !odd_rate_ui(ui, view, actions) {
+                self.record_ui(ui, view, actions);
             }
         });
+    }
+
+    fn buttons_ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        row_label(ui, "");
+        let address = self.address(view);
+        let enabled = address.as_ref().map(|_| ()).map_err(String::as_str);
+        let connect = Action::Connect(String::new());
+        let play = egui::Button::new("Play");
+        let pressed = match self.kind {
+            Kind::File => {
+                let play = ui.add_enabled(enabled.is_ok(), play);
+                let clicked = play.clicked();
+                play.on_hover_text("Read it line by line at its own pace, as if a board sent it")
+                    .on_disabled_hover_text(enabled.err().unwrap_or_default());
+                clicked
+            }
+            _ => action_button(ui, &connect, enabled),
+        };
+        if let (true, Ok(address)) = (pressed, &address) {
+            actions.push(Action::Connect(address.to_string()));
+        }
+        if self.kind == Kind::File {
+            let open = ui.add_enabled(enabled.is_ok(), egui::Button::new("Open whole"));
+            if let (true, Ok(Address::File { path })) = (open.clicked(), &address) {
+                actions.push(Action::Open(path.clone()));
+            }
+            open.on_hover_text("Read the file to its end at once, then measure it");
+        }
+        let live = view.desk.link().state.is_some();
+        let enabled = if live { Ok(()) } else { Err("Nothing is connected") };
+        if action_button(ui, &Action::Disconnect, enabled) {
+            actions.push(Action::Disconnect);
+        }
+        if action_button(ui, &Action::Choose, Ok(())) {
+            actions.push(Action::Choose);
+        }
     }
 
     fn virtual_ui(&mut self, ui: &mut Ui) {
-        let label = ui.label("Scenario");
-        ui.add(TextEdit::singleline(&mut self.scenario).desired_width(200.0))
-            .labelled_by(label.id)
+        let label = row_label(ui, "Scenario");
+        ui.add(TextEdit::singleline(&mut self.scenario).desired_width(240.0))
+            .labelled_by(label)
             .on_hover_text("Name of a scenario; several are joined by +");
     }
 
-    fn serial_ui(&mut self, ui: &mut Ui) {
+    fn serial_ui(&mut self, ui: &mut Ui, view: &View<'_>) {
+        let last = &view.settings.port;
+        let (port, baud) =
+            self.port.get_or_insert_with(|| (last.path.clone(), last.baud.to_string()));
         let ports = self.ports.get_or_insert_with(find_ports);
-        let label = ui.label("Port");
-        ui.add(TextEdit::singleline(&mut self.port).desired_width(150.0).hint_text("/dev/ttyUSB0"))
-            .labelled_by(label.id);
-        let list = ComboBox::from_id_salt("found ports").width(150.0).selected_text("found…");
-        let found = list.show_ui(ui, |ui| match ports {
-            Ok(ports) if ports.is_empty() => {
-                ui.label("None found; type the path of a pseudo-terminal, or plug a board in");
-            }
-            Ok(ports) => {
-                for port in ports {
-                    let text = format!("{} {}", port.path, port.kind);
-                    if ui.selectable_label(self.port == port.path, text).clicked() {
-                        self.port.clone_from(&port.path);
+        let label = row_label(ui, "Port");
+        ui.add(TextEdit::singleline(port).desired_width(150.0).hint_text("/dev/ttyUSB0"))
+            .labelled_by(label);
+        let mut look_again = false;
+        let list = ComboBox::from_id_salt("found ports").width(88.0).selected_text("found…");
+        let found = list.show_ui(ui, |ui| {
+            match ports {
+                Ok(ports) if ports.is_empty() => {
+                    ui.label("None found; type the path of a pseudo-terminal, or plug a board in");
+                }
+                Ok(ports) => {
+                    for entry in ports {
+                        let text = format!("{} {} {}", entry.path, entry.kind, entry.ids);
+                        if ui.selectable_label(*port == entry.path, text).clicked() {
+                            port.clone_from(&entry.path);
+                        }
                     }
                 }
+                Err(why) => {
+                    ui.label(why.as_str());
+                }
             }
-            Err(why) => {
-                ui.label(why.as_str());
-            }
+            look_again = ui.button("Look again").clicked();
         });
         found.response.accessible_name("Serial ports found");
-        if ui.button("Look again").clicked() {
+        if look_again {
             self.ports = None;
         }
-        let label = ui.label("Baud");
-        ui.add(TextEdit::singleline(&mut self.baud).desired_width(72.0)).labelled_by(label.id);
-        let list = ComboBox::from_id_salt("common rates").width(72.0).selected_text("common…");
+        let label = ui.label("Baud").id;
+        ui.add(TextEdit::singleline(baud).desired_width(72.0)).labelled_by(label);
+        let list = ComboBox::from_id_salt("common rates").width(96.0).selected_text("common…");
         let common = list.show_ui(ui, |ui| {
-            for baud in BAUDS {
-                if ui.selectable_label(self.baud == baud.to_string(), baud.to_string()).clicked() {
-                    self.baud = baud.to_string();
+            for rate in BAUDS {
+                if ui.selectable_label(*baud == rate.to_string(), rate.to_string()).clicked() {
+                    *baud = rate.to_string();
                 }
             }
         });
         common.response.accessible_name("Common rates");
     }
 
-    fn file_ui(&mut self, ui: &mut Ui, _actions: &mut Vec<Action>) {
-        let label = ui.label("File");
+    fn file_ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        let label = row_label(ui, "File");
         ui.add(
-            TextEdit::singleline(&mut self.file).desired_width(360.0).hint_text("board.session"),
+            TextEdit::singleline(&mut self.file)
+                .desired_width(300.0)
+                .hint_text("a session or a log"),
         )
-        .labelled_by(label.id)
-        .on_hover_text("A session or a plain log, played at its own pace as if a board sent it");
+        .labelled_by(label);
+        let recent = &view.settings.recent;
+        let list = ComboBox::from_id_salt("recent files").width(96.0).selected_text("recent…");
+        let shown = list.show_ui(ui, |ui| {
+            if recent.is_empty() {
+                ui.label("Files that were opened will stand here");
+            }
+            for path in recent {
+                let text = path.display().to_string();
+                if ui.selectable_label(self.file == text, text.as_str()).clicked() {
+                    self.file = text;
+                    actions.push(Action::Open(path.clone()));
+                }
+            }
+        });
+        shown.response.accessible_name("Files opened last");
+    }
+
+    /// Which links are recorded, and where.
+    fn record_ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        let settings = view.settings;
+        row_label(ui, "Record");
+        let names = ["every board", "serial only", "nothing"];
+        if let Some(k) = choice_ui(ui, &names, settings.record as usize) {
+            let record = [Record::Every, Record::Serial, Record::Nothing][k];
+            actions.push(Action::Keep(Box::new(Settings { record, ..settings.clone() })));
+        }
+        let label = ui.label("into").id;
+        let said = settings.session_folder().display().to_string();
+        let wide = (ui.available_width() - 148.0).max(80.0);
+        let folder = self.folder.get_or_insert_with(|| said.clone());
+        let field = ui
+            .add(TextEdit::singleline(folder).desired_width(wide).clip_text(true))
+            .labelled_by(label)
+            .on_hover_text("Folder for sessions; it is made when it is missing");
+        let left = field.lost_focus() || ui.input(|i| i.key_pressed(Key::Enter));
+        if left && *folder != said {
+            let typed = folder.trim();
+            let sessions = (!typed.is_empty()).then(|| PathBuf::from(typed));
+            self.folder = None;
+            actions.push(Action::Keep(Box::new(Settings { sessions, ..settings.clone() })));
+        } else if !field.has_focus() {
+            self.folder = None;
+        }
+        let recording = view.desk.is_recording();
+        let live = view.desk.link().state.is_some();
+        let words = if recording { "Stop recording" } else { "Record now" };
+        let button = ui.add_enabled(live, egui::Button::new(words));
+        if button.clicked() {
+            actions.push(Action::Record);
+        }
+        button
+            .on_hover_text(format!(
+                "{} ({})",
+                Action::Record.hint(),
+                Action::Record.key_words(ui.ctx())
+            ))
+            .on_disabled_hover_text("Nothing is connected");
     }
 
     /// The address that the form describes, or what is missing.
-    fn address(&self) -> Result<Address, String> {
+    fn address(&self, view: &View<'_>) -> Result<Address, String> {
         let filled = |text: &str, what: &str| match text.trim() {
             "" => Err(format!("{what} is missing")),
             text => Ok(text.to_owned()),
@@ -148,9 +252,12 @@ impl SourceForm {
                 Ok(Address::Virtual { scenario: filled(&self.scenario, "The scenario")? })
             }
             Kind::Serial => {
-                let path = filled(&self.port, "The port")?;
+                let last = &view.settings.port;
+                let as_last = (last.path.clone(), last.baud.to_string());
+                let (port, baud) = self.port.as_ref().unwrap_or(&as_last);
+                let path = filled(port, "The port")?;
                 let baud: u32 =
-                    self.baud.trim().parse().map_err(|_e| "The baud rate is not a whole number")?;
+                    baud.trim().parse().map_err(|_e| "The baud rate is not a whole number")?;
                 match baud {
                     0 => Err("The baud rate is zero".to_owned()),
                     1200 => Err("1200 baud restarts many boards into their loader".to_owned()),
@@ -160,6 +267,85 @@ impl SourceForm {
             Kind::File => Ok(Address::File { path: filled(&self.file, "The file")?.into() }),
         }
     }
+
+    /// Shows what was connected or opened, from wherever it was asked for.
+    pub fn told(&mut self, action: &Action) {
+        match action {
+            Action::Connect(address) => match address.parse() {
+                Ok(Address::Serial { path, baud }) => {
+                    self.kind = Kind::Serial;
+                    self.port = Some((path, baud.to_string()));
+                }
+                Ok(Address::Virtual { scenario }) => {
+                    self.kind = Kind::Virtual;
+                    self.scenario = scenario;
+                }
+                Ok(Address::File { path }) => {
+                    self.kind = Kind::File;
+                    self.file = path.display().to_string();
+                }
+                Err(_refused_by_the_desk) => {}
+            },
+            Action::Open(path) => {
+                self.kind = Kind::File;
+                self.file = path.display().to_string();
+            }
+            _ => {}
+        }
+    }
+}
+
+/// A label of fixed width, so that the rows stand under one another.
+fn row_label(ui: &mut Ui, text: &str) -> egui::Id {
+    let height = ui.spacing().interact_size.y;
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    let size = egui::vec2(LABEL, height);
+    ui.allocate_ui_with_layout(size, layout, |ui| {
+        ui.set_min_width(LABEL);
+        ui.label(text).id
+    })
+    .inner
+}
+
+/// What the control lines do when the port is opened.
+fn lines_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+    let port = &view.settings.port;
+    let states = [ControlLine::AsIs, ControlLine::On, ControlLine::Off];
+    let mut keep = |port: Port| {
+        let settings = Settings { port, ..view.settings.clone() };
+        actions.push(Action::Keep(Box::new(settings)));
+    };
+    row_label(ui, "On open");
+    let dtr = ["DTR as it is", "on", "off"];
+    if let Some(k) = choice_ui(ui, &dtr, port.dtr as usize) {
+        keep(Port { dtr: states[k], ..port.clone() });
+    }
+    ui.add_space(8.0);
+    let rts = ["RTS as it is", "on", "off"];
+    if let Some(k) = choice_ui(ui, &rts, port.rts as usize) {
+        keep(Port { rts: states[k], ..port.clone() });
+    }
+    ui.label(Type::Note.soft(ui, "opening with DTR on restarts many boards")).on_hover_text(
+        "Many boards couple DTR to their reset pin: opening the port then starts them anew. \
+         Others, with a USB port of their own, send nothing until DTR is on. Takes effect at the \
+         next connect",
+    );
+}
+
+/// Offers the likely rates when the bytes look like another one; gives true when it did.
+fn odd_rate_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) -> bool {
+    let link = view.desk.link();
+    let (true, Some(Address::Serial { path, baud })) = (link.odd_rate, &link.address) else {
+        return false;
+    };
+    row_label(ui, "Rate?");
+    ui.label(Type::Note.text(ui, "the bytes look like another rate; try"));
+    for rate in LIKELY_BAUDS.iter().filter(|r| *r != baud).take(5) {
+        if ui.button(rate.to_string()).on_hover_text("Connect again at this rate").clicked() {
+            actions.push(Action::Connect(format!("serial:{path}@{rate}")));
+        }
+    }
+    true
 }
 
 fn find_ports() -> Result<Vec<PortEntry>, String> {
