@@ -6,7 +6,8 @@ use crate::limits::Limits;
 use crate::rig::{AxisId, Half, ZoneForm};
 use crate::trim::{
     AxisSource, AxisTrim, ButtonSource, ButtonTrim, DeadZone, DriftKnown, FORMAT, LeakPoint,
-    Refusal, Solution, StickSource, StickTrim, TriggerSource, TriggerTrim, Trim, ZonePlace,
+    Options, Refusal, Solution, StickSource, StickTrim, TriggerSource, TriggerTrim, Trim,
+    ZonePlace,
 };
 use crate::units::Unit;
 
@@ -96,6 +97,8 @@ fn solution() -> Solution {
         sticks: Half::ALL.map(stick).into(),
         triggers: vec![trigger()],
         buttons: (0..3).map(button).collect(),
+        options: Options::default(),
+        fitted_to: String::new(),
         refusals: vec![Refusal {
             what: "right trigger".to_owned(),
             why: "its span of 60 counts is below 128 of 1024".to_owned(),

@@ -49,13 +49,13 @@ pub struct Check {
 
 /// Runs every raw code of every part. Cost: under a millisecond a part at 16 bits.
 pub fn check(trim: &Trim) -> Check {
-    let axes = trim.axes.iter().map(|a| {
-        let axis = Axis::new(a, trim.frac_bits);
-        swept(trim, a.axis, [a.low, a.high], |raw| axis.axial(raw))
+    let axes = trim.axes.iter().filter_map(|a| {
+        let axis = Axis::of(trim, a.axis)?;
+        Some(swept(trim, a.axis, [a.low, a.high], |raw| axis.axial(raw)))
     });
-    let triggers = trim.triggers.iter().map(|t| {
-        let trigger = Trigger::new(t, trim.frac_bits);
-        swept(trim, t.half.trigger(), [t.rest, t.full], |raw| trigger.run(raw))
+    let triggers = trim.triggers.iter().filter_map(|t| {
+        let trigger = Trigger::of(trim, t.half)?;
+        Some(swept(trim, t.half.trigger(), [t.rest, t.full], |raw| trigger.run(raw)))
     });
     Check {
         axes: axes.collect(),

@@ -3,6 +3,7 @@
 //! Kept as RON (`*.trim.ron`), format 1; unknown keys are refused by name.
 use serde::{Deserialize, Serialize};
 
+use super::Options;
 use crate::measure::Reading;
 use crate::rig::{AxisId, Half, ZoneForm};
 
@@ -39,6 +40,13 @@ pub struct Trim {
     pub triggers: Vec<TriggerTrim>,
     /// Buttons that could be solved.
     pub buttons: Vec<ButtonTrim>,
+    /// Curves, reach by direction, smoothing, plausible codes, motors.
+    #[serde(default)]
+    pub options: Options,
+    /// Which readings the constants were fitted to, so that the proof is not held on the same ones:
+    /// number of rows and a checksum of their raw codes; empty = not stated.
+    #[serde(default)]
+    pub fitted_to: String,
     /// Parts that could not be solved, and why.
     #[serde(default)]
     pub refusals: Vec<Refusal>,

@@ -57,6 +57,7 @@ impl Trim {
         self.axes.iter().try_for_each(|a| self.axis_fits(a))?;
         self.sticks.iter().try_for_each(|s| self.stick_fits(s))?;
         self.triggers.iter().try_for_each(|t| self.trigger_fits(t))?;
+        self.options_fit()?;
         Ok(self)
     }
 
@@ -123,7 +124,7 @@ impl Trim {
 }
 
 /// True when no number below 32 comes twice.
-fn once(numbers: impl Iterator<Item = usize>) -> bool {
+pub(super) fn once(numbers: impl Iterator<Item = usize>) -> bool {
     let mut seen = 0u32;
     for n in numbers {
         let bit = 1u32 << (n % 32);
@@ -135,7 +136,7 @@ fn once(numbers: impl Iterator<Item = usize>) -> bool {
     true
 }
 
-fn ensure(holds: bool, part: &str, why: &str) -> Result<(), TrimError> {
+pub(super) fn ensure(holds: bool, part: &str, why: &str) -> Result<(), TrimError> {
     if holds {
         return Ok(());
     }

@@ -9,14 +9,27 @@
 //! trigger u8 half · i8 sign · u16 rest, full, dead, gain, on, off
 //! button  u8 number · u8 press lock-out ms · u8 release ms · u8 active-low (0, 1)
 //! ```
+//! Layout 2 is used when optional constants stand in the trim; it goes on:
+//! ```text
+//! u16 scan rate, Hz · u16 wait of the guards, ms
+//! u8 curves, reaches, smoothings, guards, motors
+//! curve   u8 part (sticks 0, 1, triggers 2, 3) · u8 points · u16 each point
+//! reach   u8 half · u16 each of 32 radii
+//! smooth  u8 input (lx 0 … rt 5) · u8 shift · u32 time constant, µs
+//! guard   u8 input · u16 least, most
+//! motor   u8 number, start, stop, most, kick ms · u16 off ms
+//! ```
 //! All numbers low byte first, parts in the order of the trim, nothing between them. Names and dates
 //! are not part of it.
 use super::apply::{NoZone, Radial};
-use super::{AxisTrim, ButtonTrim, StickTrim, TriggerTrim, Trim};
+use super::{AxisTrim, ButtonTrim, CurveOf, Options, StickTrim, TriggerTrim, Trim};
 use crate::rig::{Half, ZoneForm};
 
-/// Version of the image and of the header's constants.
-pub const LAYOUT: u16 = 1;
+/// Version of the image and of the header's constants, without optional ones.
+const PLAIN_LAYOUT: u16 = 1;
+
+/// The same with optional constants.
+const OPTIONS_LAYOUT: u16 = 2;
 
 const CRC: crc::Crc<u16> = crc::Crc::<u16>::new(&crc::CRC_16_IBM_3740);
 
@@ -26,10 +39,15 @@ pub fn crc16(bytes: &[u8]) -> u16 {
 }
 
 impl Trim {
+    /// Version of the image and of the header's constants.
+    pub fn layout(&self) -> u16 {
+        if self.options.is_empty() { PLAIN_LAYOUT } else { OPTIONS_LAYOUT }
+    }
+
     /// The canonical byte image. Errors: a stick whose radii leave no zone.
     pub fn image(&self) -> Result<Vec<u8>, NoZone> {
         let mut image = Image::default();
-        image.u16s(&[LAYOUT]);
+        image.u16s(&[self.layout()]);
         image.0.extend([self.raw_bits, self.frac_bits]);
         let counts = [self.axes.len(), self.sticks.len(), self.triggers.len(), self.buttons.len()];
         image.0.extend(counts.map(|n| n as u8));
@@ -39,6 +57,9 @@ impl Trim {
         }
         self.triggers.iter().for_each(|t| image.trigger(t));
         self.buttons.iter().for_each(|b| image.button(b));
+        if !self.options.is_empty() {
+            image.options(&self.options);
+        }
         Ok(image.0)
     }
 
@@ -79,6 +100,37 @@ impl Image {
         self.u16s(&[t.rest, t.full, t.dead, t.gain, t.on, t.off]);
     }
 
+    fn options(&mut self, o: &Options) {
+        self.u16s(&[o.scan_rate_hz, o.guard_ms]);
+        let counts = [o.curves.len(), o.reaches.len(), o.smoothing.len(), o.guards.len()];
+        self.0.extend(counts.map(|n| n as u8));
+        self.0.push(o.motors.len() as u8);
+        for curve in &o.curves {
+            let part = match curve.of {
+                CurveOf::Stick(half) => half_number(half),
+                CurveOf::Trigger(half) => 2 + half_number(half),
+            };
+            self.0.extend([part, curve.points.len() as u8]);
+            self.u16s(&curve.points);
+        }
+        for reach in &o.reaches {
+            self.0.push(half_number(reach.half));
+            self.u16s(&reach.radii);
+        }
+        for smooth in &o.smoothing {
+            self.0.extend([smooth.axis.index() as u8, smooth.shift]);
+            self.0.extend(smooth.time_constant_us.to_le_bytes());
+        }
+        for guard in &o.guards {
+            self.0.push(guard.axis.index() as u8);
+            self.u16s(&[guard.least, guard.most]);
+        }
+        for m in &o.motors {
+            self.0.extend([m.index, m.start, m.stop, m.most, m.kick_ms]);
+            self.u16s(&[m.off_ms]);
+        }
+    }
+
     fn button(&mut self, b: &ButtonTrim) {
         self.0.extend([b.index, b.press_lockout_ms, b.release_ms, u8::from(b.active_low)]);
     }
@@ -92,7 +144,7 @@ fn half_number(half: Half) -> u8 {
 mod tests {
     use super::*;
     use crate::rig::AxisId;
-    use crate::trim::{AxisSource, ButtonSource, FORMAT};
+    use crate::trim::{AxisSource, ButtonSource, FORMAT, SmoothTrim};
 
     #[test]
     fn the_checksum_gives_its_published_check_value() {
@@ -135,6 +187,8 @@ mod tests {
             sticks: Vec::new(),
             triggers: Vec::new(),
             buttons: vec![button],
+            options: Options::default(),
+            fitted_to: String::new(),
             refusals: Vec::new(),
         };
         let expected = [
@@ -144,6 +198,14 @@ mod tests {
             3, 5, 14, 1, // button
         ];
         assert_eq!(trim.image().as_deref(), Ok(expected.as_slice()));
+        let mut smoothed = trim.clone();
+        smoothed.options.scan_rate_hz = 1000;
+        let smooth = SmoothTrim { axis: AxisId::Ly, shift: 3, time_constant_us: 0x0001_0203 };
+        smoothed.options.smoothing.push(smooth);
+        let mut longer = expected.to_vec();
+        longer[0] = 2;
+        longer.extend([0xE8, 0x03, 0, 0, 0, 0, 1, 0, 0, 1, 3, 0x03, 0x02, 0x01, 0x00]);
+        assert_eq!(smoothed.image(), Ok(longer));
         let renamed = Trim { board_id: "other".to_owned(), ..trim.clone() };
         assert_eq!(renamed.crc(), trim.crc(), "names are not part of the constants");
     }

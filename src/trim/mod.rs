@@ -4,7 +4,10 @@ pub mod check;
 mod constants;
 mod dead_zone;
 mod file;
+mod fits;
 mod image;
+mod options;
+mod response;
 mod solve;
 
 pub use constants::{
@@ -13,7 +16,11 @@ pub use constants::{
 };
 pub use dead_zone::{DeadZone, Doubt, DriftKnown, LeakPoint, ZonePlace};
 pub use file::TrimError;
-pub use image::{LAYOUT, crc16};
+pub use image::crc16;
+pub use options::{
+    CurveOf, CurveTrim, GuardTrim, MotorTrim, Options, REACH_NODES, ReachTrim, SmoothTrim,
+};
+pub use response::{AtHalf, curve_points};
 pub use solve::{Choices, Solution, solve, solve_with};
 
 /// A 2×2 correction that the data support; used only when a person accepts it.

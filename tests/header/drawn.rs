@@ -4,8 +4,8 @@ use rand_chacha::ChaCha8Rng;
 use trimbench::rig::{AxisId, Half, ZoneForm};
 use trimbench::trim::apply::{SMALLEST_TRAVEL, gain};
 use trimbench::trim::{
-    AxisSource, AxisTrim, ButtonSource, ButtonTrim, Matrix2, StickSource, StickTrim, TriggerSource,
-    TriggerTrim, Trim,
+    AxisSource, AxisTrim, ButtonSource, ButtonTrim, Matrix2, Options, StickSource, StickTrim,
+    TriggerSource, TriggerTrim, Trim,
 };
 
 /// Every width that the job meets.
@@ -28,6 +28,8 @@ pub fn trim(bits: u8, seed: u64) -> Trim {
         sticks: Half::ALL.map(|h| stick(&mut rng, h)).to_vec(),
         triggers: Half::ALL.map(|h| trigger(&mut rng, h, bits)).to_vec(),
         buttons: (0..4).map(|i| button(&mut rng, i)).collect(),
+        options: Options::default(),
+        fitted_to: String::new(),
         refusals: Vec::new(),
     }
 }

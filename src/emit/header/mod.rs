@@ -10,7 +10,7 @@ mod quote;
 
 use std::fmt::Write;
 
-use crate::trim::{LAYOUT, Trim, TrimError};
+use crate::trim::{Trim, TrimError};
 
 /// Writes the header. Errors: constants that contradict each other ([`Trim::checked`]).
 pub fn header(trim: &Trim) -> Result<String, TrimError> {
@@ -74,7 +74,10 @@ fn title(out: &mut Lines, trim: &Trim, crc: u16) {
         trim.raw_bits,
         trim.full_scale()
     ));
-    out.line(&format!(" * Layout {LAYOUT}, CRC-16/IBM-3740 of the constants 0x{crc:04X}."));
+    out.line(&format!(
+        " * Layout {}, CRC-16/IBM-3740 of the constants 0x{crc:04X}.",
+        trim.layout()
+    ));
     out.line(
         " * Raw codes are uint16_t. Outputs are int16_t: -32767 to 32767 for sticks, 0 to 32767",
     );
@@ -98,7 +101,7 @@ fn refusals(out: &mut Lines, trim: &Trim) {
 
 fn identity(out: &mut Lines, trim: &Trim, crc: u16) {
     out.blank();
-    out.define("TB_LAYOUT", format!("{LAYOUT}u"), "version of the constants' layout");
+    out.define("TB_LAYOUT", format!("{}u", trim.layout()), "version of the constants' layout");
     out.define("TB_BOARD_ID", quote::string(&trim.board_id), "which board");
     out.define("TB_SESSION_DATE", quote::string(&trim.session_date), "when it was measured");
     out.define("TB_RAW_BITS", format!("{}u", trim.raw_bits), "width of a raw code, bits");

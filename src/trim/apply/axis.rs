@@ -1,5 +1,5 @@
 //! One stick axis: magnitude from the centre, and the axial zone.
-use super::{scaled, signed};
+use super::{Curve, scaled, signed};
 use crate::rig::AxisId;
 use crate::trim::{AxisTrim, Trim};
 
@@ -12,10 +12,11 @@ pub struct Axis {
     axial_gain: [u16; 2],
     frac: u8,
     flip: bool,
+    curve: Option<Curve>,
 }
 
 impl Axis {
-    /// The axis with the fraction bits of its trim.
+    /// The axis with the fraction bits of its trim, straight.
     pub fn new(axis: &AxisTrim, frac_bits: u8) -> Axis {
         Axis {
             centre: axis.centre,
@@ -24,12 +25,14 @@ impl Axis {
             axial_gain: [axis.axial_gain_neg, axis.axial_gain_pos],
             frac: frac_bits,
             flip: axis.sign < 0,
+            curve: None,
         }
     }
 
-    /// The axis of that name; `None` when it was refused.
+    /// The axis of that name with its curve; `None` when it was refused.
     pub fn of(trim: &Trim, axis: AxisId) -> Option<Axis> {
-        trim.axis(axis).map(|a| Axis::new(a, trim.frac_bits))
+        let plain = trim.axis(axis).map(|a| Axis::new(a, trim.frac_bits))?;
+        Some(Axis { curve: trim.curve_of(axis).and_then(Curve::new), ..plain })
     }
 
     /// Distance from the centre in counts, and whether it lies below.
@@ -44,6 +47,7 @@ impl Axis {
         let (offset, below) = self.offset(raw);
         let past = offset.saturating_sub(self.dead);
         let magnitude = scaled(past, self.axial_gain[usize::from(!below)], self.frac);
+        let magnitude = self.curve.map_or(magnitude, |curve| curve.bent(magnitude));
         signed(magnitude, below != self.flip)
     }
 

@@ -12,16 +12,26 @@
 //! empty call taken off, worst case: axial 73 cycles an axis, radial 618 a stick (a grid of 42 025
 //! pairs), with the 2×2 968; the table of reciprocal roots is 194 bytes of flash.
 mod axis;
+mod curve;
 mod debounce;
+mod guard;
+mod motor;
 mod radial;
 mod reciprocal;
+mod shape;
+mod smooth;
 mod stick;
 mod trigger;
 
 pub use axis::Axis;
+pub use curve::{Curve, Gains};
 pub use debounce::Debouncer;
+pub use guard::Guard;
+pub use motor::Motor;
 pub use radial::{NoZone, Radial, SMALLEST_TRAVEL};
 pub use reciprocal::TABLE as RECIPROCAL_ROOTS;
+pub use shape::{ROOT_TWO, Shape, node_angle};
+pub use smooth::{Smoother, shift_for};
 pub use stick::Stick;
 pub use trigger::Trigger;
 

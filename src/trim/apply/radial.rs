@@ -42,21 +42,29 @@ impl Radial {
         if outer < inner || outer - inner < SMALLEST_TRAVEL {
             return Err(NoZone { inner, outer });
         }
+        let full = u32::from(FULL_OUTPUT) << 15;
+        let first = full.div_ceil(u32::from(outer - inner)).min(65535) as u16;
+        // Rounding in the reciprocal may cost the last unit at the outer radius.
+        (first..=u16::MAX)
+            .map(|slope| Radial::with_slope(inner, slope))
+            .find(|zone| zone.rescaled(outer, 0).0 == FULL_OUTPUT)
+            .ok_or(NoZone { inner, outer })
+    }
+
+    /// The zone of an inner radius with a slope chosen elsewhere.
+    pub(super) fn with_slope(inner: u16, slope: u16) -> Radial {
         let half = u32::from(inner.div_ceil(2));
         let inner_square = half * half;
         let pairs = normalised(inner_square + 1).1;
         let lifted = (half << pairs).min(65535);
-        let full = u32::from(FULL_OUTPUT) << 15;
-        let first = full.div_ceil(u32::from(outer - inner)).min(65535) as u16;
-        let with = |slope: u16| {
-            let pull = (u32::from(slope) * lifted / 65535) as u16;
-            Radial { inner_square, slope, pull, pairs }
-        };
-        // Rounding in the reciprocal may cost the last unit at the outer radius.
-        (first..=u16::MAX)
-            .map(with)
-            .find(|zone| zone.rescaled(outer, 0).0 == FULL_OUTPUT)
-            .ok_or(NoZone { inner, outer })
+        let pull = (u32::from(slope) * lifted / 65535) as u16;
+        Radial { inner_square, slope, pull, pairs }
+    }
+
+    /// What a magnitude is multiplied by, for a reciprocal root as normalised at the inner radius.
+    pub(super) fn factor(&self, reciprocal: u16) -> u16 {
+        let pulled = (u32::from(self.pull) * u32::from(reciprocal)) >> 15;
+        u32::from(self.slope).saturating_sub(pulled) as u16
     }
 
     /// Both magnitudes after the zone, each clamped to 32767.
@@ -70,12 +78,14 @@ impl Radial {
             return (0, 0);
         }
         let (lifted, pairs) = normalised(square);
-        let reciprocal = reciprocal_root(lifted) >> (self.pairs - pairs);
-        let pulled = (u32::from(self.pull) * u32::from(reciprocal)) >> 15;
-        let factor = u32::from(self.slope).saturating_sub(pulled);
-        let component = |m: u16| ((u32::from(m) * factor) >> 15).min(FULL_OUTPUT.into()) as u16;
-        (component(x), component(y))
+        let factor = self.factor(reciprocal_root(lifted) >> (self.pairs - pairs));
+        (component(x, factor), component(y, factor))
     }
+}
+
+/// A magnitude times a factor with 15 fraction bits, at most 32767.
+pub(super) fn component(magnitude: u16, factor: u16) -> u16 {
+    ((u32::from(magnitude) * u32::from(factor)) >> 15).min(FULL_OUTPUT.into()) as u16
 }
 
 #[cfg(test)]

@@ -1,5 +1,5 @@
 //! One trigger: travel past the rest, and the switch made of its two thresholds.
-use super::{scaled, signed};
+use super::{Curve, scaled, signed};
 use crate::rig::Half;
 use crate::trim::{TriggerTrim, Trim};
 
@@ -13,10 +13,11 @@ pub struct Trigger {
     off: u16,
     frac: u8,
     falls: bool,
+    curve: Option<Curve>,
 }
 
 impl Trigger {
-    /// The trigger with the fraction bits of its trim.
+    /// The trigger with the fraction bits of its trim, straight.
     pub fn new(trigger: &TriggerTrim, frac_bits: u8) -> Trigger {
         Trigger {
             rest: trigger.rest,
@@ -26,19 +27,22 @@ impl Trigger {
             off: trigger.off,
             frac: frac_bits,
             falls: trigger.sign < 0,
+            curve: None,
         }
     }
 
-    /// The trigger of that half; `None` when it was refused.
+    /// The trigger of that half with its curve; `None` when it was refused.
     pub fn of(trim: &Trim, half: Half) -> Option<Trigger> {
-        trim.trigger(half).map(|t| Trigger::new(t, trim.frac_bits))
+        let plain = trim.trigger(half).map(|t| Trigger::new(t, trim.frac_bits))?;
+        Some(Trigger { curve: trim.curve_of(half.trigger()).and_then(Curve::new), ..plain })
     }
 
     /// Raw code in, 0…32767 out.
     pub fn run(&self, raw: u16) -> i16 {
         let (low, high) = if self.falls { (raw, self.rest) } else { (self.rest, raw) };
         let past = high.saturating_sub(low).saturating_sub(self.dead);
-        signed(scaled(past, self.gain, self.frac), false)
+        let output = scaled(past, self.gain, self.frac);
+        signed(self.curve.map_or(output, |curve| curve.bent(output)), false)
     }
 
     /// Whether it counts as pressed now, given whether it did before.

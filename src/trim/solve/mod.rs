@@ -11,7 +11,7 @@ mod stick;
 mod trigger;
 mod button;
 
-use super::{DeadZone, FORMAT, MatrixOffer, Refusal, Trim};
+use super::{DeadZone, FORMAT, MatrixOffer, Options, Refusal, Trim};
 use crate::measure::Shortage;
 use crate::rig::{AxisId, Half, Rig, StickPart};
 use crate::survey::Survey;
@@ -79,6 +79,8 @@ fn solve_by(
                 sticks: Vec::new(),
                 triggers: Vec::new(),
                 buttons: Vec::new(),
+                options: Options::default(),
+                fitted_to: String::new(),
                 refusals: Vec::new(),
             },
             zones: Vec::new(),
