@@ -4,8 +4,9 @@ use rand_chacha::ChaCha8Rng;
 use trimbench::rig::{AxisId, Half, ZoneForm};
 use trimbench::trim::apply::{SMALLEST_TRAVEL, gain};
 use trimbench::trim::{
-    AxisSource, AxisTrim, ButtonSource, ButtonTrim, Matrix2, Options, StickSource, StickTrim,
-    TriggerSource, TriggerTrim, Trim,
+    AxisSource, AxisTrim, ButtonSource, ButtonTrim, CurveOf, CurveTrim, GuardTrim, Matrix2,
+    MotorTrim, Options, REACH_NODES, ReachTrim, SmoothTrim, StickSource, StickTrim, TriggerSource,
+    TriggerTrim, Trim, curve_points,
 };
 
 /// Every width that the job meets.
@@ -32,6 +33,54 @@ pub fn trim(bits: u8, seed: u64) -> Trim {
         fitted_to: String::new(),
         refusals: Vec::new(),
     }
+}
+
+/// The same with every option drawn: curves on sticks and triggers, reach by direction on a radial
+/// stick, smoothing, guards, motors.
+pub fn with_options(bits: u8, seed: u64) -> Trim {
+    let mut trim = trim(bits, seed);
+    let mut rng = ChaCha8Rng::seed_from_u64(seed * 100 + 50 + u64::from(bits));
+    let highest = trim.full_scale();
+    let mut o = Options { scan_rate_hz: 1000, guard_ms: 100, ..Options::default() };
+    for s in &trim.sticks {
+        let radial = s.form == ZoneForm::Radial;
+        if radial && rng.random_range(0..2) == 0 {
+            let least = s.inner + SMALLEST_TRAVEL + 30;
+            let radii = (0..REACH_NODES).map(|_| rng.random_range(least.max(24_000)..46_000));
+            o.reaches.push(ReachTrim { half: s.half, radii: radii.collect() });
+        }
+        if rng.random_range(0..3) != 0 {
+            let at_half = if radial { 0.24..=0.5 } else { 0.24..=0.76 };
+            o.curves.push(curve(&mut rng, CurveOf::Stick(s.half), at_half));
+        }
+    }
+    o.curves.push(curve(&mut rng, CurveOf::Trigger(Half::Right), 0.24..=0.76));
+    for axis in AxisId::ALL {
+        let shift = rng.random_range(1..=8);
+        o.smoothing.push(SmoothTrim { axis, shift, time_constant_us: 1000 << shift });
+        let (low, high) = if axis.is_trigger() {
+            let t = trim.trigger(axis.half()).expect("drawn");
+            (t.rest.min(t.full), t.rest.max(t.full))
+        } else {
+            let a = trim.axis(axis).expect("drawn");
+            (a.low, a.high)
+        };
+        let most = highest - (highest - high) / 3;
+        o.guards.push(GuardTrim { axis, least: low / 2, most });
+    }
+    for index in [0, 3] {
+        let [stop, start, most] = [rng.random_range(1..80), 80, rng.random_range(80..=255)];
+        let kick_ms = 20 * index;
+        o.motors.push(MotorTrim { index, start, stop, most, kick_ms, off_ms: 900 });
+    }
+    trim.options = o;
+    trim
+}
+
+fn curve(rng: &mut ChaCha8Rng, of: CurveOf, at_half: std::ops::RangeInclusive<f64>) -> CurveTrim {
+    let points = if rng.random() { 33 } else { 65 };
+    let points = curve_points(rng.random_range(at_half), points).expect("within its range");
+    CurveTrim { of, points }
 }
 
 fn axis(rng: &mut ChaCha8Rng, axis: AxisId, bits: u8) -> AxisTrim {

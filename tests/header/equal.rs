@@ -6,7 +6,7 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use trimbench::emit::header::header;
 use trimbench::trim::Trim;
-use trimbench::trim::apply::{Axis, Debouncer, Stick, Trigger};
+use trimbench::trim::apply::{Axis, Debouncer, Guard, Motor, Smoother, Stick, Trigger};
 
 use crate::compilers::{C99, CPP11, accepts, run};
 use crate::drawn;
@@ -31,6 +31,11 @@ fn case_text(number: usize, trim: &Trim, grids: &[Grid], contacts: &str) -> Stri
     let each = format!("for (i = 0; i <= {full}u; ++i)");
     for a in &trim.axes {
         let _ = writeln!(c, "    {each} put(tb_{}((uint16_t)i));", a.axis.key());
+        let name = a.axis.key().to_uppercase();
+        let _ = writeln!(
+            c,
+            "    {{ tb_axis a = TB_{name}_AXIS; {each} put(tb_axis_run(&a, (uint16_t)i)); }}"
+        );
     }
     for t in &trim.triggers {
         let key = t.half.trigger().key();
@@ -61,8 +66,66 @@ fn case_text(number: usize, trim: &Trim, grids: &[Grid], contacts: &str) -> Stri
             b.index
         );
     }
+    states_text(&mut c, trim, &each);
     c.push_str("}\n");
     c
+}
+
+/// Smoothing, guards and motors over a run of codes that wanders and jumps.
+fn states_text(c: &mut String, trim: &Trim, each: &str) {
+    for s in &trim.options.smoothing {
+        let _ = writeln!(
+            c,
+            "    {{ tb_smooth s = {{0, 0}}; {each} put((int16_t)tb_{}_smooth(&s, (uint16_t)((i * 37u) & {}u))); }}",
+            s.axis.key(),
+            trim.full_scale()
+        );
+    }
+    for g in &trim.options.guards {
+        let _ = writeln!(
+            c,
+            "    {{ tb_guard g = {{0, 0, 0, 0}}; for (i = 0; i < 3000u; ++i) {{ put((int16_t)tb_{}_guard(&g, (uint16_t)(((i >> 5) * 40503u) & {}u), (uint16_t)(64000u + 7u * i))); put(g.fault); }} }}",
+            g.axis.key(),
+            trim.full_scale()
+        );
+    }
+    for m in &trim.options.motors {
+        let n = m.index;
+        let _ = writeln!(
+            c,
+            "    {{ tb_motor m = {{0, 0, 0, 0, 0}}; for (i = 0; i < 3000u; ++i) {{ if ((i & 127u) == 0) tb_m{n}_ask(&m, (uint16_t)(((i >> 7) % 5u) * 16383u), (uint16_t)(64000u + 11u * i)); put(tb_m{n}_duty(&m, (uint16_t)(64000u + 11u * i))); }} }}"
+        );
+    }
+}
+
+/// What that part must print.
+fn states_expected(out: &mut Vec<i16>, trim: &Trim) {
+    let full = trim.full_scale();
+    let o = &trim.options;
+    for s in &o.smoothing {
+        let mut smoother = Smoother::new(s);
+        out.extend((0..=u32::from(full)).map(|i| smoother.sample((i * 37) as u16 & full) as i16));
+    }
+    for g in &o.guards {
+        let rest = trim.axis(g.axis).map(|a| a.centre);
+        let rest = rest.or(trim.trigger(g.axis.half()).map(|t| t.rest)).expect("drawn");
+        let mut guard = Guard::new(g, rest, o.guard_ms);
+        for i in 0..3000u32 {
+            let code = ((i >> 5) * 40503) as u16 & full;
+            out.push(guard.sample(code, (64000 + 7 * i) as u16) as i16);
+            out.push(i16::from(guard.fault()));
+        }
+    }
+    for m in &o.motors {
+        let mut motor = Motor::new(m);
+        for i in 0..3000u32 {
+            let now = (64000 + 11 * i) as u16;
+            if i & 127 == 0 {
+                motor.ask((((i >> 7) % 5) * 16383) as u16, now);
+            }
+            out.push(i16::from(motor.duty(now)));
+        }
+    }
 }
 
 /// What the program must print, by the arithmetic here.
@@ -70,11 +133,14 @@ fn expected(trim: &Trim, grids: &[Grid], contacts: &str) -> Vec<i16> {
     let mut out = Vec::new();
     let full = trim.full_scale();
     for a in &trim.axes {
-        let axis = Axis::new(a, trim.frac_bits);
+        let axis = Axis::of(trim, a.axis).expect("drawn");
         out.extend((0..=full).map(|raw| axis.axial(raw)));
+        // With the constants in RAM there is no curve.
+        let straight = Axis::new(a, trim.frac_bits);
+        out.extend((0..=full).map(|raw| straight.axial(raw)));
     }
     for t in &trim.triggers {
-        let trigger = Trigger::new(t, trim.frac_bits);
+        let trigger = Trigger::of(trim, t.half).expect("drawn");
         out.extend((0..=full).map(|raw| trigger.run(raw)));
         for before in [false, true] {
             out.extend((0..=full).map(|raw| i16::from(trigger.pressed(raw, before))));
@@ -101,6 +167,7 @@ fn expected(trim: &Trim, grids: &[Grid], contacts: &str) -> Vec<i16> {
             out.push(i16::from(debouncer.sample(closed, now)));
         }
     }
+    states_expected(&mut out, trim);
     out
 }
 
@@ -168,9 +235,10 @@ fn every_code_and_a_dense_grid_at_every_width_in_c_and_cpp() {
     for bits in drawn::WIDTHS {
         let step = [1u16, 3, 11, 41, 163][usize::from(bits - 8) / 2];
         for seed in 0..4 {
-            let trim = drawn::trim(bits, seed);
-            let grids = grids(&trim, step);
-            trims.push((trim, grids));
+            let plain = drawn::trim(bits, seed);
+            trims.push((plain.clone(), grids(&plain, step)));
+            let shaped = drawn::with_options(bits, seed + 4);
+            trims.push((shaped.clone(), grids(&shaped, 2 * step + 1)));
         }
     }
     compare(&trims, &[(&C99, "c"), (&CPP11, "c++")]);
@@ -178,6 +246,7 @@ fn every_code_and_a_dense_grid_at_every_width_in_c_and_cpp() {
 
 #[test]
 fn all_pairs_of_two_ten_bit_controllers() {
-    let trims: Vec<_> = [11, 12].map(|seed| (drawn::trim(10, seed), vec![(0, 1023, 1)])).into();
+    let all = |trim| (trim, vec![(0, 1023, 1)]);
+    let trims = [all(drawn::trim(10, 11)), all(drawn::with_options(10, 12))];
     compare(&trims, &[(&C99, "c")]);
 }

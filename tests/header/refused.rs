@@ -1,7 +1,7 @@
 //! What must not compile, what must be absent, and text that must not break out.
 use std::fs;
 
-use trimbench::emit::header::header;
+use trimbench::emit::header::{constants, header};
 use trimbench::rig::{AxisId, Half};
 use trimbench::trim::{Refusal, Trim};
 
@@ -131,6 +131,15 @@ fn hostile_text_stays_in_its_comment_and_string() {
         let id = format!("const char *id{n}(void)");
         let body = format!("#include \"t{n}.h\"\n{id};\n{id} {{ return TB_BOARD_ID; }}\n");
         write(&format!("t{n}.c"), &body);
+        let alone = constants(&named(n as u64, name)).expect("consistent");
+        assert!(alone.is_ascii() && alone.lines().all(|l| l.len() < 600));
+        write(&format!("k{n}.h"), &alone);
+        let one = format!("const char *alone{n}(void)");
+        let body = format!("#include \"k{n}.h\"\n{one};\n{one} {{ return TB_BOARD_ID; }}\n");
+        write(&format!("k{n}.c"), &body);
+        files.push(format!("k{n}.c"));
+        declarations += &format!("{one};\n");
+        calls += &format!("    puts(alone{n}());\n");
         declarations += &format!("{id};\n");
         calls += &format!("    puts(id{n}());\n");
         files.push(format!("t{n}.c"));
@@ -141,7 +150,7 @@ fn hostile_text_stays_in_its_comment_and_string() {
     );
     // A C string ends at its first zero byte; 80 characters are kept.
     let seen = |name: &&str| name.chars().take(80).take_while(|c| *c != '\0').collect::<String>();
-    let wanted: String = names.iter().map(|n| seen(n) + "\n").collect();
+    let wanted: String = names.iter().map(|n| (seen(n) + "\n").repeat(2)).collect();
     for (compiler, language) in [(&C99, "c"), (&CPP11, "c++")] {
         let mut rest = vec!["-o", "program", "-trigraphs", "-Wno-trigraphs", "-x", language];
         rest.extend(files.iter().map(String::as_str));

@@ -2,34 +2,42 @@
 //!
 //! Widths that hold on 16-bit and 32-bit `int` alike: a product starts from a `uint32_t`, a
 //! narrowed value goes through `TB_U16_`/`TB_I16_`, magnitudes are unsigned, the sign comes last.
-use super::Lines;
+use super::{Lines, extra_calls};
 use crate::trim::Trim;
 use crate::trim::apply::RECIPROCAL_ROOTS;
 
 /// Macros for narrowing, and every function that the trim's parts call.
 pub(super) fn functions(out: &mut Lines, trim: &Trim) {
-    out.0.push_str(NARROWING);
+    out.text.push_str(NARROWING);
     if !trim.axes.is_empty() || !trim.triggers.is_empty() {
-        out.0.push_str(SCALED);
+        out.text.push_str(SCALED);
     }
     if !trim.axes.is_empty() {
-        out.0.push_str(AXIAL);
+        out.text.push_str(AXIAL);
+        out.text.push_str(AXIS);
+    }
+    let shared = extra_calls::needs(trim);
+    if shared.flash || !trim.sticks.is_empty() {
+        out.text.push_str(FLASH);
     }
     if !trim.sticks.is_empty() {
-        out.0.push_str(FLASH);
         table(out);
-        out.0.push_str(MAGNITUDE);
-        out.0.push_str(RADIAL);
+        out.text.push_str(MAGNITUDE);
+        out.text.push_str(COMPONENT);
+        if shared.plain_zone {
+            out.text.push_str(FACTOR);
+        }
     }
     if trim.sticks.iter().any(|s| s.matrix.is_some()) {
-        out.0.push_str(MATRIX);
+        out.text.push_str(MATRIX);
     }
     if !trim.triggers.is_empty() {
-        out.0.push_str(TRIGGER);
+        out.text.push_str(TRIGGER);
     }
     if !trim.buttons.is_empty() {
-        out.0.push_str(DEBOUNCE);
+        out.text.push_str(DEBOUNCE);
     }
+    extra_calls::shared(out, trim);
 }
 
 fn table(out: &mut Lines) {
@@ -49,10 +57,12 @@ const NARROWING: &str = r"
 #if defined(__cplusplus)
 #define TB_U16_(value) (static_cast<uint16_t>(value))
 #define TB_U8_(value) (static_cast<uint8_t>(value))
+#define TB_U32_(value) (static_cast<uint32_t>(value))
 #define TB_I16_(value) (static_cast<int16_t>(value))
 #else
 #define TB_U16_(value) ((uint16_t)(value))
 #define TB_U8_(value) ((uint8_t)(value))
+#define TB_U32_(value) ((uint32_t)(value))
 #define TB_I16_(value) ((int16_t)(value))
 #endif
 ";
@@ -91,6 +101,37 @@ static inline int16_t tb_axial_(uint16_t raw, uint16_t centre, uint16_t dead,
 }
 ";
 
+const AXIS: &str = r"
+/* the constants of one axis in RAM, to be filled from TB_LX_AXIS and the like or from a store */
+typedef struct {
+    uint16_t centre;
+    uint16_t dead;
+    uint16_t gain_neg;
+    uint16_t gain_pos;
+    uint8_t flip;
+} tb_axis;
+
+/* one axis with the constants in RAM: what tb_lx and the like give without a curve */
+static inline int16_t tb_axis_run(const tb_axis *a, uint16_t raw)
+{
+    uint16_t counts = a->centre;
+    uint16_t gain;
+    uint8_t negative = a->flip;
+    if (raw < counts) {
+        counts = TB_U16_(counts - raw);
+        gain = a->gain_neg;
+        negative = TB_U8_(negative ^ 1u);
+    } else {
+        counts = TB_U16_(raw - counts);
+        gain = a->gain_pos;
+    }
+    if (counts <= a->dead) {
+        return 0;
+    }
+    return tb_signed_(tb_output_(TB_U16_(counts - a->dead), gain), negative);
+}
+";
+
 const FLASH: &str = r"
 #if defined(__AVR__)
 #include <avr/pgmspace.h>
@@ -124,7 +165,7 @@ static inline uint16_t tb_magnitude_(uint16_t raw, uint16_t centre,
 }
 ";
 
-const RADIAL: &str = r"
+const COMPONENT: &str = r"
 /* magnitude * factor, 15 fraction bits, at most 32767 */
 static inline uint16_t tb_component_(uint16_t magnitude, uint16_t factor)
 {
@@ -137,7 +178,9 @@ static inline uint16_t tb_component_(uint16_t magnitude, uint16_t factor)
     }
     return TB_U16_(TB_U16_(top << 1) | TB_U16_(TB_U16_(product) >> 15));
 }
+";
 
+const FACTOR: &str = r"
 /* what both components are multiplied by; 0 inside the zone: SLOPE * (1 - INNER / r) */
 static inline uint16_t tb_factor_(uint16_t x, uint16_t y, uint32_t inner_square,
                                   uint16_t slope, uint16_t pull, uint8_t pairs)

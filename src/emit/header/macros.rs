@@ -1,5 +1,5 @@
 //! The constants as macros, part by part, with their compile-time checks.
-use super::{Lines, quote};
+use super::{Lines, extras, quote};
 use crate::rig::{Half, ZoneForm};
 use crate::trim::apply::Radial;
 use crate::trim::{AxisTrim, ButtonTrim, FULL_OUTPUT, StickTrim, TriggerTrim, Trim};
@@ -7,7 +7,7 @@ use crate::trim::{AxisTrim, ButtonTrim, FULL_OUTPUT, StickTrim, TriggerTrim, Tri
 /// All parts of the trim.
 pub(super) fn parts(out: &mut Lines, trim: &Trim) {
     trim.axes.iter().for_each(|a| axis(out, a));
-    trim.sticks.iter().for_each(|s| stick(out, s));
+    trim.sticks.iter().for_each(|s| stick(out, trim, s));
     trim.triggers.iter().for_each(|t| trigger(out, t));
     if !trim.buttons.is_empty() {
         out.blank();
@@ -51,6 +51,10 @@ fn axis(out: &mut Lines, a: &AxisTrim) {
         &format!("1UL * {low} + {dead} < {centre} && 1UL * {centre} + {dead} < {high}"),
     );
     out.check(&format!("{key}_width"), &format!("{high} < (1UL << TB_RAW_BITS)"));
+    if !out.macros_only {
+        let [flip, neg, pos] = ["FLIP", "AXIAL_GAIN_NEG", "AXIAL_GAIN_POS"].map(name);
+        out.line(&format!("#define {} {{{centre}, {dead}, {neg}, {pos}, {flip}}}", name("AXIS")));
+    }
     for (side, span) in
         [("NEG", format!("{centre} - {low}")), ("POS", format!("{high} - {centre}"))]
     {
@@ -63,11 +67,14 @@ fn axis(out: &mut Lines, a: &AxisTrim) {
     }
 }
 
-fn stick(out: &mut Lines, s: &StickTrim) {
+fn stick(out: &mut Lines, trim: &Trim, s: &StickTrim) {
     let key = s.half.key();
     let name = |what: &str| format!("TB_{}_{what}", key.to_uppercase());
     // `checked` has refused radii without a zone.
-    let Ok(zone) = Radial::new(s.inner, s.outer) else { return };
+    let Ok(plain) = Radial::new(s.inner, s.outer) else { return };
+    let shape = extras::shape(trim, s.half);
+    let by_direction = shape.is_some_and(|s| s.reach.is_some());
+    let zone = shape.map_or(plain, |s| s.zone);
     let form = match s.form {
         ZoneForm::Radial => "radial",
         ZoneForm::Axial => "axial",
@@ -81,7 +88,8 @@ fn stick(out: &mut Lines, s: &StickTrim) {
     out.define(&name("OUTER"), u(s.outer), &outer);
     let square = format!("{}UL", zone.inner_square);
     out.define(&name("INNER_SQUARE"), square, "in squared halves of output units");
-    out.define(&name("SLOPE"), u(zone.slope), "32767/(OUTER - INNER), 15 fraction bits");
+    let slope = if by_direction { "1: REACH scales" } else { "32767/(OUTER - INNER)" };
+    out.define(&name("SLOPE"), u(zone.slope), &format!("{slope}, 15 fraction bits"));
     out.define(&name("PULL"), u(zone.pull), "SLOPE times INNER, normalised");
     out.define(&name("PAIRS"), u(zone.pairs), "pairs of bits of that normalisation");
     if let Some(matrix) = s.matrix {
@@ -96,10 +104,12 @@ fn stick(out: &mut Lines, s: &StickTrim) {
     out.check(&format!("{key}_zone"), &format!("{inner} < {outer} && {outer} <= {FULL_OUTPUT}u"));
     let squared = format!("{square} == 1UL * (({inner} + 1u) / 2u) * (({inner} + 1u) / 2u)");
     out.check(&format!("{key}_square"), &squared);
-    out.check(
-        &format!("{key}_slope"),
-        &format!("1UL * ({outer} - {inner}) * {slope} >= ({FULL_OUTPUT}UL << 15)"),
-    );
+    let reaches = if by_direction {
+        format!("{slope} == 32768u")
+    } else {
+        format!("1UL * ({outer} - {inner}) * {slope} >= ({FULL_OUTPUT}UL << 15)")
+    };
+    out.check(&format!("{key}_slope"), &reaches);
 }
 
 fn trigger(out: &mut Lines, t: &TriggerTrim) {

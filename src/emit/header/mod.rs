@@ -2,9 +2,11 @@
 //!
 //! Pure function of the trim: same trim, same bytes. What the text computes is what
 //! [`crate::trim::apply`] computes, for every input. Text from the rig or the session cannot leave
-//! its comment or string.
+//! its comment or string. Two flavours: the whole header, and the constants alone as macros.
 mod arithmetic;
 mod calls;
+mod extra_calls;
+mod extras;
 mod macros;
 mod quote;
 
@@ -15,11 +17,10 @@ use crate::trim::{Trim, TrimError};
 /// Writes the header. Errors: constants that contradict each other ([`Trim::checked`]).
 pub fn header(trim: &Trim) -> Result<String, TrimError> {
     let trim = trim.clone().checked()?;
-    let crc = trim.crc().map_err(|zone| TrimError::Constants {
-        part: "sticks".to_owned(),
-        why: zone.to_string(),
-    })?;
+    let crc = crc(&trim)?;
     let mut out = Lines::default();
+    out.line("/*");
+    out.line(" * Constants measured at the bench, and the integer arithmetic that uses them.");
     title(&mut out, &trim, crc);
     calls::how_to(&mut out, &trim);
     refusals(&mut out, &trim);
@@ -29,42 +30,101 @@ pub fn header(trim: &Trim) -> Result<String, TrimError> {
     out.line("#include <stdint.h>");
     identity(&mut out, &trim, crc);
     macros::parts(&mut out, &trim);
+    extras::parts(&mut out, &trim);
     arithmetic::functions(&mut out, &trim);
     calls::functions(&mut out, &trim);
     out.line("#endif");
-    Ok(out.0)
+    Ok(out.text)
+}
+
+/// Writes the constants alone: macros and checks by the preprocessor, no types, no functions, no
+/// other header. Names and values are those of [`header`]. Errors: as there.
+pub fn constants(trim: &Trim) -> Result<String, TrimError> {
+    let trim = trim.clone().checked()?;
+    let crc = crc(&trim)?;
+    let mut out = Lines { macros_only: true, ..Lines::default() };
+    out.line("/*");
+    out.line(" * Constants measured at the bench, as macros alone.");
+    title(&mut out, &trim, crc);
+    calls::by_hand(&mut out);
+    refusals(&mut out, &trim);
+    out.line("#ifndef TB_CONSTANTS_H");
+    out.line("#define TB_CONSTANTS_H");
+    identity(&mut out, &trim, crc);
+    macros::parts(&mut out, &trim);
+    extras::parts(&mut out, &trim);
+    out.blank();
+    out.line("#endif");
+    Ok(out.text)
+}
+
+fn crc(trim: &Trim) -> Result<u16, TrimError> {
+    trim.crc()
+        .map_err(|zone| TrimError::Constants { part: "sticks".to_owned(), why: zone.to_string() })
+}
+
+/// What of the plain arithmetic is needed.
+struct Shared {
+    /// Tables, even without a stick.
+    flash: bool,
+    /// Zones without a curve or a reach table.
+    plain_zone: bool,
 }
 
 /// Text under construction, line by line.
 #[derive(Default)]
-struct Lines(String);
+struct Lines {
+    text: String,
+    /// Nothing but macros: checks are left to the preprocessor.
+    macros_only: bool,
+}
 
 impl Lines {
     fn line(&mut self, text: &str) {
-        self.0.push_str(text);
-        self.0.push('\n');
+        self.text.push_str(text);
+        self.text.push('\n');
     }
 
     fn blank(&mut self) {
-        self.0.push('\n');
+        self.text.push('\n');
     }
 
     /// A macro and its comment.
     fn define(&mut self, name: &str, value: impl std::fmt::Display, comment: &str) {
         let head = format!("#define {name} {value}");
         // Writing to a String cannot fail.
-        let _ = writeln!(self.0, "{head:<44} /* {comment} */");
+        let _ = writeln!(self.text, "{head:<44} /* {comment} */");
     }
 
-    /// A compile-time check: an array of negative size when it fails.
+    /// A macro that stands for a list of words, to be put in braces.
+    fn list(&mut self, name: &str, words: &[u16], comment: &str) {
+        self.line(&format!("/* {comment} */"));
+        self.line(&format!("#define {name} \\"));
+        let rows: Vec<String> = words
+            .chunks(10)
+            .map(|row| row.iter().map(|w| format!("{w}u")).collect::<Vec<_>>().join(", "))
+            .collect();
+        self.line(&format!("    {}", rows.join(", \\\n    ")));
+    }
+
+    /// A table in flash of the words of a list macro `TB_{list}`.
+    fn table(&mut self, name: &str, words: usize, list: &str) {
+        self.blank();
+        self.line(&format!("static const uint16_t tb_{name}_[{words}] TB_FLASH_ = {{TB_{list}}};"));
+    }
+
+    /// A compile-time check: an array of negative size when it fails, or an error of the
+    /// preprocessor.
     fn check(&mut self, name: &str, condition: &str) {
-        let _ = writeln!(self.0, "typedef char tb_check_{name}[({condition}) ? 1 : -1];");
+        let _ = if self.macros_only {
+            writeln!(self.text, "#if !({condition})\n#error \"tb_check_{name}\"\n#endif")
+        } else {
+            writeln!(self.text, "typedef char tb_check_{name}[({condition}) ? 1 : -1];")
+        };
     }
 }
 
 fn title(out: &mut Lines, trim: &Trim, crc: u16) {
-    out.line("/*");
-    out.line(" * Constants measured at the bench, and the integer arithmetic that uses them.");
     out.line(&format!(" * Controller: {}", quote::comment(&trim.rig_name)));
     out.line(&format!(" * Board:      {}", quote::comment(&trim.board_id)));
     out.line(&format!(" * Session:    {}", quote::comment(&trim.session_date)));

@@ -4,6 +4,9 @@ use crate::trim::{CurveTrim, FULL_OUTPUT};
 /// Most points of a curve.
 pub const MOST_POINTS: usize = 65;
 
+/// Gain 1 with 14 fraction bits.
+const ONE: u32 = 1 << 14;
+
 /// A curve ready to run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Curve {
@@ -46,16 +49,24 @@ impl Curve {
     /// Output over push at the points, 14 fraction bits: what a radius is multiplied by. The first
     /// is that of the second, as in the first cell output is in proportion to push.
     ///
-    /// `None` when the gain falls somewhere: the components of a stick could then turn back.
+    /// `None` when the gain falls somewhere by more than a unit of output, or exceeds 1: the
+    /// components of a stick could then turn back.
     pub fn gains(&self) -> Option<Gains> {
         let cells = 32768usize >> self.shift;
-        let mut words = [1u16 << 14; MOST_POINTS];
+        let mut words = [ONE as u16; MOST_POINTS];
+        let mut last = 0;
         for (i, word) in words.iter_mut().enumerate().take(cells).skip(1) {
             let push = (i as u32) << self.shift;
-            *word = u16::try_from((u32::from(self.points[i]) << 14) / push).ok()?;
+            let gain = |output: u32| (output << 14) / push;
+            let point = u32::from(self.points[i]);
+            if gain(point + 1) < last || gain(point - 1) > ONE {
+                return None;
+            }
+            last = gain(point).clamp(last, ONE);
+            *word = last as u16;
         }
         words[0] = words[1];
-        words.windows(2).all(|w| w[0] <= w[1]).then_some(Gains { words, shift: self.shift })
+        Some(Gains { words, shift: self.shift })
     }
 }
 
