@@ -56,6 +56,9 @@ pub struct CaptureWords {
     /// Grammar of the debug line (RON); found by itself without it
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,
+    /// Line to send to the board at the beginning, e.g. "rate 500"; may stand several times
+    #[arg(long, value_name = "LINE")]
+    pub send: Vec<String>,
 }
 
 /// What to do with a control line of a serial port on open.

@@ -30,6 +30,7 @@ pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
         seconds: words.seconds,
         rig: files::rig(words.rig.as_deref())?,
         dialect: files::dialect(words.dialect.as_deref())?,
+        send: words.send,
     };
     let stop = stop_on_interrupt()?;
     let live = std::io::stderr().is_terminal();

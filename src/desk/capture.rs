@@ -7,6 +7,7 @@ use crate::rig::Rig;
 use crate::session::{About, Intake};
 use crate::source::{self, Address, LinkState, Plan, Recorder, Wishes};
 use crate::wire::Dialect;
+use crate::wire::command::Command;
 
 use super::connect::{ConnectError, now_text};
 use super::recording::create;
@@ -26,6 +27,8 @@ pub struct CaptureOrder {
     pub rig: Option<Rig>,
     /// Dialect to write into the session.
     pub dialect: Option<Dialect>,
+    /// Lines to send to the board when the recording has begun.
+    pub send: Vec<String>,
 }
 
 /// How a recording stands.
@@ -69,6 +72,9 @@ pub fn capture(
     };
     let recorder = Recorder::start(plan)
         .map_err(|e| ConnectError::Refused(format!("no thread for the recorder: {e}")))?;
+    for text in &order.send {
+        recorder.send(line_to_send(text));
+    }
     let begun = Instant::now();
     let until = order.seconds.map(Duration::from_secs_f64);
     let mut reported = Instant::now();
@@ -89,6 +95,11 @@ pub fn capture(
         }
     }
     finish(recorder, begun, &order.out)
+}
+
+/// The bytes of a line for the board: with a checksum where it is a command, else as it is.
+pub(super) fn line_to_send(text: &str) -> Vec<u8> {
+    Command::read(text.as_bytes()).map_or_else(|_| format!("{text}\n").into_bytes(), Command::line)
 }
 
 fn finish(

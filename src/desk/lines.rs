@@ -2,7 +2,7 @@
 use std::collections::VecDeque;
 
 use crate::session::{Chunk, LineKind, RawLine};
-use crate::wire::{Place, Why};
+use crate::wire::{Grammar, Place, Why};
 
 /// Lines kept.
 pub const KEPT_LINES: usize = 200;
@@ -27,7 +27,8 @@ pub struct Line {
     pub place: Place,
     /// Host time of the read that completed it, µs.
     pub host_us: u64,
-    /// Its bytes without the delimiter, control characters and non-ASCII written as escapes.
+    /// Its bytes without the delimiter, control characters and non-ASCII written as escapes; those
+    /// of a packed frame as pairs of hexadecimal digits.
     pub text: String,
     /// What became of it.
     pub fate: Fate,
@@ -37,16 +38,20 @@ pub struct Line {
 #[derive(Clone, Debug, Default)]
 pub struct RecentLines {
     lines: VecDeque<Line>,
+    packed: bool,
 }
 
 impl RecentLines {
     /// Takes in the lines of a chunk.
     pub fn take(&mut self, chunk: &Chunk) {
+        if let Some(dialect) = &chunk.dialect {
+            self.packed = dialect.grammar == Grammar::Packed;
+        }
         for raw in &chunk.lines {
             if self.lines.len() == KEPT_LINES {
                 self.lines.pop_front();
             }
-            self.lines.push_back(line(raw, chunk));
+            self.lines.push_back(line(raw, chunk, self.packed));
         }
     }
 
@@ -61,14 +66,16 @@ impl RecentLines {
     }
 }
 
-fn line(raw: &RawLine, chunk: &Chunk) -> Line {
+fn line(raw: &RawLine, chunk: &Chunk, packed: bool) -> Line {
     let fate = match raw.kind {
         LineKind::Row(row) => Fate::Frame(chunk.row(row).collect()),
         LineKind::Refused(why) => Fate::Refused(why),
         LineKind::Heading => Fate::Heading,
         LineKind::Blank => Fate::Blank,
     };
-    let text = printable(&raw.bytes);
+    // What a board says in words between its packed frames is shown as words.
+    let words = raw.kind == LineKind::Refused(Why::Foreign) && is_text(&raw.bytes);
+    let text = if packed && !words { hex(&raw.bytes) } else { printable(&raw.bytes) };
     Line { place: raw.place, host_us: raw.host_us, text, fate }
 }
 
@@ -82,4 +89,13 @@ fn printable(bytes: &[u8]) -> String {
         }
     }
     text
+}
+
+fn is_text(bytes: &[u8]) -> bool {
+    bytes.iter().all(|b| matches!(b, b'\t' | b'\r' | 0x20..=0x7E))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    let pairs: Vec<String> = bytes.iter().map(|b| format!("{b:02X}")).collect();
+    pairs.join(" ")
 }

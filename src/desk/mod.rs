@@ -192,10 +192,10 @@ impl Desk {
         }
     }
 
-    /// Sends a line of text to the board; it is logged as sent.
+    /// Sends a line of text to the board; it is logged as sent. A command gets its checksum.
     pub fn send_text(&mut self, text: &str) {
         match &self.feed {
-            Feed::Live(live) => live.recorder.send(format!("{text}\n").into_bytes()),
+            Feed::Live(live) => live.recorder.send(capture::line_to_send(text)),
             _ => self.notify(Weight::Refused, "Nothing to send to: connect a board first"),
         }
     }

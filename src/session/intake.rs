@@ -1,6 +1,7 @@
 //! The way in: bytes with their host time, recognised and framed into chunks of columns.
 use std::sync::Arc;
 
+use crate::wire::packed::DELIMITER;
 use crate::wire::{Dialect, Framer, Place, Remark, Sink, Why, recognise};
 
 use super::chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
@@ -213,7 +214,7 @@ impl Sample {
         if self.reads.last().is_none_or(|r| r.1 != host_us) {
             self.reads.push((self.bytes.len(), host_us));
         }
-        self.lines += memchr::memchr_iter(b'\n', bytes).count();
+        self.lines += memchr::memchr2_iter(b'\n', DELIMITER, bytes).count();
         self.bytes.extend_from_slice(bytes);
     }
 
@@ -227,10 +228,11 @@ impl Sample {
     /// Lets the lines in the first `bytes` go, counted as foreign.
     fn give_up(&mut self, bytes: usize, build: &mut Build) {
         let limit = bytes.min(self.bytes.len());
-        let whole = memchr::memrchr(b'\n', &self.bytes[..limit]);
+        let ends = |b: &u8| matches!(*b, b'\n' | DELIMITER);
+        let whole = memchr::memrchr2(b'\n', DELIMITER, &self.bytes[..limit]);
         let cut = if bytes > self.bytes.len() { limit } else { whole.map_or(limit, |at| at + 1) };
-        for line in self.bytes[..cut].split_inclusive(|b| *b == b'\n') {
-            let ended = line.ends_with(b"\n");
+        for line in self.bytes[..cut].split_inclusive(ends) {
+            let ended = line.last().is_some_and(ends);
             let text = &line[..line.len() - usize::from(ended)];
             let shown = &text[..text.len().min(crate::wire::MAX_LINE_BYTES)];
             let why = if text.len() > shown.len() { Why::TooLong } else { Why::Foreign };

@@ -1,6 +1,7 @@
 //! Addresses to links, replay of a recording, and the recorder thread that owns a link.
 mod address;
 mod pace;
+mod keep_alive;
 mod paced;
 mod recorder;
 mod replay;

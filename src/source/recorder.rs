@@ -17,6 +17,8 @@ use crate::session::file::Writer;
 use crate::session::{Chunk, Intake};
 use crate::wire::{Dialect, looks_like_baud_mismatch};
 
+use super::keep_alive::KeepAlive;
+
 /// A session file being written.
 pub type DiskWriter = Writer<Box<dyn Write + Send>>;
 
@@ -146,6 +148,8 @@ impl Recorder {
             counters: Arc::clone(&counters),
             stop: Arc::clone(&stop),
             sample: Vec::new(),
+            framed: false,
+            keep_alive: KeepAlive::new(),
             marks: Vec::new(),
             pending: VecDeque::new(),
             pending_rows: 0,
@@ -221,6 +225,9 @@ struct Work {
     counters: Arc<Counters>,
     stop: Arc<AtomicBool>,
     sample: Vec<u8>,
+    /// The file has been told the dialect.
+    framed: bool,
+    keep_alive: KeepAlive,
     marks: Vec<(u64, String, String)>,
     pending: VecDeque<Delivery>,
     pending_rows: usize,
@@ -255,6 +262,8 @@ impl Work {
             }
         }
         self.obey();
+        let stop = self.keep_alive.stop();
+        self.send(self.now_us(), &stop);
         self.intake.finish();
         self.counters.set(LinkState::Ended);
         self.hand_on();
@@ -280,8 +289,18 @@ impl Work {
             self.counters.bytes.fetch_add(bytes.len() as u64, Ordering::Relaxed);
             self.judge_rate(bytes);
             self.intake.push(host_us, bytes);
+            self.tell_dialect();
         }
         self.store(|file| file.append(host_us, bytes).and_then(|()| file.tick(host_us)));
+    }
+
+    fn tell_dialect(&mut self) {
+        if let (false, Some(dialect)) = (self.framed, self.intake.dialect()) {
+            self.framed = true;
+            if let Some(file) = &mut self.file {
+                file.framed_by(dialect);
+            }
+        }
     }
 
     /// While nothing has been framed, the first bytes tell whether the symbol rate is another.
@@ -299,12 +318,8 @@ impl Work {
             let host_us = self.now_us();
             match command {
                 Command::Send(bytes) => {
-                    let sent = self.link.as_mut().map(|link| link.write(&bytes));
-                    if matches!(sent, Some(Ok(()))) {
-                        self.store(|file| file.sent(host_us, &bytes));
-                    } else {
-                        self.note(host_us, "unsent", "the link was down");
-                    }
+                    self.keep_alive.sent(&bytes);
+                    self.send(host_us, &bytes);
                 }
                 Command::Mark { word, text } => self.note(host_us, &word, &text),
                 Command::Record(file) => {
@@ -316,6 +331,22 @@ impl Work {
                     self.store(|file| file.dialect(host_us, &dialect).map(drop));
                 }
             }
+        }
+        if self.link.is_some() {
+            let due = self.keep_alive.due();
+            self.send(self.now_us(), &due);
+        }
+    }
+
+    fn send(&mut self, host_us: u64, bytes: &[u8]) {
+        if bytes.is_empty() {
+            return;
+        }
+        let sent = self.link.as_mut().map(|link| link.write(bytes));
+        if matches!(sent, Some(Ok(()))) {
+            self.store(|file| file.sent(host_us, bytes));
+        } else {
+            self.note(host_us, "unsent", "the link was down");
         }
     }
 

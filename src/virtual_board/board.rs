@@ -7,10 +7,14 @@ use super::hand::Hand;
 use super::losses::Losses;
 use super::options::{BoardError, Options};
 use super::readout::{Image, Readout};
+use super::receiver::Receiver;
 use super::remote::Remote;
 use super::truth::{RestTruth, Truth};
 use crate::rig::{Half, Rig};
-use crate::wire::{Dialect, encode, encode_heading};
+use crate::wire::{Dialect, Grammar, encode, encode_heading, encode_text};
+
+/// Frames from one heading of a packed stream to the next.
+const HEADING_EVERY: u64 = 256;
 
 /// Most let-goes remembered for a stick.
 const MOST_RESTS: usize = 4096;
@@ -31,6 +35,7 @@ pub struct VirtualBoard {
     remote: Option<Remote>,
     firmware: Firmware,
     losses: Losses,
+    receiver: Receiver,
     local: Image,
     last_scan_us: f64,
     cells: Vec<i32>,
@@ -60,6 +65,7 @@ impl VirtualBoard {
             remote: causes.remote.map(|c| Remote::new(c, Dice::new(seed, Purpose::Remote))),
             firmware: Firmware::new(causes.firmware.clone(), clock_us, loop_dice),
             losses: Losses::new(causes.losses, &dialect, Dice::new(seed, Purpose::Losses)),
+            receiver: Receiver::default(),
             local: Image::default(),
             last_scan_us: f64::NEG_INFINITY,
             cells: Vec::with_capacity(dialect.fields.len()),
@@ -97,9 +103,14 @@ impl VirtualBoard {
         self.hand.clone()
     }
 
-    /// Bytes sent to the board: it counts them and ignores what they say.
+    /// Bytes sent to the board: commands (see [`crate::wire::command`]), obeyed and answered with
+    /// the next frame.
     pub fn write(&mut self, bytes: &[u8]) {
         self.truth.stream.bytes_received += bytes.len() as u64;
+        self.receiver.take(bytes, self.firmware.start_us(), &self.rig.name);
+        if let Some(hz) = self.receiver.take_rate() {
+            self.firmware.set_rate(f64::from(hz));
+        }
     }
 
     /// Lets time come to `until_us` since power-on and adds what the board prints to `out`.
@@ -145,7 +156,7 @@ impl VirtualBoard {
             Duty::Banner => {
                 self.line.clear();
                 let banner = self.firmware.banner(&self.rig.name);
-                self.line.extend_from_slice(banner.as_bytes());
+                encode_text(&self.dialect, &banner, &mut self.line);
                 encode_heading(&self.dialect, &mut self.line);
                 self.line_due_us = Some(start_us.ceil() as u64);
                 start_us
@@ -183,13 +194,36 @@ impl VirtualBoard {
         let readings =
             Readings { codes: image.codes, pressed: image.pressed, remote: second, t_us: start_us };
         self.book_buttons(image.pressed, start_us);
-        self.firmware.cells(&self.dialect, &self.causes, &readings, &mut self.cells);
+        self.firmware.cells(
+            &self.dialect,
+            &self.causes,
+            &self.receiver,
+            &readings,
+            &mut self.cells,
+        );
         self.line.clear();
         encode(&self.dialect, &self.cells, &mut self.line);
         now = self.firmware.printed_us(now, self.line.len());
         self.losses.pass(&mut self.line, &mut self.truth.stream);
+        // Behind a line that lost its end the words would be lost too: they wait.
+        if !self.losses.is_open() {
+            self.say_in_between();
+        }
         self.line_due_us = Some(now.ceil() as u64);
         now
+    }
+
+    /// Puts what is due besides readings behind the frame: answers, and the heading, which a packed
+    /// stream repeats for whoever joins late.
+    fn say_in_between(&mut self) {
+        for answer in self.receiver.take_answers() {
+            encode_text(&self.dialect, &answer, &mut self.line);
+        }
+        let packed = self.dialect.grammar == Grammar::Packed;
+        let turn = packed && self.truth.stream.sent.is_multiple_of(HEADING_EVERY);
+        if self.receiver.take_heading() || turn {
+            encode_heading(&self.dialect, &mut self.line);
+        }
     }
 
     fn book_age(&mut self, scanned_us: f64, age_us: f64) {

@@ -1,6 +1,7 @@
 //! The prototype's firmware: loop timing, clock, counter, banner, and the cells of a line.
 use super::causes::{Causes, LoopCauses, Restart};
 use super::dice::Dice;
+use super::receiver::Receiver;
 use crate::rig::{AxisId, Half};
 use crate::wire::{ClockUnit, Dialect, Role};
 
@@ -86,6 +87,11 @@ impl Firmware {
         1e6 / self.causes.rate_hz / (1.0 + self.causes.clock_ppm * 1e-6)
     }
 
+    /// Another rate from the next loop on.
+    pub fn set_rate(&mut self, hz: f64) {
+        self.causes.rate_hz = hz;
+    }
+
     /// What to do at this start of the loop.
     pub fn duty(&mut self) -> Duty {
         let now = self.start_us;
@@ -130,7 +136,7 @@ impl Firmware {
     pub fn banner(&self, name: &str) -> String {
         let name: String =
             name.chars().filter(|c| c.is_ascii_graphic() || *c == ' ').take(40).collect();
-        format!("# {} boot, reset cause {}\n", name.trim(), self.reset.0)
+        format!("# {} boot, reset cause {}", name.trim(), self.reset.0)
     }
 
     /// Fills the cells of the frame of this loop and counts it.
@@ -138,6 +144,7 @@ impl Firmware {
         &mut self,
         dialect: &Dialect,
         causes: &Causes,
+        receiver: &Receiver,
         r: &Readings,
         cells: &mut Vec<i32>,
     ) {
@@ -160,8 +167,8 @@ impl Firmware {
                 Role::Vcc => (1000.0 * causes.converters[0].sensor_v).round() as i32,
                 Role::Temperature => (10.0 * causes.temperature_c(r.t_us)).round() as i32,
                 Role::ResetCause => self.reset.1,
-                // No motor is driven and no light is lit.
-                Role::Duty(_) | Role::Light(_) => 0,
+                Role::Duty(n) => i32::from(receiver.duty(n, self.start_us)),
+                Role::Light(n) => i32::from(receiver.level(n)),
                 Role::OutAxis(_)
                 | Role::OutButtons
                 | Role::Identity

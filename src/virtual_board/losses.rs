@@ -8,6 +8,7 @@ use crate::wire::{Dialect, Framer, Place, Sink, Why, encode};
 pub(super) struct Losses {
     causes: LossCauses,
     dice: Dice,
+    delimiter: u8,
     /// Judges whether a damaged line still reads as a frame.
     judge: Framer,
     /// A line lost its end: the next one runs into it.
@@ -45,7 +46,8 @@ impl Losses {
         encode(dialect, &[], &mut opening);
         // The first line of a stream may be judged as opened in its middle: spend one on that.
         judge.push(&opening, &mut Frames::default());
-        Losses { causes, dice, judge, joined: false, unseen: 0, any_whole: false }
+        let delimiter = dialect.delimiter();
+        Losses { causes, dice, delimiter, judge, joined: false, unseen: 0, any_whole: false }
     }
 
     /// Sends one frame's line on its way; empties it when it is lost, and books what became of it.
@@ -77,6 +79,11 @@ impl Losses {
         }
     }
 
+    /// The last line lost its end.
+    pub fn is_open(&self) -> bool {
+        self.joined
+    }
+
     fn damage(&mut self, flipped: bool, line: &mut [u8]) -> Fate {
         let joined = std::mem::take(&mut self.joined);
         if flipped && !line.is_empty() {
@@ -84,7 +91,7 @@ impl Losses {
             let bit = self.dice.below(8);
             line[at] ^= 1 << bit;
         }
-        self.joined = line.last() != Some(&b'\n');
+        self.joined = line.last() != Some(&self.delimiter);
         if joined || self.joined {
             return Fate::Destroyed;
         }

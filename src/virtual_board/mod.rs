@@ -9,7 +9,7 @@
 //! Read in this order: `causes` (what a board is made of, how a healthy one is drawn), `faults`
 //! (what a scenario changes), `gate`, `stick`, `trigger`, `contact` (the parts), `strokes`,
 //! `player`, `hand` (who moves them), `sensor`, `converter`, `readout`, `remote` (what is read),
-//! `firmware`, `losses` (what is printed and what arrives), `board` (all together), `reach` (the
+//! `firmware`, `receiver`, `losses` (what is printed, obeyed, and what arrives), `board` (all together), `reach` (the
 //! truth of it).
 mod dice;
 mod options;
@@ -30,6 +30,7 @@ mod readout;
 mod remote;
 mod firmware;
 mod losses;
+mod receiver;
 mod board;
 mod truth;
 mod reach;

@@ -168,7 +168,7 @@ pub struct StreamTruth {
     pub repeated: u64,
     /// Greatest age of the second half's data in a frame, µs.
     pub oldest_us: u64,
-    /// Bytes written to the board; it ignores them.
+    /// Bytes written to the board.
     pub bytes_received: u64,
 }
 

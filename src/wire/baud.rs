@@ -9,6 +9,11 @@ const ENOUGH: usize = 64;
 /// line ends are missing or come in no pattern: fewer than half of the pieces between them are
 /// printable text (common practice). With fewer than 64 bytes the answer is no.
 pub fn looks_like_baud_mismatch(bytes: &[u8]) -> bool {
+    // Packed frames are no text either, but they prove themselves.
+    let (frames, pieces, _) = super::packed::survey(bytes);
+    if frames > 0 && 2 * frames >= pieces {
+        return false;
+    }
     if bytes.len() < ENOUGH || 10 * unprintable(bytes) <= 3 * bytes.len() {
         return false;
     }

@@ -35,6 +35,7 @@ pub(super) fn classify(reader: &LineReader, line: &[u8]) -> Verdict {
     let tally = match reader.grammar() {
         Grammar::Columns(separator) => column_tally(reader, separator, line),
         Grammar::Labelled => label_tally(reader, line),
+        Grammar::Packed => Tally::default(),
     };
     Verdict::Refused(judge(reader.fields(), &tally))
 }

@@ -28,6 +28,8 @@ pub enum Grammar {
     Columns(Separator),
     /// `name:number` or `name=number`, blanks, commas or semicolons between.
     Labelled,
+    /// Binary frames: COBS up to a 0x00, fields low byte first, CRC-16 (see [`crate::wire::packed`]).
+    Packed,
 }
 
 /// How a field's digits are read.
@@ -43,6 +45,21 @@ pub enum Base {
     /// The digits of a mask that may be hexadecimal or decimal: kept as if hexadecimal, and told
     /// apart over the whole session (see [`crate::wire::mask`]).
     Unsettled,
+    /// One byte (packed only, like those below).
+    U8,
+    /// Two bytes, low byte first.
+    U16,
+    /// Four bytes, low byte first.
+    U32,
+    /// Two bytes in two's complement, low byte first.
+    I16,
+}
+
+impl Base {
+    /// True for a width of the packed dialect, false for a way to read digits.
+    pub fn is_packed(self) -> bool {
+        matches!(self, Base::U8 | Base::U16 | Base::U32 | Base::I16)
+    }
 }
 
 /// The checksum at the end of a line.
@@ -107,6 +124,22 @@ pub struct Dialect {
 }
 
 impl Dialect {
+    /// The byte that ends each line or packed frame.
+    pub fn delimiter(&self) -> u8 {
+        if self.grammar == Grammar::Packed { super::packed::DELIMITER } else { b'\n' }
+    }
+
+    /// The same fields as packed frames, each as wide as its role usually is.
+    pub fn packed(&self) -> Dialect {
+        let field = |f: &Field| Field { base: super::packed::usual_base(f.role), ..f.clone() };
+        Dialect {
+            grammar: Grammar::Packed,
+            fields: self.fields.iter().map(field).collect(),
+            checksum: ChecksumForm::None,
+            ..self.clone()
+        }
+    }
+
     /// The column that carries a role, if any.
     pub fn field_of(&self, role: Role) -> Option<usize> {
         self.fields.iter().position(|f| f.role == role)
@@ -129,7 +162,8 @@ impl Dialect {
     ///
     /// # Errors
     /// An unknown format; no field or more than 64; a role that may stand once standing twice; a
-    /// button above 31; labels that are empty, equal or hold separators; an odd counter width.
+    /// button above 31; labels that are empty, equal or hold separators; an odd counter width; a
+    /// width for a line of text, or a way to read digits for a packed field.
     pub fn check(&self) -> Result<(), (&'static str, String)> {
         if self.format != 1 {
             let what = format!("format {} is not known; this is format 1", self.format);
@@ -138,6 +172,10 @@ impl Dialect {
         if self.fields.is_empty() || self.fields.len() > MAX_FIELDS {
             let what = format!("{} fields; a line has 1 to {MAX_FIELDS}", self.fields.len());
             return Err(("fields", what));
+        }
+        if self.grammar == Grammar::Packed && self.checksum != ChecksumForm::None {
+            let what = "a packed frame has its own checksum; leave this key out".to_owned();
+            return Err(("checksum", what));
         }
         if let Some(bits) = self.seq_bits.filter(|bits| ![8, 16, 32].contains(bits)) {
             return Err(("seq_bits", format!("seq_bits is {bits}; it must be 8, 16 or 32")));
@@ -153,7 +191,12 @@ impl Dialect {
                 return Err(("fields", format!("field \"{name}\": buttons are 0 to 31")));
             }
             let odd = |b: u8| !b.is_ascii_graphic() || b",;:=*".contains(&b);
-            let labelled = self.grammar == Grammar::Labelled;
+            let packed = self.grammar == Grammar::Packed;
+            if packed != field.base.is_packed() {
+                let want = if packed { "u8, u16, u32 or i16" } else { "decimal, hex or bits" };
+                return Err(("fields", format!("field \"{name}\": its base must be {want}")));
+            }
+            let labelled = packed || self.grammar == Grammar::Labelled;
             if labelled && (name.is_empty() || name.bytes().any(odd)) {
                 let what = format!("label \"{name}\" is empty or holds a separator");
                 return Err(("fields", what));
@@ -178,6 +221,21 @@ mod tests {
         assert_eq!(dialect.grammar, Grammar::Columns(Separator::Semicolon));
         assert_eq!(dialect.field_of(Role::Axis(AxisId::Lt)), Some(4));
         assert_eq!((dialect.checksum, dialect.seq_bits), (ChecksumForm::Xor, Some(16)));
+    }
+
+    #[test]
+    fn the_packed_example_is_read_and_refuses_digits() {
+        let text = include_str!("../../assets/dialect-packed.ron");
+        let dialect = Dialect::from_ron(text, "example").expect("a dialect");
+        assert_eq!((dialect.grammar, dialect.delimiter()), (Grammar::Packed, 0));
+        assert_eq!(dialect.packed(), dialect);
+        let digits = text.replace("role: buttons, base: u16", "role: buttons, base: hex");
+        let error = Dialect::from_ron(&digits, "d.ron").expect_err("refused");
+        assert!(error.what.contains("u8, u16, u32 or i16"), "{error}");
+        let lines = text.replace("grammar: packed", "grammar: labelled");
+        assert!(Dialect::from_ron(&lines, "d.ron").is_err());
+        let summed = text.replace("clock: micros", "checksum: xor");
+        assert!(Dialect::from_ron(&summed, "d.ron").is_err());
     }
 
     #[test]

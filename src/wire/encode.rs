@@ -2,14 +2,18 @@
 use std::io::Write;
 
 use super::checksum::{crc16, xor};
+use super::packed;
 use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role, Separator};
 
-/// Writes one frame with its LF behind what `out` holds.
+/// Writes one frame with its delimiter behind what `out` holds.
 ///
 /// `cells` holds one value a field, as the framer gives them; missing ones are written as 0.
 /// Masks in hexadecimal and strings of 0 and 1 have a fixed width (`0003`).
 /// A checksum of a form not known here ([`ChecksumForm::Unchecked8`]) is written as XOR or CRC-16.
 pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
+    if dialect.grammar == Grammar::Packed {
+        return packed::data(dialect, cells, out);
+    }
     let start = out.len();
     for (i, field) in dialect.fields.iter().enumerate() {
         if i > 0 {
@@ -33,10 +37,13 @@ pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
     out.push(b'\n');
 }
 
-/// Writes the heading line that names the columns; nothing for the labelled grammar.
+/// Writes the heading that names the columns; nothing for the labelled grammar.
 pub fn encode_heading(dialect: &Dialect, out: &mut Vec<u8>) {
     if dialect.grammar == Grammar::Labelled {
         return;
+    }
+    if dialect.grammar == Grammar::Packed {
+        return packed::text_frame(packed::HEADING, packed::heading_text(dialect).as_bytes(), out);
     }
     for (i, field) in dialect.fields.iter().enumerate() {
         if i > 0 {
@@ -47,12 +54,21 @@ pub fn encode_heading(dialect: &Dialect, out: &mut Vec<u8>) {
     out.push(b'\n');
 }
 
+/// Writes a line that is no frame (a banner, an answer) as the dialect's board would.
+pub fn encode_text(dialect: &Dialect, text: &str, out: &mut Vec<u8>) {
+    if dialect.grammar == Grammar::Packed {
+        return packed::text_frame(packed::TEXT, text.as_bytes(), out);
+    }
+    out.extend_from_slice(text.as_bytes());
+    out.push(b'\n');
+}
+
 fn separator(grammar: Grammar) -> u8 {
     match grammar {
         Grammar::Columns(Separator::Comma) => b',',
         Grammar::Columns(Separator::Semicolon) => b';',
         Grammar::Columns(Separator::Tab) => b'\t',
-        Grammar::Columns(Separator::Blanks) | Grammar::Labelled => b' ',
+        Grammar::Columns(Separator::Blanks) | Grammar::Labelled | Grammar::Packed => b' ',
     }
 }
 
@@ -66,6 +82,8 @@ fn number(field: &Field, cell: i32, out: &mut Vec<u8>) {
         Base::Hex if signed => write!(out, "{word:X}"),
         Base::Hex => write!(out, "{word:04X}"),
         Base::Unsettled => write!(out, "{word:X}"),
+        // Refused by `Dialect::check`.
+        Base::U8 | Base::U16 | Base::U32 | Base::I16 => Ok(()),
         Base::Bits => {
             let shown = if word < 1 << 16 { 16 } else { 32 };
             out.extend((0..shown).map(|bit| b'0' + (word >> bit & 1) as u8));

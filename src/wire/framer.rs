@@ -3,7 +3,8 @@ use memchr::memchr;
 
 use super::classify::{Verdict, classify};
 use super::line::{LineReader, Parsed, trimmed};
-use super::{Dialect, Place, Sink, Why};
+use super::packed::{PackedReader, Piece};
+use super::{Dialect, Grammar, Place, Remark, Sink, Why};
 
 /// Bytes that a line may have before its delimiter; a longer one is refused and skipped.
 pub const MAX_LINE_BYTES: usize = 4096;
@@ -15,6 +16,9 @@ pub const MAX_LINE_BYTES: usize = 4096;
 #[derive(Clone, Debug)]
 pub struct Framer {
     reader: LineReader,
+    /// Reads the pieces instead, where frames are packed.
+    packed: Option<PackedReader>,
+    delimiter: u8,
     cells: Vec<i32>,
     /// The begun line, at most [`MAX_LINE_BYTES`].
     carry: Vec<u8>,
@@ -41,6 +45,8 @@ impl Framer {
         let carry = Vec::with_capacity(256);
         Framer {
             reader,
+            packed: (dialect.grammar == Grammar::Packed).then(|| PackedReader::new(dialect)),
+            delimiter: dialect.delimiter(),
             cells,
             carry,
             begun: 0,
@@ -72,7 +78,7 @@ impl Framer {
     /// Cost: linear in `bytes`; allocates nothing once the longest line has been seen.
     pub fn push(&mut self, bytes: &[u8], sink: &mut impl Sink) {
         let mut rest = bytes;
-        while let Some(end) = memchr(b'\n', rest) {
+        while let Some(end) = memchr(self.delimiter, rest) {
             let head = &rest[..end];
             if self.begun == 0 {
                 self.line(head, sink);
@@ -98,7 +104,9 @@ impl Framer {
             return;
         }
         let carry = std::mem::take(&mut self.carry);
-        if !self.skipping {
+        if !self.skipping && self.packed.is_some() {
+            self.piece(&carry, sink);
+        } else if !self.skipping {
             let text = trimmed(&carry);
             let unproven = super::checksum::digits(self.reader.checksum()) == 0;
             let short = unproven && text.len() < self.last_good;
@@ -154,6 +162,9 @@ impl Framer {
             self.opening = false;
             return;
         }
+        if self.packed.is_some() {
+            return self.piece(line, sink);
+        }
         let text = trimmed(line);
         match self.reader.read(text, &mut self.cells) {
             Parsed::Frame => {
@@ -166,6 +177,23 @@ impl Framer {
                 Verdict::Remark(remark) => sink.remark(self.place, remark, line),
                 Verdict::Refused(why) => self.refuse(why, line, sink),
             },
+        }
+        self.opening = false;
+    }
+
+    /// One whole packed frame without its delimiter.
+    fn piece(&mut self, piece: &[u8], sink: &mut impl Sink) {
+        let Some(packed) = &mut self.packed else { return };
+        match packed.read(piece, &mut self.cells) {
+            Piece::Frame => {
+                sink.text(self.place, piece);
+                sink.frame(self.place, &self.cells);
+            }
+            Piece::Heading => sink.remark(self.place, Remark::Heading, piece),
+            Piece::Blank => sink.remark(self.place, Remark::Blank, piece),
+            // Its text, so that a person can read it.
+            Piece::Text(text) => sink.refused(self.place, Why::Foreign, text),
+            Piece::Refused(why) => self.refuse(why, piece, sink),
         }
         self.opening = false;
     }

@@ -47,6 +47,7 @@ impl Rule {
             Base::Decimal => number::decimal(line, at)?,
             Base::Hex | Base::Unsettled => number::hex(line, at)?,
             Base::Bits => number::bits(line, at)?,
+            Base::U8 | Base::U16 | Base::U32 | Base::I16 => return None,
         };
         // The low 32 bits on purpose: unsigned fields use all of them.
         (self.least <= value && value <= self.most).then_some((value as u32 as i32, end))
@@ -130,6 +131,8 @@ impl LineReader {
         let whole = match self.grammar {
             Grammar::Columns(separator) => self.columns(separator, payload, cells),
             Grammar::Labelled => self.labelled(payload, cells),
+            // Never a line; the framer asks the packed reader.
+            Grammar::Packed => None,
         };
         match (whole, proven) {
             (Some(()), true) => Parsed::Frame,

@@ -66,7 +66,7 @@ impl Why {
             Why::BadField => "a field is no number or too large",
             Why::DecimalPoint => "decimal point in a field of raw counts",
             Why::Checksum => "checksum does not agree",
-            Why::TooLong => "no line end within 4096 bytes",
+            Why::TooLong => "no end within 4096 bytes",
             Why::Suspect => "in a damaged part of the session file",
         }
     }

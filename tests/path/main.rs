@@ -2,6 +2,7 @@
 mod architecture; // who may use whom, where words may stand, how long files may be
 mod bad_input; // one clear line, exit 2, nothing half-written
 mod board; // the virtual board against its own truth
+mod packed; // packed frames under cuts and damage, recognised, with commands
 mod framing; // any cut of the stream gives the same frames
 mod known_truth; // solved figures against the truth of drawn boards
 mod named_faults; // planted faults are named, healthy boards left in peace, outputs whole

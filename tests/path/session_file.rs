@@ -5,7 +5,9 @@ use proptest::prelude::*;
 use trimbench::rig::{AxisId, Rig};
 use trimbench::session::file::{DamageKind, FileError, Opened, Overrides, Writer, open};
 use trimbench::session::{About, Session, TimeSource};
-use trimbench::wire::{ClockUnit, Dialect, Role, Why, recognise};
+use trimbench::wire::{
+    ClockUnit, Dialect, Role, Why, encode, encode_heading, encode_text, recognise,
+};
 use trimbench::work::{Cancelled, Watch};
 
 fn about() -> About {
@@ -73,6 +75,11 @@ fn bytes_in(file: &[u8]) -> Vec<u8> {
     let mut bytes = Vec::new();
     for line in body.lines().filter(|l| l.starts_with(|c: char| c.is_ascii_digit())) {
         let escaped = line.split_once(' ').expect("a time").1;
+        if let Some(hex) = escaped.strip_prefix('=') {
+            let pairs = (0..hex.len() / 2).map(|k| &hex[2 * k..2 * k + 2]);
+            bytes.extend(pairs.map(|d| u8::from_str_radix(d, 16).expect("hexadecimal")));
+            continue;
+        }
         let mut chars = escaped.bytes();
         let mut open = false;
         while let Some(byte) = chars.next() {
@@ -94,6 +101,46 @@ fn bytes_in(file: &[u8]) -> Vec<u8> {
         }
     }
     bytes
+}
+
+/// Packed frames of the same stream, with their heading and some words.
+fn packed_stream(frames: std::ops::Range<u32>) -> Vec<u8> {
+    let dialect = dialect().packed();
+    let mut bytes = Vec::new();
+    for i in frames {
+        if i % 256 == 0 {
+            encode_text(&dialect, "# boot, reset cause power-on", &mut bytes);
+            encode_heading(&dialect, &mut bytes);
+        }
+        let cells = [i as i32, 500_000 + 4000 * i as i32, 510, 500, (i / 50 % 2) as i32];
+        encode(&dialect, &cells, &mut bytes);
+    }
+    bytes
+}
+
+#[test]
+fn packed_frames_are_recorded_in_hexadecimal_and_read_back_without_being_told() {
+    let stream = packed_stream(0..3000);
+    // The writer learns the dialect late, as the recorder does.
+    let mut writer = Writer::new(Vec::new(), &about(), None).expect("a writer");
+    for (k, piece) in stream.chunks(97).enumerate() {
+        writer.append(k as u64 * 1000, piece).expect("written");
+        if k == 20 {
+            writer.framed_by(&dialect().packed());
+        }
+    }
+    let file = writer.finish().expect("finished");
+    assert_eq!(bytes_in(&file), stream);
+    let opened = opened(&file);
+    assert!(opened.damage.is_empty(), "{:?}", opened.damage);
+    assert_eq!(opened.session.rows(), 3000);
+    assert_eq!(opened.session.refusals().count(Why::Foreign), 12);
+    assert_eq!(opened.session.refusals().malformed(), 0);
+    assert_eq!(counter(&opened.session), (0..3000).collect::<Vec<_>>());
+    let tracks = opened.session.tracks(&Rig::default());
+    assert_eq!((tracks.raw_bits, tracks.stream.lost), (10, Some(0)));
+    // The raw bytes in a file of their own are a log like any other.
+    assert_eq!(self::opened(&stream).session.rows(), 3000);
 }
 
 proptest! {

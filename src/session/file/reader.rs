@@ -79,7 +79,13 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
 pub(super) fn record_bytes(line: &[u8], sample: &mut Vec<u8>) {
     let line = line.strip_suffix(b"\n").unwrap_or(line);
     let Some((_, text)) = stamped(line) else { return };
-    if !text.starts_with(b"=") && unescape(text, sample) == Ending::Whole {
+    if let Some(hex) = text.strip_prefix(b"=") {
+        // Bytes of a record that is no hexadecimal are left out when the file is read, too.
+        let before = sample.len();
+        if unhex(hex, sample).is_none() {
+            sample.truncate(before);
+        }
+    } else if unescape(text, sample) == Ending::Whole {
         sample.push(b'\n');
     }
 }

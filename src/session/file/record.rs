@@ -25,6 +25,13 @@ pub(super) fn escape(bytes: &[u8], out: &mut Vec<u8>) {
     }
 }
 
+/// Writes every byte as two hexadecimal digits: the inverse of [`unhex`].
+pub(super) fn hex(bytes: &[u8], out: &mut Vec<u8>) {
+    for &byte in bytes {
+        out.extend_from_slice(&[HEX[usize::from(byte >> 4)], HEX[usize::from(byte & 15)]]);
+    }
+}
+
 /// How an escaped text ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Ending {

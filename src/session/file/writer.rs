@@ -5,10 +5,11 @@ use crc::{Digest, Table};
 
 use crate::rig::Rig;
 use crate::session::About;
-use crate::wire::Dialect;
+use crate::wire::packed::DELIMITER;
+use crate::wire::{Dialect, Grammar};
 
 use super::header::{Header, one_line};
-use super::record::{CRC32, escape};
+use super::record::{CRC32, escape, hex};
 
 /// Bytes without a delimiter that are written as a record of their own.
 const OPEN_BYTES: usize = 4096;
@@ -20,6 +21,10 @@ const BLOCK_LINES: u32 = 4096;
 const BLOCK_US: u64 = 1_000_000;
 /// Words of marks that mean something to the reader.
 const RESERVED: [&str; 3] = ["rig", "dialect", "undo"];
+
+fn is_packed(dialect: &Dialect) -> bool {
+    dialect.grammar == Grammar::Packed
+}
 
 /// Writes a session file. Nothing is held back longer than the rules of the format say.
 ///
@@ -35,6 +40,8 @@ pub struct Writer<W: Write> {
     begun: Vec<u8>,
     begun_since: u64,
     begun_last: u64,
+    /// Frames are packed, so that a LF ends nothing; `None` while that is not known.
+    packed: Option<bool>,
     text: Vec<u8>,
 }
 
@@ -53,6 +60,7 @@ impl<W: Write> Writer<W> {
             begun: Vec::with_capacity(OPEN_BYTES),
             begun_since: 0,
             begun_last: 0,
+            packed: dialect.map(is_packed),
             text: Vec::with_capacity(256),
         };
         let head = Header::of(about, dialect).text().map_err(io::Error::other)?;
@@ -71,13 +79,26 @@ impl<W: Write> Writer<W> {
     pub fn append(&mut self, host_us: u64, bytes: &[u8]) -> io::Result<()> {
         self.settle(host_us)?;
         let mut rest = bytes;
-        while let Some(end) = memchr::memchr(b'\n', rest) {
+        while let Some(end) = self.end_of_record(rest) {
             self.hold(host_us, &rest[..end])?;
-            self.record(host_us, true)?;
+            self.record(host_us, Some(rest[end]))?;
             rest = &rest[end + 1..];
         }
         self.hold(host_us, rest)?;
         self.close_block_after(host_us)
+    }
+
+    /// The dialect has been recognised: records end where its frames do from here on.
+    pub fn framed_by(&mut self, dialect: &Dialect) {
+        self.packed = Some(is_packed(dialect));
+    }
+
+    fn end_of_record(&self, bytes: &[u8]) -> Option<usize> {
+        match self.packed {
+            Some(true) => memchr::memchr(DELIMITER, bytes),
+            Some(false) => memchr::memchr(b'\n', bytes),
+            None => memchr::memchr2(b'\n', DELIMITER, bytes),
+        }
     }
 
     /// Writes what was sent to the board.
@@ -147,7 +168,7 @@ impl<W: Write> Writer<W> {
     /// As the underlying writer.
     pub fn finish(mut self) -> io::Result<W> {
         if !self.begun.is_empty() {
-            self.record(self.begun_last, false)?;
+            self.record(self.begun_last, None)?;
         }
         self.checkpoint()?;
         self.out.flush()?;
@@ -172,7 +193,7 @@ impl<W: Write> Writer<W> {
         let mut rest = bytes;
         while !rest.is_empty() {
             if self.begun.len() == OPEN_BYTES {
-                self.record(self.begun_last, false)?;
+                self.record(self.begun_last, None)?;
             }
             if self.begun.is_empty() {
                 self.begun_since = host_us;
@@ -187,16 +208,22 @@ impl<W: Write> Writer<W> {
 
     fn settle(&mut self, host_us: u64) -> io::Result<()> {
         if !self.begun.is_empty() && host_us.saturating_sub(self.begun_since) >= OPEN_US {
-            self.record(self.begun_last, false)?;
+            self.record(self.begun_last, None)?;
         }
         Ok(())
     }
 
-    fn record(&mut self, host_us: u64, delimited: bool) -> io::Result<()> {
+    fn record(&mut self, host_us: u64, delimiter: Option<u8>) -> io::Result<()> {
         write!(self.text, "{host_us} ")?;
-        escape(&self.begun, &mut self.text);
-        if !delimited {
-            self.text.push(b'\\');
+        if self.packed == Some(true) || delimiter == Some(DELIMITER) {
+            self.begun.extend(delimiter);
+            self.text.push(b'=');
+            hex(&self.begun, &mut self.text);
+        } else {
+            escape(&self.begun, &mut self.text);
+            if delimiter.is_none() {
+                self.text.push(b'\\');
+            }
         }
         self.begun.clear();
         self.end_line(host_us)?;

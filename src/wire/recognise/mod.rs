@@ -7,6 +7,7 @@ mod roles;
 mod shape;
 
 use super::baud::unprintable;
+use super::packed;
 use super::{Dialect, Grammar, MAX_LINE_BYTES};
 use column::Column;
 use shape::Shape;
@@ -46,6 +47,14 @@ pub enum Unrecognised {
         /// Lines looked at.
         lines: usize,
     },
+    /// Packed frames, but none that names the fields.
+    #[error(
+        "{frames} packed frames with a right checksum and none that names the fields; let the board send its heading (command h), or give a dialect file"
+    )]
+    NoHeading {
+        /// Frames that prove themselves.
+        frames: usize,
+    },
     /// A column has decimal points.
     #[error("column {column} has a decimal point (\"{text}\"); print raw integer counts")]
     DecimalPoint {
@@ -65,6 +74,9 @@ pub enum Unrecognised {
 /// # Errors
 /// See [`Unrecognised`].
 pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
+    if let Some(packed) = packed::recognise(sample) {
+        return packed;
+    }
     let odd = unprintable(sample);
     if 10 * odd > 3 * sample.len() {
         let percent = (100 * odd / sample.len()) as u32;
@@ -95,7 +107,7 @@ fn refuse_points(shape: &Shape, columns: &[Column]) -> Result<(), Unrecognised> 
             let name = shape.names.get(k).filter(|n| !n.is_empty());
             let column_name = match (name, shape.grammar) {
                 (Some(name), Grammar::Labelled) => name.clone(),
-                (Some(name), Grammar::Columns(_)) => format!("{number} ({name})"),
+                (Some(name), _) => format!("{number} ({name})"),
                 (None, _) => number,
             };
             let text = column.first_point.clone();

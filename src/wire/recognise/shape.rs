@@ -51,7 +51,7 @@ impl<'a> Shape<'a> {
         }
         let headings = match best.grammar {
             Grammar::Columns(separator) => name_columns(&mut best, separator, &bare),
-            Grammar::Labelled => 0,
+            Grammar::Labelled | Grammar::Packed => 0,
         };
         let judged = lines.len() - headings;
         if best.rows.len() < 2 || 2 * best.rows.len() < judged {
@@ -64,7 +64,7 @@ impl<'a> Shape<'a> {
     fn refused(&self, lines: usize) -> Unrecognised {
         let best = match self.grammar {
             _ if self.rows.is_empty() => "lines of integers".to_owned(),
-            Grammar::Labelled => format!("{} labelled numbers", self.fields),
+            Grammar::Labelled | Grammar::Packed => format!("{} labelled numbers", self.fields),
             Grammar::Columns(separator) => {
                 let by = match separator {
                     Separator::Comma => "commas",
