@@ -21,6 +21,7 @@ pub mod spectrum;
 pub mod lines;
 pub mod noise;
 pub mod stability;
+pub mod filter;
 // the controller's parts
 mod bend;
 pub mod cadence;

@@ -67,7 +67,7 @@ pub fn autocorrelation(values: &[f64]) -> f64 {
 
 /// Sum of `f(x)` in eight lanes and blocks of 4 096, so that rounding grows with the block and not
 /// with the length, and the processor adds several at once.
-pub(super) fn sum(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
+pub(super) fn sum<T: Copy + Into<f64>>(values: &[T], f: impl Fn(f64) -> f64) -> f64 {
     values
         .chunks(4096)
         .map(|block| {
@@ -75,10 +75,10 @@ pub(super) fn sum(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
             let (eights, rest) = block.as_chunks::<8>();
             for eight in eights {
                 for (lane, x) in lanes.iter_mut().zip(eight) {
-                    *lane += f(*x);
+                    *lane += f((*x).into());
                 }
             }
-            let tail: f64 = rest.iter().map(|x| f(*x)).sum();
+            let tail: f64 = rest.iter().map(|x| f((*x).into())).sum();
             lanes.iter().sum::<f64>() + tail
         })
         .sum()

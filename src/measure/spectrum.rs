@@ -201,10 +201,7 @@ pub fn welch<T: Copy + Into<f64>>(
         for (slot, sample) in input.iter_mut().zip(&samples[start..]) {
             *slot = (*sample).into();
         }
-        take_off(&mut input, detrend);
-        for (slot, weight) in input.iter_mut().zip(&weights) {
-            *slot *= weight;
-        }
+        weigh(&mut input, &weights, detrend);
         if plan.process_with_scratch(&mut input, &mut output, &mut scratch).is_err() {
             break;
         }
@@ -227,20 +224,23 @@ pub fn welch<T: Copy + Into<f64>>(
     })
 }
 
-fn take_off(values: &mut [f64], detrend: Detrend) {
-    if detrend == Detrend::Nothing {
-        return;
-    }
+/// Takes off what is to be taken off and multiplies by the window.
+fn weigh(values: &mut [f64], weights: &[f64], detrend: Detrend) {
     let n = values.len() as f64;
-    let mean = super::moments::sum(values, |x| x) / n;
     let middle = 0.5 * (n - 1.0);
-    let mut slope = 0.0;
+    let mean = match detrend {
+        Detrend::Nothing => 0.0,
+        Detrend::Mean | Detrend::Line => super::moments::sum(values, |x| x) / n,
+    };
     if detrend == Detrend::Line && values.len() > 1 {
         let cross: f64 = values.iter().enumerate().map(|(i, x)| (i as f64 - middle) * x).sum();
-        slope = 12.0 * cross / (n * (n * n - 1.0));
+        let slope = 12.0 * cross / (n * (n * n - 1.0));
+        for (i, x) in values.iter_mut().enumerate() {
+            *x -= slope * (i as f64 - middle);
+        }
     }
-    for (i, x) in values.iter_mut().enumerate() {
-        *x -= mean + slope * (i as f64 - middle);
+    for (x, weight) in values.iter_mut().zip(weights) {
+        *x = (*x - mean) * weight;
     }
 }
 

@@ -74,6 +74,17 @@ fn debouncing_rules_of_the_trade() {
 }
 
 #[test]
+fn an_eager_press_comes_at_once_and_a_deferred_one_after_bounce_and_window() {
+    let file = json("contact.json");
+    let trace = changes(&file["trace"]["edges_us"]);
+    let want = &file["trace"]["expected"]["press"];
+    let (first, bounce) = (want["first"].as_u64().unwrap(), want["bounce_us"].as_u64().unwrap());
+    let latency = |rule| debounced(rule, &trace, 100_000)[0].0 - first;
+    assert_eq!(latency(Debounce::LockOut { us: 5000 }), 0);
+    assert_eq!(latency(Debounce::StableInterval { us: 5000 }), bounce + 5000);
+}
+
+#[test]
 fn the_survey_of_switches_asks_for_a_window_of_some_ten_milliseconds() {
     // 1.5 × the longest bounce of the survey + 2T at 1 kHz.
     let longest = number(&json("contact.json")["ganssle_us"]["max"]);

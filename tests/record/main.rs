@@ -19,6 +19,8 @@ mod codes;
 mod contact;
 /// Jitter, clock skew, serial and USB arithmetic.
 mod cadence;
+/// Filters: exponential, adaptive, polynomial, median.
+mod filters;
 /// Converter linearity by code histogram.
 mod converter;
 /// How often intervals hold the truth.

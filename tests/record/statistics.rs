@@ -61,7 +61,9 @@ fn tolerance_factors() {
     each("k2_exact", &two_sided);
     each("k1_nct", &one_sided);
     each("k1_natrella", &natrella);
-    let t = noncentral_t_quantile(0.99, 42.0, normal_quantile(0.9) * 43f64.sqrt());
+    let delta = normal_quantile(0.9) * 43f64.sqrt();
+    both(delta, case(&cases, "nct_delta_43"), 1e-12);
+    let t = noncentral_t_quantile(0.99, 42.0, delta);
     both(t, case(&cases, "nct_t_43"), 1e-9);
 }
 

@@ -4,6 +4,9 @@ use super::Edge;
 /// Rows looked at together: one OR over the block tells whether anything in it changed.
 const BLOCK: usize = 256;
 
+/// Rows of a changed block looked at together.
+const PART: usize = 16;
+
 /// Every change of each contact, in row order.
 ///
 /// `masks[i]` has bit k set while contact k reads closed; contacts `0..count` are followed (at most
@@ -17,15 +20,23 @@ pub fn edges(masks: &[u32], count: usize) -> Vec<Vec<Edge>> {
     while start < masks.len() {
         let end = (start + BLOCK).min(masks.len());
         let (now, before) = (&masks[start..end], &masks[start - 1..end - 1]);
-        let any = now.iter().zip(before).fold(0, |any, (a, b)| any | (a ^ b)) & live;
-        if any != 0 {
-            for (k, (&a, &b)) in now.iter().zip(before).enumerate() {
-                push_changes(&mut found, start + k, a, (a ^ b) & live);
+        if changed(now, before) & live != 0 {
+            for (part, (now, before)) in now.chunks(PART).zip(before.chunks(PART)).enumerate() {
+                if changed(now, before) & live != 0 {
+                    for (k, (&a, &b)) in now.iter().zip(before).enumerate() {
+                        push_changes(&mut found, start + PART * part + k, a, (a ^ b) & live);
+                    }
+                }
             }
         }
         start = end;
     }
     found
+}
+
+/// Bits that differ anywhere between two stretches.
+fn changed(now: &[u32], before: &[u32]) -> u32 {
+    now.iter().zip(before).fold(0, |any, (a, b)| any | (a ^ b))
 }
 
 /// Adds the changed bits of one row to their lists.

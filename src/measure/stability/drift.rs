@@ -1,125 +1,14 @@
-//! Stability over time: Allan deviation, drift, warm-up.
-use super::distribution::{chi2_quantile, f_tail, t_quantile};
-use super::fit::dense::Normal;
-use super::fit::line::straight;
-use super::moments::mean;
-use super::{Estimate, Measured, Shortage};
+//! Slow change of a level: drift line, warm-up exponential.
+use crate::measure::distribution::{f_tail, t_quantile};
+use crate::measure::fit::dense::Normal;
+use crate::measure::fit::line::straight;
+use crate::measure::moments::mean;
+use crate::measure::{Estimate, Measured, Shortage};
+
+use super::longer;
 
 /// Points to which a long record is averaged before a drift or a warm-up is fitted.
 const POINTS: usize = 256;
-
-/// Allan deviation at one averaging time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct AllanPoint {
-    /// Averaging time, s.
-    pub tau_s: f64,
-    /// Deviation with its interval, which is right for white noise; n = samples.
-    pub deviation: Estimate,
-}
-
-/// Allan deviation of neighbouring averages of `m` samples, not overlapping.
-///
-/// Formula: σ² = ½ mean (ȳ_{k+1} − ȳ_k)². Evenly spaced finite samples in any unit; left-over samples
-/// at the end are not used. White noise of standard deviation σ gives σ/√m. A [`Shortage`] with
-/// fewer than two averages or m = 0. Cost: one pass. Source: Riley, NIST SP 1065 (2008), 5.2.2.
-pub fn allan(samples: &[f64], m: usize) -> Measured<f64> {
-    if m == 0 || samples.len() < 2 * m {
-        return Err(longer(samples.len(), 2 * m.max(1)));
-    }
-    let averages: Vec<f64> = samples.chunks_exact(m).map(mean).collect();
-    let squares: f64 = averages.windows(2).map(|w| (w[1] - w[0]).powi(2)).sum();
-    Ok((0.5 * squares / (averages.len() - 1) as f64).sqrt())
-}
-
-/// Running sum of samples, from which overlapping Allan deviations are read at any averaging time.
-#[derive(Clone, Debug)]
-pub struct AllanSums {
-    sums: Vec<f64>,
-}
-
-impl AllanSums {
-    /// Sums the samples less their mean, so that nothing is lost over millions of codes. Evenly
-    /// spaced finite samples in any unit. Cost: two passes, eight bytes a sample.
-    pub fn of<T: Copy + Into<f64>>(samples: &[T]) -> AllanSums {
-        let total: f64 =
-            samples.chunks(4096).map(|c| c.iter().map(|x| (*x).into()).sum::<f64>()).sum();
-        let middle = total / samples.len().max(1) as f64;
-        let mut sums = Vec::with_capacity(samples.len() + 1);
-        let mut sum = 0.0;
-        sums.push(sum);
-        for sample in samples {
-            sum += (*sample).into() - middle;
-            sums.push(sum);
-        }
-        AllanSums { sums }
-    }
-
-    /// Number of samples.
-    pub fn n(&self) -> usize {
-        self.sums.len() - 1
-    }
-
-    /// Overlapping Allan deviation of averages of `m` samples.
-    ///
-    /// Formula, x the running sum: σ² = Σ (x_{i+2m} − 2x_{i+m} + x_i)²/(2m²(n − 2m + 1)). A
-    /// [`Shortage`] with fewer than 2m samples or m = 0. Cost: one pass, about 1 ns a sample.
-    /// Source: Riley, NIST SP 1065 (2008), 5.2.4.
-    pub fn deviation(&self, m: usize) -> Measured<f64> {
-        let n = self.n();
-        if m == 0 || n < 2 * m {
-            return Err(longer(n, 2 * m.max(1)));
-        }
-        let terms = n - 2 * m + 1;
-        let first = &self.sums[..terms];
-        let second = &self.sums[m..m + terms];
-        let third = &self.sums[2 * m..2 * m + terms];
-        let mut squares = 0.0;
-        for ((a, b), c) in first.chunks(1024).zip(second.chunks(1024)).zip(third.chunks(1024)) {
-            squares += squared_bends(a, b, c);
-        }
-        Ok((0.5 * squares / terms as f64).sqrt() / m as f64)
-    }
-
-    /// Overlapping Allan deviations at 1, 2, 4, … samples up to a third of the record, with
-    /// intervals by χ².
-    ///
-    /// Degrees of freedom for white noise: [3(N − 1)/2m − 2(N − 2)/N]·4m²/(4m² + 5), N the number of
-    /// running sums. `rate_hz` in samples a second. Cost: one pass an octave.
-    /// Source: Riley, NIST SP 1065 (2008), 5.4.1 (from memory).
-    pub fn octaves(&self, rate_hz: f64) -> Vec<AllanPoint> {
-        let n = self.n();
-        let octaves = std::iter::successors(Some(1_usize), |m| m.checked_mul(2));
-        octaves
-            .take_while(|m| 3 * m <= n)
-            .filter_map(|m| {
-                let value = self.deviation(m).ok()?;
-                let (size, m) = (n as f64 + 1.0, m as f64);
-                let freedom = (1.5 * (size - 1.0) / m - 2.0 * (size - 2.0) / size) * 4.0 * m * m
-                    / (4.0 * m * m + 5.0);
-                let bound = |p: f64| value * (freedom / chi2_quantile(p, freedom)).sqrt();
-                let deviation = Estimate { value, low: bound(0.975), high: bound(0.025), n };
-                Some(AllanPoint { tau_s: m / rate_hz, deviation })
-            })
-            .collect()
-    }
-}
-
-/// Σ (a − 2b + c)² in eight lanes.
-fn squared_bends(a: &[f64], b: &[f64], c: &[f64]) -> f64 {
-    let mut lanes = [0.0; 8];
-    let (a8, a_rest) = a.as_chunks::<8>();
-    let (b8, b_rest) = b.as_chunks::<8>();
-    let (c8, c_rest) = c.as_chunks::<8>();
-    for ((a, b), c) in a8.iter().zip(b8).zip(c8) {
-        for k in 0..8 {
-            let bend = a[k] - 2.0 * b[k] + c[k];
-            lanes[k] += bend * bend;
-        }
-    }
-    let rest = a_rest.iter().zip(b_rest).zip(c_rest);
-    let rest: f64 = rest.map(|((a, b), c)| (a - 2.0 * b + c).powi(2)).sum();
-    lanes.iter().sum::<f64>() + rest
-}
 
 /// Drift of a record: slope of its least-squares line, unit of the values a minute.
 ///
@@ -236,42 +125,9 @@ fn averaged(t_s: &[f64], values: &[f64]) -> (Vec<f64>, Vec<f64>) {
     (points(t_s), points(values))
 }
 
-fn longer(have: usize, need: usize) -> Shortage {
-    Shortage {
-        what: "samples in a row".to_owned(),
-        have,
-        need,
-        advice: "record a longer stretch".to_owned(),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn alternating_values_by_hand() {
-        // 0 1 0 1 …: neighbours differ by 1 → √½; pairs average alike → 0.
-        let y: Vec<f64> = (0..100).map(|i| f64::from(i % 2)).collect();
-        assert!((allan(&y, 1).unwrap() - 0.5f64.sqrt()).abs() < 1e-15);
-        assert!(allan(&y, 2).unwrap() < 1e-15);
-        let sums = AllanSums::of(&y);
-        assert!((sums.deviation(1).unwrap() - 0.5f64.sqrt()).abs() < 1e-12);
-        assert!(sums.deviation(2).unwrap() < 1e-12);
-        assert!(
-            sums.deviation(51).is_err() && sums.deviation(0).is_err() && allan(&y, 51).is_err()
-        );
-        assert!(AllanSums::of::<f64>(&[]).octaves(250.0).is_empty());
-    }
-
-    #[test]
-    fn a_drift_shows_as_tau_over_root_two() {
-        let codes: Vec<i32> = (0..30_000).map(|i| 3 * i).collect();
-        for point in AllanSums::of(&codes).octaves(1.0) {
-            let want = 3.0 * point.tau_s / 2f64.sqrt();
-            assert!((point.deviation.value / want - 1.0).abs() < 1e-9, "{point:?}");
-        }
-    }
 
     #[test]
     fn drift_of_a_line_with_alternating_noise() {
