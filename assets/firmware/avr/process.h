@@ -3,16 +3,12 @@
 #ifndef BENCH_PROCESS_H
 #define BENCH_PROCESS_H
 
-#if defined(TB_EXPECT_BITS_)
-#error "TB_EXPECT_BITS_ is this file's own"
-#endif
-
 #if TB_RAW_BITS != 10
 #error "the converter of this chip has 10 bits; these constants are for another board"
 #endif
 
 #define PROCESS_BUTTON(n)                                                                          \
-    if (tb_b##n(buttons + n, (uint8_t)((levels >> n) & 1u), now_ms)) {                             \
+    if (tb_b##n(states + n, (uint8_t)((down >> n) & 1u), now_ms)) {                             \
         mask |= (uint16_t)(1u << n);                                                               \
     }
 
@@ -21,9 +17,9 @@ static void process_buttons(bench_frame *f)
     uint16_t mask = 0;
 #if defined(TB_B0_LOCKOUT_MS) || defined(TB_B1_LOCKOUT_MS) || defined(TB_B2_LOCKOUT_MS)            \
     || defined(TB_B3_LOCKOUT_MS) || defined(TB_B4_LOCKOUT_MS) || defined(TB_B5_LOCKOUT_MS)
-    static tb_button buttons[15];
+    static tb_button states[15];
     /* `f->buttons` says pressed as 1, so the polarity of the pins is settled here already. */
-    uint16_t levels = f->buttons;
+    uint16_t down = f->buttons;
     uint16_t now_ms = (uint16_t)(f->t_us / 1000u);
 #endif
 #if defined(TB_B0_LOCKOUT_MS)

@@ -1,0 +1,185 @@
+//! The loop closed without a person: an emulated board with a drawn truth is captured, solved, its
+//! header compiled into the firmware, and fresh releases and rolls of the same board prove it.
+use std::path::Path;
+
+use trimbench::desk::analysis::Results;
+use trimbench::desk::solving::{header_text, solve_file};
+use trimbench::rig::{AxisId, Half};
+use trimbench::segment::Rows;
+use trimbench::session::Session;
+use trimbench::session::file::{Overrides, open};
+use trimbench::virtual_board::{VirtualBoard, bench_rig};
+use trimbench::wire::{Grammar, Role};
+use trimbench::work::Watch;
+
+use crate::emulator::{Run, harness, plain_program, run};
+use crate::pins;
+
+/// Output that every direction must reach.
+const LEAST_REACH: f64 = 32_750.0;
+/// Greatest output.
+const FULL: i32 = 32_767;
+
+/// How the firmware starts to print.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Form {
+    Text,
+    Packed,
+}
+
+impl Form {
+    fn defines(self) -> &'static [&'static str] {
+        match self {
+            Form::Text => &[],
+            Form::Packed => &["BENCH_START=BENCH_PACKED"],
+        }
+    }
+}
+
+/// What is missing of a proof, in words.
+#[derive(Default)]
+struct Judge {
+    board: String,
+    wrong: Vec<String>,
+}
+
+impl Judge {
+    fn check(&mut self, holds: bool, words: impl FnOnce() -> String) {
+        if !holds {
+            self.wrong.push(format!("{}: {}", self.board, words()));
+        }
+    }
+}
+
+/// A session of the flashed board, with its processed columns.
+struct Fresh {
+    session: Session,
+    results: Results,
+}
+
+impl Fresh {
+    fn output(&self, axis: AxisId) -> Vec<i32> {
+        let field = self.session.field_of(Role::OutAxis(axis)).expect("processed values are sent");
+        self.session.column(field)
+    }
+
+    /// Settled after a release, or at rest.
+    fn stick_rests(&self, half: Half) -> Vec<Rows> {
+        let segments = &self.results.segments;
+        let settled = segments.releases(half).iter().map(|r| r.settled);
+        settled.chain(segments.rests.iter().map(|r| r.rows)).collect()
+    }
+}
+
+fn solved(path: &Path) -> Results {
+    solve_file(path, Some(bench_rig(10)), None, &Watch::unwatched()).expect("it opens")
+}
+
+fn prove_stick(fresh: &Fresh, half: Half, judge: &mut Judge) {
+    let [x, y] = half.stick().map(|axis| fresh.output(axis));
+    let name = half.key();
+    let releases = fresh.results.segments.releases(half).len();
+    judge.check(releases >= 12, || format!("{name}: only {releases} fresh releases"));
+    for rows in fresh.stick_rests(half) {
+        let leaks = rows.of(&x).iter().zip(rows.of(&y)).filter(|(x, y)| (**x, **y) != (0, 0));
+        let leaks = leaks.count();
+        judge.check(leaks == 0, || format!("{name}: {leaks} of {} rows leak", rows.len()));
+    }
+    for (axis, column) in half.stick().into_iter().zip([&x, &y]) {
+        let ends = (column.iter().min().copied(), column.iter().max().copied());
+        judge.check(ends == (Some(-FULL), Some(FULL)), || format!("{}: {ends:?}", axis.key()));
+    }
+    let mut reach = [0.0_f64; 16];
+    for roll in fresh.results.segments.rolls(half) {
+        for (x, y) in roll.rows.of(&x).iter().zip(roll.rows.of(&y)) {
+            let (x, y) = (f64::from(*x), f64::from(*y));
+            let sector = (y.atan2(x) / std::f64::consts::TAU * 16.0 + 16.5) as usize % 16;
+            reach[sector] = reach[sector].max(x.hypot(y));
+        }
+    }
+    judge.check(reach.iter().all(|r| *r >= LEAST_REACH), || format!("{name}: reach {reach:?}"));
+}
+
+fn prove_trigger(fresh: &Fresh, half: Half, judge: &mut Judge) {
+    let axis = half.trigger();
+    let column = fresh.output(axis);
+    let pulls = fresh.results.segments.pulls(half);
+    judge.check(pulls.len() >= 5, || format!("{}: {} fresh pulls", axis.key(), pulls.len()));
+    for rest in &fresh.results.segments.rests {
+        let most = rest.rows.of(&column).iter().max().copied();
+        judge.check(most == Some(0), || format!("{}: {most:?} at rest", axis.key()));
+    }
+    for pull in pulls {
+        let most = pull.hold.of(&column).iter().max().copied();
+        judge.check(most == Some(FULL), || format!("{}: a pull gives {most:?}", axis.key()));
+    }
+}
+
+fn prove_buttons(fresh: &Fresh, board: &VirtualBoard, second_us: u64, judge: &mut Judge) {
+    let field = fresh.session.field_of(Role::OutButtons).expect("debounced buttons are sent");
+    let masks = fresh.session.column(field);
+    for (bit, truth) in board.truth().buttons.iter().enumerate() {
+        let pressed = |e: &&trimbench::virtual_board::EdgeTruth| {
+            e.pressed && e.seen_first_us > second_us as f64
+        };
+        let presses = truth.edges.iter().filter(pressed).count();
+        let events = masks.windows(2).filter(|w| !w[0] & w[1] & 1 << bit != 0).count();
+        judge.check(events == presses && presses >= 5, || {
+            format!("b{bit}: {events} events of {presses} presses")
+        });
+    }
+}
+
+/// Capture, solve, rebuild, run again, prove.
+fn close(seed: u64, form: Form, board: &pins::Board, folder: &Path, judge: &mut Judge) {
+    judge.board = format!("board {seed}, {form:?}");
+    let raw = plain_program(folder, "raw", form.defines(), None);
+    let pass = |program: &Path, k: usize| {
+        let table = Some(board.tables[k].as_path());
+        let bytes = run(program, board.seconds[k], Run { table, ..Run::default() });
+        let path = program.with_extension("log");
+        std::fs::write(&path, bytes).expect("written");
+        path
+    };
+    let first = solved(&pass(&raw, 0));
+    let trim = &first.solution.trim;
+    let whole = (trim.axes.len(), trim.sticks.len(), trim.triggers.len(), trim.buttons.len());
+    judge.check(whole == (4, 2, 2, 15), || format!("{whole:?}: {:?}", trim.refusals));
+    let header = header_text(&first).expect("a header");
+    let flashed = plain_program(folder, "flashed", form.defines(), Some(&header));
+    let log = pass(&flashed, 1);
+    let opened = open(&log, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
+    let fresh = Fresh { session: opened.expect("it opens").session, results: solved(&log) };
+    let dialect = fresh.session.dialect().expect("recognised");
+    assert_eq!(dialect.grammar == Grammar::Packed, form == Form::Packed);
+    let stream = &fresh.results.tracks.stream;
+    judge.check(stream.lost == Some(0) && stream.malformed == 0, || format!("{stream:?}"));
+    judge.check((fresh.results.tracks.period_us - 4000.0).abs() < 1.0, || {
+        format!("period {} µs", fresh.results.tracks.period_us)
+    });
+    let field = fresh.session.field_of(Role::Identity).expect("the constants' CRC is sent");
+    let crc = i32::from(trim.crc().expect("consistent"));
+    judge.check(fresh.session.column(field).iter().all(|c| *c == crc), || "identity".to_owned());
+    for half in Half::ALL {
+        prove_stick(&fresh, half, judge);
+        prove_trigger(&fresh, half, judge);
+    }
+    prove_buttons(&fresh, &board.board, board.second_us, judge);
+}
+
+#[test]
+fn the_loop_closes_on_drawn_boards() {
+    if harness().is_none() {
+        return;
+    }
+    let long = std::env::var("TRIMBENCH_LONG").is_ok_and(|v| v == "1");
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut judge = Judge::default();
+    for seed in if long { 1..=5 } else { 1..=1 } {
+        let board = pins::record(seed, folder.path());
+        for form in [Form::Text, Form::Packed] {
+            close(seed, form, &board, folder.path(), &mut judge);
+        }
+    }
+    assert!(judge.wrong.is_empty(), "\n{}", judge.wrong.join("\n"));
+}

@@ -1,0 +1,127 @@
+//! The harness on libsimavr, built once a run, and the programs that it runs.
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::OnceLock;
+
+use tempfile::TempDir;
+
+/// Every warning that the companion must pass.
+pub const WARNINGS: [&str; 7] =
+    ["-Wall", "-Wextra", "-Werror", "-pedantic", "-Wconversion", "-Wshadow", "-Wundef"];
+
+/// The companion's sources.
+pub fn companion() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/firmware")
+}
+
+/// Says that a part is skipped, or fails when `TRIMBENCH_STRICT` is 1.
+pub fn skip(why: &str) {
+    let strict = std::env::var("TRIMBENCH_STRICT").is_ok_and(|v| v == "1");
+    assert!(!strict, "{why}, and TRIMBENCH_STRICT=1 asks for it");
+    println!("skipped: {why}");
+}
+
+/// True when the program answers; otherwise says that its part is skipped.
+pub fn present(program: &str) -> bool {
+    let there = Command::new(program).arg("--version").output().is_ok_and(|o| o.status.success());
+    if !there {
+        skip(&format!("{program} is not installed"));
+    }
+    there
+}
+
+/// Runs a compiler and fails with its words unless it accepts.
+pub fn compile(compiler: &[&str], rest: &[&str]) {
+    let out = Command::new(compiler[0])
+        .args(&compiler[1..])
+        .args(rest)
+        .output()
+        .unwrap_or_else(|e| panic!("{}: {e}", compiler[0]));
+    let said = String::from_utf8_lossy(&out.stderr);
+    assert!(out.status.success(), "{compiler:?} {rest:?}: {said}");
+}
+
+/// The harness, built once; `None` (and said why) when libsimavr or avr-gcc is not installed.
+pub fn harness() -> Option<&'static Path> {
+    static BUILT: OnceLock<Option<(TempDir, PathBuf)>> = OnceLock::new();
+    let built = BUILT.get_or_init(|| {
+        if !Path::new("/usr/include/simavr/sim_avr.h").exists() {
+            skip("libsimavr-dev is not installed");
+            return None;
+        }
+        if !present("avr-gcc") {
+            return None;
+        }
+        let folder = tempfile::tempdir().expect("a folder");
+        let program = folder.path().join("harness");
+        let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/firmware/harness.c");
+        let (source, out) = (source.to_string_lossy(), program.to_string_lossy());
+        compile(&["cc", "-O2", "-Wall", "-Wextra"], &["-o", &out, &source, "-lsimavr", "-lutil"]);
+        Some((folder, program))
+    });
+    built.as_ref().map(|(_, program)| program.as_path())
+}
+
+/// Builds the plain program for the ATmega32U4 with some definitions, and the header where given.
+pub fn plain_program(folder: &Path, name: &str, defines: &[&str], header: Option<&str>) -> PathBuf {
+    let program = folder.join(format!("{name}.elf"));
+    let sources = ["avr/main.c", "bench_link.c"].map(|s| companion().join(s));
+    let include = folder.join(format!("{name}.include"));
+    std::fs::create_dir_all(&include).expect("a folder");
+    let mut options: Vec<String> = defines.iter().map(|d| format!("-D{d}")).collect();
+    if let Some(header) = header {
+        std::fs::write(include.join("trim.h"), header).expect("written");
+        options.push("-DBENCH_TRIM".to_owned());
+    }
+    options.push(format!("-I{}", include.display()));
+    options.extend(["-o".to_owned(), program.display().to_string()]);
+    options.extend(sources.iter().map(|s| s.display().to_string()));
+    let mut rest: Vec<&str> = WARNINGS.to_vec();
+    rest.extend(options.iter().map(String::as_str));
+    compile(&["avr-gcc", "-std=c99", "-Os", "-mmcu=atmega32u4"], &rest);
+    program
+}
+
+/// What the harness is to do besides running a program.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Run<'a> {
+    /// `atmega32u4` when empty.
+    pub mcu: &'a str,
+    /// Table of pin levels.
+    pub table: Option<&'a Path>,
+    /// Lines to send: time in µs and text.
+    pub say: &'a [(u64, &'a str)],
+    /// Further words.
+    pub words: &'a [&'a str],
+}
+
+/// Runs a program flat out for `seconds` of its own time; gives what its serial port said.
+pub fn run(program: &Path, seconds: f64, run: Run<'_>) -> Vec<u8> {
+    let out = program.with_extension("out");
+    let say = program.with_extension("say");
+    let mut command = begin(program, seconds, run.mcu, run.table);
+    command.args([Path::new("--out"), &out]).args(run.words);
+    if !run.say.is_empty() {
+        let lines: Vec<String> =
+            run.say.iter().map(|(at, text)| format!("{at} {text}\n")).collect();
+        std::fs::write(&say, lines.concat()).expect("written");
+        command.args([Path::new("--say"), &say]);
+    }
+    let done = command.output().expect("the harness starts");
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    std::fs::read(&out).expect("what it said")
+}
+
+/// Starts a program in real time, its serial port on a pseudo-terminal called `link`.
+pub fn serve(program: &Path, seconds: f64, table: Option<&Path>, link: &Path) -> Child {
+    let mut command = begin(program, seconds, "", table);
+    command.args([Path::new("--pty"), link]).stdout(Stdio::null()).stderr(Stdio::null());
+    command.spawn().expect("the harness starts")
+}
+
+fn begin(program: &Path, seconds: f64, mcu: &str, table: Option<&Path>) -> Command {
+    let mut command = Command::new(harness().expect("asked for before"));
+    command.arg(if mcu.is_empty() { "atmega32u4" } else { mcu }).arg(program);
+    command.arg(table.unwrap_or(Path::new("-"))).arg(seconds.to_string());
+    command
+}

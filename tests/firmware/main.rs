@@ -1,0 +1,8 @@
+//! The companion firmware: on the host against the tool's own reader, and on an emulated
+//! ATmega32U4 whose pins follow the virtual board.
+mod closed_loop; // board → capture → constants → header → the same board, proved
+mod emulator; // the harness, the programs, what is installed
+mod link; // the emitter and the receiver, compiled for the host, against the tool
+mod pins; // the virtual board's levels as a table for the harness
+mod port; // the emulated board on a pseudo-terminal, captured in real time and commanded
+mod warnings; // no warning under any compiler and build
