@@ -97,6 +97,9 @@ pub struct SolveWords {
     /// C header with the constants
     #[arg(long, value_name = "OUT.h")]
     pub header: Option<PathBuf>,
+    /// C header with the constants as macros alone, for a sketch with arithmetic of its own
+    #[arg(long, value_name = "OUT.h")]
+    pub constants: Option<PathBuf>,
     /// Report as one HTML file
     #[arg(long, value_name = "OUT.html")]
     pub sheet: Option<PathBuf>,

@@ -12,6 +12,7 @@ pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
     let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
     let wanted = Wanted {
         header: words.header,
+        constants: words.constants,
         sheet: words.sheet,
         json: words.json.filter(|_| !json_to_stdout),
         trim: words.trim,

@@ -38,6 +38,8 @@ pub struct NotWritten {
 pub struct Wanted {
     /// C header.
     pub header: Option<PathBuf>,
+    /// C header with the constants as macros alone.
+    pub constants: Option<PathBuf>,
     /// Sheet.
     pub sheet: Option<PathBuf>,
     /// JSON.
@@ -89,6 +91,14 @@ pub fn write_wanted(results: &Results, wanted: &Wanted) -> Result<Vec<NotWritten
     let mut ready: Vec<(&Path, String)> = Vec::new();
     if let Some(path) = &wanted.header {
         match header_text(results) {
+            Ok(text) => ready.push((path, text)),
+            Err(why) => refused.push(NotWritten { path: path.clone(), why }),
+        }
+    }
+    if let Some(path) = &wanted.constants {
+        let text = header_text(results)
+            .and_then(|_| header::constants(&results.solution.trim).map_err(|e| e.to_string()));
+        match text {
             Ok(text) => ready.push((path, text)),
             Err(why) => refused.push(NotWritten { path: path.clone(), why }),
         }

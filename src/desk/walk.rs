@@ -92,6 +92,7 @@ pub fn walk(folder: &Path, say: &mut dyn FnMut(&str)) -> Result<Walked, WalkErro
     output::write_whole(&path("run.session"), &bytes).map_err(SolveError::Output)?;
     let wanted = Wanted {
         header: Some(path("trim.h")),
+        constants: None,
         sheet: Some(path("sheet.html")),
         json: Some(path("figures.json")),
         trim: Some(path("run.trim.ron")),

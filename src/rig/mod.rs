@@ -2,10 +2,12 @@
 //!
 //! A rig is a RON file that a person may write; unknown keys are refused by name and line.
 mod axis;
+mod optional;
 mod read;
 mod task;
 
 pub use axis::{AxisId, Half};
+pub use optional::AT_HALF;
 pub use read::{ReadError, from_ron};
 pub use task::Task;
 
@@ -36,6 +38,40 @@ pub struct StickPart {
     /// The dead zone that the firmware uses for it.
     #[serde(default)]
     pub zone: ZoneForm,
+    /// What counts as full output: one radius, or the gate's own reach in each direction.
+    #[serde(default)]
+    pub reach: Reach,
+    /// Output at half of the push, share of full (0.24–0.76; 0.5 = straight); `None` = no curve.
+    #[serde(default)]
+    pub curve_at_half: Option<f64>,
+    /// Time constant of smoothing, ms; `None` = none.
+    #[serde(default)]
+    pub smoothing_ms: Option<f64>,
+}
+
+impl StickPart {
+    /// A stick of a half with nothing inverted and nothing optional.
+    pub fn plain(half: Half) -> StickPart {
+        StickPart {
+            half,
+            x_inverted: false,
+            y_inverted: false,
+            zone: ZoneForm::default(),
+            reach: Reach::default(),
+            curve_at_half: None,
+            smoothing_ms: None,
+        }
+    }
+}
+
+/// What counts as full output of a stick in radial form.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Reach {
+    /// The radius that every direction reaches.
+    #[default]
+    OneRadius,
+    /// The gate's reach in each direction.
+    ByDirection,
 }
 
 /// One analog trigger.
@@ -47,6 +83,55 @@ pub struct TriggerPart {
     /// True when the released trigger reads high; `None` = found from the data.
     #[serde(default)]
     pub rests_high: Option<bool>,
+    /// Output at half of the pull, share of full (0.24–0.76; 0.5 = straight); `None` = no curve.
+    #[serde(default)]
+    pub curve_at_half: Option<f64>,
+    /// Time constant of smoothing, ms; `None` = none.
+    #[serde(default)]
+    pub smoothing_ms: Option<f64>,
+}
+
+impl TriggerPart {
+    /// A trigger of a half with nothing declared.
+    pub fn plain(half: Half) -> TriggerPart {
+        TriggerPart { half, rests_high: None, curve_at_half: None, smoothing_ms: None }
+    }
+}
+
+/// One motor, as its data sheet and a trial have it. Duties are of 255.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MotorPart {
+    /// Least duty that starts it from rest.
+    pub start: u8,
+    /// Least duty that keeps it turning; `None` = that which starts it.
+    #[serde(default)]
+    pub stop: Option<u8>,
+    /// Greatest duty that its voltage allows.
+    #[serde(default = "all")]
+    pub most: u8,
+    /// Greatest duty is given for this long when it starts, ms; 0 = no kick.
+    #[serde(default)]
+    pub kick_ms: u8,
+    /// It is switched off when nothing was asked of it for this long, ms (common practice: 5 s).
+    #[serde(default = "five_seconds")]
+    pub off_ms: u16,
+}
+
+fn all() -> u8 {
+    u8::MAX
+}
+
+fn five_seconds() -> u16 {
+    5000
+}
+
+fn tenth_of_a_second() -> u16 {
+    100
+}
+
+fn points() -> u8 {
+    33
 }
 
 /// Where the firmware sends the sticks' vertical axes.
@@ -93,6 +178,16 @@ pub struct Rig {
     /// Rate at which the deployed firmware will scan, Hz; `None` = the rate of the session.
     #[serde(default)]
     pub deployed_rate_hz: Option<f64>,
+    /// Motors, in the order of their numbers.
+    #[serde(default)]
+    pub motors: Vec<MotorPart>,
+    /// A code outside the plausible ones must last this long to count as a fault, ms; 0 = the
+    /// firmware does not look.
+    #[serde(default = "tenth_of_a_second")]
+    pub guard_ms: u16,
+    /// Points of response curves: 33 or 65.
+    #[serde(default = "points")]
+    pub curve_points: u8,
 }
 
 impl Default for Rig {
@@ -109,6 +204,9 @@ impl Default for Rig {
             buttons_active_low: None,
             vertical: Vertical::default(),
             deployed_rate_hz: None,
+            motors: Vec::new(),
+            guard_ms: tenth_of_a_second(),
+            curve_points: points(),
         }
     }
 }

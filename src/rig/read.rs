@@ -75,6 +75,9 @@ impl Rig {
                 format!("deployed_rate_hz is {hz}; it must be above 0"),
             );
         }
+        if let Some((key, what)) = rig.unfit_option() {
+            return refuse(key, what);
+        }
         for half in super::Half::ALL {
             if rig.sticks.iter().filter(|s| s.half == half).count() > 1 {
                 return refuse(

@@ -1,6 +1,6 @@
 //! What the constants do, computed from [`super::apply`] over every raw code.
-use super::apply::{Axis, Stick, Trigger};
-use super::{FULL_OUTPUT, Trim};
+use super::apply::{Axis, Smoother, Stick, Trigger, node_angle};
+use super::{FULL_OUTPUT, Matrix2, SmoothTrim, Trim};
 use crate::rig::{AxisId, Half};
 
 /// One output over every raw code of its input, in the order of the codes.
@@ -20,6 +20,8 @@ pub struct Sweep {
     pub largest_step: u16,
     /// Different outputs that occur.
     pub distinct: usize,
+    /// Pairs of neighbouring codes outside the zero and short of full that give the same output.
+    pub stalls: usize,
     /// Outputs that could occur and never do: of −32767…32767, or 0…32767 for a trigger.
     pub missing: usize,
 }
@@ -31,8 +33,8 @@ pub struct Field {
     pub half: Half,
     /// x swept with y at its centre, then y with x at its centre, in the form that the firmware uses.
     pub sweeps: [Sweep; 2],
-    /// Least output magnitude over 360 directions at the ends of travel; full = every direction
-    /// reaches it. The components are rounded down, so a few units below 32767 are full.
+    /// Least output magnitude over 360 directions at the ends of travel, or over those of a reach
+    /// table at its radii; full = every direction reaches it. The components are rounded down, so a few units below 32767 are full.
     pub least_magnitude: u16,
 }
 
@@ -45,6 +47,22 @@ pub struct Check {
     pub sticks: Vec<Field>,
     /// Triggers.
     pub triggers: Vec<Sweep>,
+    /// Smoothed inputs.
+    pub smoothing: Vec<Settled>,
+}
+
+/// Where smoothing comes to rest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Settled {
+    /// Which input.
+    pub input: AxisId,
+    /// Shift in use.
+    pub shift: u8,
+    /// Largest distance from a held code at which it stays, from below or above, counts: what a
+    /// filter that stalls would show as a false hysteresis.
+    pub residue: u16,
+    /// Scans until 90 % of a step of full scale has come through.
+    pub rise_scans: u16,
 }
 
 /// Runs every raw code of every part. Cost: under a millisecond a part at 16 bits.
@@ -61,11 +79,35 @@ pub fn check(trim: &Trim) -> Check {
         axes: axes.collect(),
         sticks: trim.sticks.iter().filter_map(|s| field(trim, s.half)).collect(),
         triggers: triggers.collect(),
+        smoothing: trim.options.smoothing.iter().map(|s| settled(trim, s)).collect(),
     }
 }
 
+/// Most codes at which smoothing is held.
+const HELD_CODES: u16 = 64;
+
+/// Runs smoothing from both ends of the range to codes all over it.
+fn settled(trim: &Trim, smooth: &SmoothTrim) -> Settled {
+    let full = trim.full_scale();
+    let held = |from: u16, code: u16| {
+        let mut smoother = Smoother::new(smooth);
+        smoother.sample(from);
+        // 2^k scans divide what is left by e; 16 of those leave nothing of 16 bits.
+        let last = (0..16u32 << smooth.shift).map(|_| smoother.sample(code)).last();
+        last.unwrap_or(from).abs_diff(code)
+    };
+    let codes = (0..=full).step_by(usize::from(full / HELD_CODES).max(1)).chain([full]);
+    let residue = codes.map(|c| held(0, c).max(held(full, c))).max().unwrap_or(0);
+    let mut step = Smoother::new(smooth);
+    step.sample(0);
+    let ninety = (u32::from(full) * 9).div_ceil(10) as u16;
+    let rise_scans = (1..=u16::MAX).find(|_| step.sample(full) >= ninety).unwrap_or(u16::MAX);
+    Settled { input: smooth.axis, shift: smooth.shift, residue, rise_scans }
+}
+
 impl Check {
-    /// True when every end is reached, nothing turns back and every zero is unbroken.
+    /// True when every end is reached, nothing turns back, every zero is unbroken and smoothing
+    /// comes to rest where it should.
     pub fn sound(&self) -> bool {
         let sticks = self.sticks.iter().flat_map(|f| &f.sweeps);
         self.axes
@@ -73,6 +115,7 @@ impl Check {
             .chain(&self.triggers)
             .chain(sticks)
             .all(|s| s.ends_reached && s.monotonic && s.zero_unbroken)
+            && self.smoothing.iter().all(|s| s.residue == 0)
     }
 }
 
@@ -88,18 +131,40 @@ fn field(trim: &Trim, half: Half) -> Option<Field> {
         let travel = if share < 0.0 { centre - low } else { high - centre };
         // Rounded away from the centre, as a push that passes the end.
         let past = (share.abs() * f64::from(travel)).ceil() as u16;
+        let past = past.min(if share < 0.0 { centre } else { trim.full_scale() - centre });
         if share < 0.0 { centre - past } else { centre + past }
     };
-    let magnitude = |deg: u16| {
-        let (sin, cos) = f64::from(deg).to_radians().sin_cos();
-        let raw_x = toward(cos, x.centre, x.low, x.high);
-        let raw_y = toward(sin, y.centre, y.low, y.high);
+    let magnitude = |[share_x, share_y]: [f64; 2]| {
+        let raw_x = toward(share_x, x.centre, x.low, x.high);
+        let raw_y = toward(share_y, y.centre, y.low, y.high);
         let (out_x, out_y) = stick.run(raw_x, raw_y);
         let square = i64::from(out_x).pow(2) + i64::from(out_y).pow(2);
         u16::try_from(square.isqrt()).unwrap_or(u16::MAX)
     };
-    let least_magnitude = (0..360).map(magnitude).min()?;
+    let least_magnitude = match trim.options.reach(half) {
+        None => (0..360).map(|deg| at(f64::from(deg).to_radians(), 1.0)).map(magnitude).min(),
+        Some(reach) => {
+            let matrix = trim.stick(half).and_then(|s| s.matrix);
+            let share = |radius: u16| f64::from(radius) / f64::from(FULL_OUTPUT);
+            let nodes = reach.radii.iter().enumerate();
+            nodes.map(|(n, r)| before(matrix, at(node_angle(n), share(*r)))).map(magnitude).min()
+        }
+    }?;
     Some(Field { half, sweeps, least_magnitude })
+}
+
+/// A point by direction and radius.
+fn at(angle: f64, radius: f64) -> [f64; 2] {
+    let (sin, cos) = angle.sin_cos();
+    [radius * cos, radius * sin]
+}
+
+/// Where a point stood before the 2×2 correction.
+fn before(matrix: Option<Matrix2>, [x, y]: [f64; 2]) -> [f64; 2] {
+    let Some(Matrix2(rows)) = matrix else { return [x, y] };
+    let [[a, b], [c, d]] = rows.map(|row| row.map(|f| f64::from(f) / 16384.0));
+    let det = a * d - b * c;
+    if det == 0.0 { [x, y] } else { [(d * x - b * y) / det, (a * y - c * x) / det] }
 }
 
 /// Reads a sweep off an output function.
@@ -116,6 +181,7 @@ fn swept(trim: &Trim, input: AxisId, ends: [u16; 2], output: impl Fn(u16) -> i16
     let zeros = || outputs.iter().enumerate().filter(|(_, o)| **o == 0).map(|(i, _)| i as u16);
     let zero_codes = zeros().next().zip(zeros().next_back());
     let between = zero_codes.map_or(0, |(first, last)| usize::from(last - first) + 1);
+    let idle = |output: i16| output == 0 || output.unsigned_abs() == FULL_OUTPUT;
     let mut sorted = outputs.clone();
     sorted.sort_unstable();
     sorted.dedup();
@@ -128,6 +194,7 @@ fn swept(trim: &Trim, input: AxisId, ends: [u16; 2], output: impl Fn(u16) -> i16
         zero_unbroken: zeros().count() == between,
         largest_step: steps().map(|s| s.unsigned_abs()).max().unwrap_or(0) as u16,
         distinct: sorted.len(),
+        stalls: outputs.windows(2).filter(|w| w[0] == w[1] && !idle(w[0])).count(),
         missing: possible - sorted.len(),
     }
 }

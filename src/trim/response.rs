@@ -1,5 +1,6 @@
 //! From a wish to the points of a response curve.
 use super::FULL_OUTPUT;
+use crate::rig::AT_HALF;
 
 /// Output at half of the push lies outside 0.24…0.76: the slope would leave 0.3…3 somewhere.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
@@ -12,7 +13,7 @@ pub struct AtHalf(pub f64);
 /// a = (8·at_half − 1)/3, so that slopes stay within 0.3…3 (common practice). `points` is 33 or
 /// 65. Errors: [`AtHalf`], also for not-a-number.
 pub fn curve_points(at_half: f64, points: usize) -> Result<Vec<u16>, AtHalf> {
-    if !(0.24..=0.76).contains(&at_half) {
+    if !AT_HALF.contains(&at_half) {
         return Err(AtHalf(at_half));
     }
     let a = (8.0 * at_half.min(1.0 - at_half) - 1.0) / 3.0;

@@ -96,15 +96,13 @@ pub fn bench_rig(raw_bits: u8) -> Rig {
         "start",
         "mode",
     ];
-    let stick =
-        |half| StickPart { half, x_inverted: false, y_inverted: false, zone: Default::default() };
     let name = if raw_bits <= 10 { "Sandpiper rev B" } else { "Dunlin rev A" };
     Rig {
         name: name.to_owned(),
         board_id: "bench 1".to_owned(),
         raw_bits: Some(raw_bits),
-        sticks: Half::ALL.map(stick).to_vec(),
-        triggers: Half::ALL.map(|half| TriggerPart { half, rests_high: None }).to_vec(),
+        sticks: Half::ALL.map(StickPart::plain).to_vec(),
+        triggers: Half::ALL.map(TriggerPart::plain).to_vec(),
         buttons: buttons.map(str::to_owned).to_vec(),
         ..Rig::default()
     }

@@ -15,6 +15,9 @@
 //! intervals     path of a figure → [low, high, n, t0_us, t1_us]; elements of pairs are .0 and .1
 //! findings      [{code where severity evidence remedy caution}]
 //! trim          the constants, every field
+//! mapping       axes, sticks.<half>.{x y least_magnitude}, triggers: distinct missing largest_step
+//!               stalls monotonic ends_reached zero_codes[first last]; smoothing.<input>{shift
+//!               residue rise_scans}: from the firmware's arithmetic over every raw code
 //! ```
 //! A figure that the data do not support is null, and a finding says what is missing; so is an
 //! end of an interval that the method does not give. Parts that the stream does not carry have no
@@ -69,6 +72,7 @@ pub fn solve_json(report: &Report<'_>) -> String {
         "intervals": figures.intervals,
         "findings": findings(report),
         "trim": serde_json::to_value(&solution.trim).unwrap_or(Value::Null),
+        "mapping": super::mapping::mapping(&solution.trim),
     });
     format!("{document:#}\n")
 }
@@ -235,7 +239,7 @@ mod tests {
         let doc = parsed(&solve_json(&whole().report()));
         assert_eq!(
             keys(&doc).join(" "),
-            "format source stream axes sticks triggers buttons intervals findings trim"
+            "format source stream axes sticks triggers buttons intervals findings trim mapping"
         );
         let expected = [
             ("/source", "file frames duration_s rate_hz"),
@@ -261,6 +265,12 @@ mod tests {
                  bounce_release_max_ms doubles window_ms stuck",
             ),
             ("/findings/0", "code where severity evidence remedy caution"),
+            ("/mapping", "axes sticks triggers smoothing"),
+            ("/mapping/sticks/left", "x y least_magnitude"),
+            (
+                "/mapping/axes/lx",
+                "distinct missing largest_step stalls monotonic ends_reached zero_codes",
+            ),
         ];
         for (place, names) in expected {
             let found = doc.pointer(place).unwrap_or_else(|| panic!("{place} is missing"));

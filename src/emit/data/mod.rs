@@ -2,6 +2,7 @@
 mod columns;
 mod csv;
 mod json;
+mod mapping;
 
 pub use columns::write_columns;
 pub use json::solve_json;

@@ -4,8 +4,10 @@ use super::{card, long_card};
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
 use crate::measure::{Reading, number};
-use crate::rig::{Half, ZoneForm};
-use crate::trim::{AxisTrim, ButtonTrim, FULL_OUTPUT, StickTrim, TriggerTrim, Trim};
+use crate::rig::{AxisId, Half, ZoneForm};
+use crate::trim::{
+    AxisTrim, ButtonTrim, CurveOf, FULL_OUTPUT, MotorTrim, StickTrim, TriggerTrim, Trim,
+};
 
 /// The card of constants and, where there are any, the card of refusals.
 pub fn write(report: &Report<'_>, out: &mut String) {
@@ -42,13 +44,16 @@ fn constants(trim: &Trim) -> String {
     for half in Half::ALL {
         let mut rows = Rows::new();
         if let Some(stick) = trim.stick(half) {
-            rows.stick(stick);
+            rows.stick(trim, stick);
         }
         for axis in half.stick().iter().filter_map(|&axis| trim.axis(axis)) {
             rows.axis(axis);
+            rows.input(trim, axis.axis);
         }
         if let Some(trigger) = trim.trigger(half) {
             rows.trigger(trigger);
+            rows.bent(trim, CurveOf::Trigger(half));
+            rows.input(trim, half.trigger());
         }
         body.push_str(&format!("<div>{}</div>\n", rows.finish()));
     }
@@ -61,6 +66,13 @@ fn constants(trim: &Trim) -> String {
         for button in part {
             rows.button(button);
         }
+        body.push_str(&format!("<div>{}</div>\n", rows.finish()));
+    }
+    let motors = &trim.options.motors;
+    if !motors.is_empty() {
+        let mut rows = Rows::new();
+        rows.table.part("Motors: start / stop / most");
+        motors.iter().for_each(|m| rows.motor(m));
         body.push_str(&format!("<div>{}</div>\n", rows.finish()));
     }
     body.push_str("</div>\n");
@@ -125,12 +137,16 @@ impl Rows {
         ]);
     }
 
-    fn stick(&mut self, s: &StickTrim) {
+    fn stick(&mut self, trim: &Trim, s: &StickTrim) {
         let form = match s.form {
             ZoneForm::Radial => "radial zone in use",
             ZoneForm::Axial => "axial zones in use",
         };
         self.table.part(&format!("{} stick, {form}", title(s.half)));
+        self.bent(trim, CurveOf::Stick(s.half));
+        if trim.options.reach(s.half).is_some() {
+            self.computed("reach", "by direction", "the gate, 32 directions");
+        }
         let inner = s.from.inner.as_ref();
         self.read("inner zone", &s.inner.to_string(), "releases", inner);
         let outer = s.from.outer.as_ref();
@@ -175,6 +191,35 @@ impl Rows {
         if t.sign < 0 {
             self.computed("sign", "−1", "rests high");
         }
+    }
+
+    /// The curve of a part, by its output at half of the push.
+    fn bent(&mut self, trim: &Trim, of: CurveOf) {
+        let Some(curve) = trim.options.curve(of) else { return };
+        let half = curve.points.get(curve.points.len() / 2).copied().unwrap_or(0);
+        let share = 100.0 * f64::from(half) / f64::from(FULL_OUTPUT);
+        let points = format!("{} points", curve.points.len());
+        self.computed("curve", &format!("{share:.0} % at half"), &points);
+    }
+
+    /// Smoothing and plausible codes of an input.
+    fn input(&mut self, trim: &Trim, axis: AxisId) {
+        let o = &trim.options;
+        if let Some(s) = o.smoothing.iter().find(|s| s.axis == axis) {
+            let ms = f64::from(s.time_constant_us) / 1000.0;
+            let from = format!("{ms:.1} ms at {} Hz", o.scan_rate_hz);
+            self.computed("smoothing shift", &s.shift.to_string(), &from);
+        }
+        if let Some(g) = o.guards.iter().find(|g| g.axis == axis) {
+            let from = format!("else a fault after {} ms", o.guard_ms);
+            self.computed("plausible codes", &format!("{} to {}", g.least, g.most), &from);
+        }
+    }
+
+    fn motor(&mut self, m: &MotorTrim) {
+        let duties = format!("{} / {} / {}", m.start, m.stop, m.most);
+        let from = format!("of 255, from the rig; kick {} ms", m.kick_ms);
+        self.computed(&format!("motor {}", m.index), &duties, &from);
     }
 
     fn button(&mut self, b: &ButtonTrim) {

@@ -1,12 +1,13 @@
 //! The sheet: one HTML file that a person reads, prints and keeps. No script, nothing from outside.
 //!
 //! Order: what it is, the verdict, what stands out, sticks, triggers and travel, noise, contacts,
-//! stream, constants with the readings they came from, limits, cautions. Same input, same bytes.
+//! stream, constants with the readings they came from, what they do to every code, limits, cautions. Same input, same bytes.
 mod constants;
 mod contacts;
 mod found;
 mod head;
 mod limits;
+mod mapping;
 mod noise;
 mod sticks;
 mod stream;
@@ -35,6 +36,7 @@ pub fn sheet(report: &Report<'_>) -> String {
     stream::write(report, &mut out);
     zone::write(report, &mut out);
     constants::write(report, &mut out);
+    mapping::write(report, &mut out);
     limits::write(report, &mut out);
     out.push_str("</main>\n</body>\n</html>\n");
     out

@@ -9,6 +9,7 @@ mod pair;
 mod correction;
 mod stick;
 mod trigger;
+mod optional;
 mod button;
 
 use super::{DeadZone, FORMAT, MatrixOffer, Options, Refusal, Trim};
@@ -90,6 +91,7 @@ fn solve_by(
     for half in Half::ALL {
         solving.half(half, choices);
     }
+    solving.optional();
     for figures in &survey.buttons {
         match button::solved(survey, rig, figures) {
             Ok(button) => solving.out.trim.buttons.push(button),
@@ -131,9 +133,8 @@ impl Solving<'_> {
 
     /// The rig's entry for a stick, or the plain one.
     fn part(&self, half: Half) -> StickPart {
-        let plain =
-            || StickPart { half, x_inverted: false, y_inverted: false, zone: Default::default() };
-        self.rig.sticks.iter().find(|s| s.half == half).cloned().unwrap_or_else(plain)
+        let listed = self.rig.sticks.iter().find(|s| s.half == half).cloned();
+        listed.unwrap_or_else(|| StickPart::plain(half))
     }
 
     /// Shortest travel that a gain of 16 bits can lift: an eighth of full scale, counts.

@@ -74,25 +74,37 @@ impl Pair {
 
     /// Radius that every direction reaches, output units: value = least mean over the sectors,
     /// low = least lower tolerance limit (95 % of the turns, 95 % sure). n = turns.
-    ///
-    /// The turns' scatter is pooled over the sectors; one that scatters more keeps its own.
     pub(super) fn reach(
         &self,
         figures: &StickFigures,
         factors: &mut Factors,
     ) -> Result<Estimate, Shortage> {
+        let sectors = self.sectors(figures, factors)?;
+        let least = |of: fn(&Sector) -> f64| sectors.iter().map(of).fold(f64::MAX, f64::min);
+        let n = figures.outer_reach.as_ref().map_or(1, |r| r.n.max(1));
+        let value = least(|s| s.mean);
+        Ok(Estimate { value, low: least(|s| s.low), high: value, n })
+    }
+
+    /// The gate by direction where the zone applies.
+    ///
+    /// The turns' scatter is pooled over the sectors; one that scatters more keeps its own.
+    pub(super) fn sectors(
+        &self,
+        figures: &StickFigures,
+        factors: &mut Factors,
+    ) -> Result<Vec<Sector>, Shortage> {
         let profile = &figures.profile;
-        let seen: Vec<(f64, f64)> = profile
+        let centre = |i: usize| self.axes[i].fitted - f64::from(self.axes[i].trim.centre);
+        let seen: Vec<([f64; 2], f64)> = profile
             .raw_counts
             .iter()
             .enumerate()
             .filter(|(_, counts)| counts.is_finite())
             .map(|(k, &counts)| {
                 let (sin, cos) = (5.0 * k as f64).to_radians().sin_cos();
-                let centre = |i: usize| self.axes[i].fitted - f64::from(self.axes[i].trim.centre);
-                let [x, y] = self.placed([counts * cos + centre(0), counts * sin + centre(1)]);
-                let spread = profile.spread.get(k).copied().unwrap_or(f64::NAN);
-                (x.hypot(y), spread)
+                let place = self.placed([counts * cos + centre(0), counts * sin + centre(1)]);
+                (place, profile.spread.get(k).copied().unwrap_or(f64::NAN))
             })
             .collect();
         if seen.len() < SECTORS_MIN {
@@ -112,11 +124,22 @@ impl Pair {
             let own = if spread.is_finite() { normal_quantile(0.95) * spread } else { 0.0 };
             (k * pooled).max(own)
         };
-        let least = |of: &dyn Fn(&(f64, f64)) -> f64| seen.iter().map(of).fold(f64::MAX, f64::min);
-        let value = least(&|s| s.0);
-        let low = least(&|s| s.0 * (1.0 - share(s.1)).max(0.0));
-        Ok(Estimate { value, low, high: value, n: turns })
+        let sector = |&([x, y], spread): &([f64; 2], f64)| {
+            let mean = x.hypot(y);
+            Sector { angle: y.atan2(x), mean, low: mean * (1.0 - share(spread)).max(0.0) }
+        };
+        Ok(seen.iter().map(sector).collect())
     }
+}
+
+/// How far one direction goes, output units.
+pub(super) struct Sector {
+    /// Direction, radians, −π…π, from x above its centre towards y above.
+    pub(super) angle: f64,
+    /// Mean over the turns.
+    pub(super) mean: f64,
+    /// Lower tolerance limit: 95 % of the turns, 95 % sure.
+    pub(super) low: f64,
 }
 
 /// Allowance for the turns' scatter when one turn says nothing about it, share of the reach.

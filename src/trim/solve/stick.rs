@@ -1,14 +1,15 @@
 //! Constants of a stick: both axes, the offered correction, the radial zone.
 use super::axis::Released;
+use super::optional::radii;
 use super::pair::Pair;
 use super::zone::{RELEASES_MIN, Rests, bound, doubt};
 use super::{Solving, correction, lacking};
 use crate::measure::centre::Rested;
 use crate::measure::{Estimate, Span};
-use crate::rig::StickPart;
+use crate::rig::{Reach, StickPart, ZoneForm};
 use crate::survey::{StickFigures, short};
-use crate::trim::apply::Radial;
-use crate::trim::{FULL_OUTPUT, Refusal, StickSource, StickTrim};
+use crate::trim::apply::{Radial, Shape};
+use crate::trim::{FULL_OUTPUT, ReachTrim, Refusal, StickSource, StickTrim};
 use crate::units::Unit;
 
 impl Solving<'_> {
@@ -63,6 +64,14 @@ impl Solving<'_> {
             high: share(reach.high),
             n: reach.n,
         };
+        if part.reach == Reach::ByDirection && part.zone == ZoneForm::Radial {
+            let sectors = pair.sectors(figures, self.factors).map_err(|s| lacking(&words, &s))?;
+            let radii = radii(&sectors);
+            if Shape::new(inner, outer, Some(&radii), None).is_err() {
+                return Err(no_room(&words, &zone, exact, outer));
+            }
+            self.out.trim.options.reaches.push(ReachTrim { half: figures.half, radii });
+        }
         let gate = figures.outer_reach.as_ref().map_or(Span::default(), |r| r.span);
         Ok(StickTrim {
             half: figures.half,

@@ -6,7 +6,7 @@ use rand_distr::{Distribution, StandardNormal};
 use super::*;
 use crate::measure::centre::{Rested, centre};
 use crate::measure::{Estimate, Measured, Reading, Span};
-use crate::rig::ZoneForm;
+use crate::rig::{MotorPart, Reach, TriggerPart, ZoneForm};
 use crate::survey::{
     AxisFigures, ButtonFigures, Density, Profile, ReleaseRest, StickFigures, StreamFigures,
     TriggerFigures, short,
@@ -348,10 +348,10 @@ fn an_inverted_trigger_rises_from_a_high_rest() {
 fn signs_follow_the_rig_and_the_destination() {
     let survey = BOARD.survey(16, 1);
     let stick = |x_inverted, y_inverted| StickPart {
-        half: Half::Left,
         x_inverted,
         y_inverted,
         zone: ZoneForm::Axial,
+        ..StickPart::plain(Half::Left)
     };
     let signs = |rig: &Rig| solve(&survey, rig, "").trim.axes.iter().map(|a| a.sign).collect();
     let plain: Vec<i8> = signs(&Rig::default());
@@ -377,4 +377,71 @@ fn a_sure_skew_is_offered_and_used_only_when_accepted() {
     assert_eq!(used.trim.sticks[0].matrix, Some(plain.offers[0].matrix));
     survey.sticks[0].orthogonality_deg = reading(3.2, 0.5, 6, Unit::Degrees);
     assert!(solve(&survey, &Rig::default(), "").offers.is_empty());
+}
+
+/// A rig that asks for everything optional on the left half.
+fn asking() -> Rig {
+    let stick = StickPart {
+        reach: Reach::ByDirection,
+        curve_at_half: Some(0.4),
+        smoothing_ms: Some(7.5),
+        ..StickPart::plain(Half::Left)
+    };
+    let trigger = TriggerPart { curve_at_half: Some(0.7), ..TriggerPart::plain(Half::Left) };
+    let motor = MotorPart { start: 70, stop: None, most: 180, kick_ms: 40, off_ms: 5000 };
+    Rig {
+        sticks: vec![stick],
+        triggers: vec![trigger],
+        deployed_rate_hz: Some(1000.0),
+        motors: vec![motor],
+        ..Rig::default()
+    }
+}
+
+#[test]
+fn what_the_rig_asks_for_is_solved_and_sound() {
+    let trim = solve(&BOARD.survey(16, 1), &asking(), "").trim;
+    assert_eq!(trim.clone().checked().as_ref(), Ok(&trim));
+    assert_eq!(Trim::from_ron(&trim.to_ron()).as_ref(), Ok(&trim));
+    let o = &trim.options;
+    assert_eq!((o.curves.len(), o.reaches.len(), o.motors.len()), (2, 1, 1));
+    // The time constant is kept, the shift follows the deployed rate: 7.49 scans are k = 3.
+    let shifts: Vec<u8> = o.smoothing.iter().map(|s| s.shift).collect();
+    assert_eq!((o.scan_rate_hz, shifts), (1000, vec![3, 3]));
+    let slower = Rig { deployed_rate_hz: Some(250.0), ..asking() };
+    let slower = solve(&BOARD.survey(16, 1), &slower, "").trim;
+    assert_eq!(slower.options.smoothing[0].shift, 1);
+    // Half-way from the farthest push to the rail on both sides.
+    let guard = o.guards.iter().find(|g| g.axis == AxisId::Lx).expect("room on both sides");
+    let lx = trim.axis(AxisId::Lx).expect("solved");
+    assert!(guard.least > lx.low / 3 && guard.least < lx.low / 2, "{guard:?}");
+    assert!(guard.most > lx.high + 30 && guard.most < 1000, "{guard:?}");
+    let outcome = check(&trim);
+    assert!(outcome.sound(), "{outcome:?}");
+    assert!(outcome.sticks[0].least_magnitude >= 32_750, "{outcome:?}");
+    assert!(outcome.smoothing.iter().all(|s| s.rise_scans > 8 && s.rise_scans < 24));
+    // A round gate goes as far in every direction as in the least.
+    let (outer, radii) = (trim.sticks[0].outer, &o.reaches[0].radii);
+    assert!(radii.iter().all(|r| *r >= outer.min(32767) && *r < outer + 800), "{outer} {radii:?}");
+}
+
+#[test]
+fn a_wish_that_cannot_be_met_is_said_and_the_rest_is_solved() {
+    let mut rig = asking();
+    rig.sticks[0].smoothing_ms = Some(0.3);
+    rig.guard_ms = 0;
+    let trim = solve(&BOARD.survey(16, 1), &rig, "").trim;
+    assert!(trim.options.smoothing.is_empty() && trim.options.guards.is_empty());
+    assert_eq!(trim.sticks.len(), 1);
+    let said = trim.refusals.iter().find(|r| r.what == "left x smoothing").expect("said");
+    assert!(said.why.contains("0.3 ms") && said.code == "rig", "{said:?}");
+}
+
+#[test]
+fn a_rail_without_room_leaves_its_side_unguarded() {
+    let mut survey = BOARD.survey(16, 1);
+    survey.axes[0].low = reading(8.0, 1.0, 6, Unit::Counts);
+    let trim = solve(&survey, &Rig::default(), "").trim;
+    let guard = trim.options.guards.iter().find(|g| g.axis == AxisId::Lx).expect("one side");
+    assert!(guard.least == 0 && guard.most < 1000, "{guard:?}");
 }

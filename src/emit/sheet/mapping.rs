@@ -1,0 +1,84 @@
+//! What the constants do to every raw code: outputs that occur, largest step, stalls.
+use super::card;
+use super::table::{Column, Table};
+use crate::emit::escape::html;
+use crate::emit::meta::Report;
+use crate::trim::check::{Check, Settled, Sweep, check};
+
+/// The card of the mappings, where anything was solved.
+pub fn write(report: &Report<'_>, out: &mut String) {
+    let check = check(&report.solution.trim);
+    if check.axes.is_empty() && check.triggers.is_empty() {
+        return;
+    }
+    let mut body = String::from(
+        "<p class=\"small soft\">Every raw code run through the firmware's own integers. A converter \
+         has fewer codes than the output has values, so most outputs never occur; the largest step \
+         is what one count more can change.</p>\n",
+    );
+    body.push_str(&sweeps(&check));
+    for field in &check.sticks {
+        body.push_str(&format!(
+            "<p class=\"small\">{} stick: at the ends of travel every direction gives at least {} of \
+             32767.</p>\n",
+            if field.half == crate::rig::Half::Left { "Left" } else { "Right" },
+            field.least_magnitude
+        ));
+    }
+    for settled in &check.smoothing {
+        body.push_str(&format!("<p class=\"small\">{}</p>\n", html(&words(settled))));
+    }
+    card(out, "Mapping", &body);
+}
+
+fn sweeps(check: &Check) -> String {
+    let heads = [
+        (Column::Label, ""),
+        (Column::Value, "outputs"),
+        (Column::Note, "missing"),
+        (Column::Value, "largest step"),
+        (Column::Note, "stalls"),
+        (Column::Note, "zero at codes"),
+        (Column::Words, "ends, order"),
+    ];
+    let mut table = Table::new("", &heads);
+    let sticks = check.sticks.iter().flat_map(|f| &f.sweeps);
+    let groups: [(&str, Vec<&Sweep>); 3] = [
+        ("In the form that the firmware uses, the other axis at rest", sticks.collect()),
+        ("One axis by itself", check.axes.iter().collect()),
+        ("Triggers", check.triggers.iter().collect()),
+    ];
+    for (title, sweeps) in groups.iter().filter(|(_, sweeps)| !sweeps.is_empty()) {
+        table.part(title);
+        sweeps.iter().for_each(|s| row(&mut table, s));
+    }
+    table.finish()
+}
+
+fn row(table: &mut Table, s: &Sweep) {
+    let ends = if s.ends_reached { "both reached" } else { "an end is not reached" };
+    let order = if s.monotonic { "never turns back" } else { "turns back" };
+    let zero = s.zero_codes.map_or("none".to_owned(), |(first, last)| format!("{first}–{last}"));
+    table.row(&[
+        (Column::Label, html(s.input.words())),
+        (Column::Value, s.distinct.to_string()),
+        (Column::Note, s.missing.to_string()),
+        (Column::Value, s.largest_step.to_string()),
+        (Column::Note, s.stalls.to_string()),
+        (Column::Note, zero),
+        (Column::Words, format!("{ends}, {order}")),
+    ]);
+}
+
+fn words(s: &Settled) -> String {
+    let rests = match s.residue {
+        0 => "comes to every held code exactly".to_owned(),
+        residue => format!("stays {residue} counts short of a held code"),
+    };
+    format!(
+        "Smoothing of {}, shift {}: {rests}; 90 % of a step in {} scans.",
+        s.input.words(),
+        s.shift,
+        s.rise_scans
+    )
+}
