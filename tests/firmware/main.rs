@@ -1,6 +1,10 @@
 //! The companion firmware: on the host against the tool's own reader, and on an emulated
 //! ATmega32U4 whose pins follow the virtual board.
 mod closed_loop; // board → capture → constants → header → the same board, proved
+mod cost; // cycles, flash and memory of each function of the header
+#[path = "../header/drawn.rs"]
+#[expect(dead_code, reason = "only one of its trims is measured here")]
+mod drawn; // trims drawn from a seed
 mod emulator; // the harness, the programs, what is installed
 mod link; // the emitter and the receiver, compiled for the host, against the tool
 mod pins; // the virtual board's levels as a table for the harness
