@@ -1,6 +1,8 @@
 //! What presses and idle button lines show: long bounce, double presses, a missing pull-up.
 use super::say;
 use super::{Bench, Finding, Kind, Severity};
+use std::collections::VecDeque;
+
 use crate::measure::{Measured, Reading, Span};
 use crate::survey::ButtonFigures;
 use crate::units::Unit;
@@ -9,6 +11,8 @@ use crate::units::Unit;
 const FINGER_US: u64 = 25_000;
 /// Idle closures that are called a pattern rather than line damage.
 const IDLE_CLOSURES: u64 = 5;
+/// A short closure this near to a press is its bounce, µs.
+const APART_US: u64 = 100_000;
 
 /// Contacts that bounce long.
 pub const CHATTER: Kind = Kind { code: "chatter", title: "Contacts bounce long", look: chatter };
@@ -96,8 +100,8 @@ fn missing_pull_up(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             continue;
         }
         let evidence = format!(
-            "b{index} closed {count} times for less than {}\u{a0}ms in {:.1}\u{a0}s of quiet \
-             rest, {:.1} a second; a wired line does so never",
+            "b{index} closed {count} times for less than {}\u{a0}ms in {:.1}\u{a0}s, \
+             apart from any press, {:.2} a second; a wired line does so never",
             FINGER_US / 1000,
             rest.seconds(),
             count as f64 / rest.seconds().max(1e-3),
@@ -135,25 +139,51 @@ fn quiet_rest(bench: &Bench<'_>) -> Option<Span> {
     bench.survey.axes.iter().find_map(|axis| axis.noise_rms.as_ref().ok()).map(|r| r.span)
 }
 
-/// Closures shorter than a finger's, by bit. One pass; only rows that change cost more than a test.
+/// Closures shorter than a finger's and apart from any press, by bit: the bounce of a press is none.
+///
+/// One pass; only rows that change cost more than a test.
 fn short_closures(masks: &[u32], t_us: &[u64]) -> [u64; 32] {
-    let mut count = [0; 32];
-    let mut since = [None; 32];
+    let mut lines: [IdleLine; 32] = std::array::from_fn(|_| IdleLine::default());
     for (pair, &now_us) in masks.windows(2).zip(t_us.iter().skip(1)) {
         let mut changed = pair[0] ^ pair[1];
         while changed != 0 {
             let bit = changed.trailing_zeros() as usize;
             changed &= changed - 1;
-            if pair[1] >> bit & 1 == 1 {
-                since[bit] = Some(now_us);
-            } else if let Some(start_us) = since[bit].take()
-                && now_us - start_us < FINGER_US
-            {
-                count[bit] += 1;
-            }
+            lines[bit].change(pair[1] >> bit & 1 == 1, now_us);
         }
     }
-    count
+    lines.map(|line| line.count + line.waiting.len() as u64)
+}
+
+/// What one line did so far.
+#[derive(Default)]
+struct IdleLine {
+    /// Short closures that no press came near to.
+    count: u64,
+    /// Ends of short closures that a press may still come near to: a few at most.
+    waiting: VecDeque<u64>,
+    closed_us: Option<u64>,
+    pressed_until_us: Option<u64>,
+}
+
+impl IdleLine {
+    fn change(&mut self, closed: bool, now_us: u64) {
+        if closed {
+            self.closed_us = Some(now_us);
+            while self.waiting.front().is_some_and(|end| end + APART_US < now_us) {
+                self.waiting.pop_front();
+                self.count += 1;
+            }
+            return;
+        }
+        let Some(start_us) = self.closed_us.take() else { return };
+        if now_us.saturating_sub(start_us) >= FINGER_US {
+            self.waiting.clear();
+            self.pressed_until_us = Some(now_us);
+        } else if self.pressed_until_us.is_none_or(|end| end + APART_US < start_us) {
+            self.waiting.push_back(now_us);
+        }
+    }
 }
 
 fn place(button: &ButtonFigures) -> String {
@@ -169,6 +199,17 @@ mod tests {
         let masks = [0, 1, 0, 0, 1, 1, 1, 1, 0, 2, 0, 2];
         let t_us: Vec<u64> = (0..12).map(|i| i * 10_000).collect();
         let count = short_closures(&masks, &t_us);
-        assert_eq!((count[0], count[1]), (1, 1), "40 ms and a closure without end do not count");
+        assert_eq!((count[0], count[1]), (0, 1), "bounce and a closure without end do not count");
+    }
+
+    #[test]
+    fn only_what_is_apart_from_a_press_is_flicker() {
+        // Bit 0: flickers, is pressed 200 ms later with bounce on both sides, flickers 200 ms later.
+        let closures =
+            [(100, 105), (300, 302), (304, 500), (503, 505), (700, 705), (720, 725), (990, 999)];
+        let closed = |t: u64| closures.iter().any(|&(a, b)| (a..b).contains(&t));
+        let t_us: Vec<u64> = (0..1_000).map(|t| t * 1_000).collect();
+        let masks: Vec<u32> = (0..1_000).map(|t| u32::from(closed(t))).collect();
+        assert_eq!(short_closures(&masks, &t_us)[0], 4);
     }
 }

@@ -7,7 +7,7 @@ use realfft::RealFftPlanner;
 use super::Estimate;
 use super::fit::dense::Normal;
 use super::robust;
-use super::sine::four_parameter;
+use super::sine::refined_hz;
 
 /// A line is accepted when noise alone would show one as strong anywhere in the band with at most
 /// this probability.
@@ -18,6 +18,9 @@ const MOST: usize = 8;
 
 /// Most samples looked at: beyond this, mains frequency wanders within the record.
 const LONGEST: usize = 1 << 15;
+
+/// Cycles over the record to which a frequency is refined: far below what noise leaves certain.
+const CLOSE_ENOUGH: f64 = 1e-4;
 
 /// One line of a spectrum.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,8 +55,8 @@ pub fn find(t_s: &[f64], values: &[f64]) -> Vec<Line> {
         if alarm > FALSE_ALARM {
             break;
         }
-        let hz = match four_parameter(t_s, &residual, peak.hz) {
-            Ok(fit) if (fit.hz - peak.hz).abs() * grid.length_s < 1.0 => fit.hz,
+        let hz = match refined_hz(t_s, &residual, peak.hz, CLOSE_ENOUGH) {
+            Ok(hz) if (hz - peak.hz).abs() * grid.length_s < 1.0 => hz,
             _ => peak.hz,
         };
         avoid.push(peak.hz);

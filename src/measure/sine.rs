@@ -59,6 +59,18 @@ pub fn three_parameter(t_s: &[f64], values: &[f64], hz: f64) -> Measured<SineFit
 /// truth. A [`Shortage`] below five samples or when the steps run away. Cost: two passes a step, at
 /// most 30 steps, usually 5. Source: IEEE Std 1057, four-parameter fit.
 pub fn four_parameter(t_s: &[f64], values: &[f64], start_hz: f64) -> Measured<SineFit> {
+    let hz = refined_hz(t_s, values, start_hz, 1e-10)?;
+    three_parameter(t_s, values, hz)
+}
+
+/// The frequency of a four-parameter fit, stopped when a step moves it by less than `tolerance`
+/// cycles over the record.
+pub(super) fn refined_hz(
+    t_s: &[f64],
+    values: &[f64],
+    start_hz: f64,
+    tolerance: f64,
+) -> Measured<f64> {
     let n = usable(t_s, values, 5)?;
     let length = t_s.last().zip(t_s.first()).map_or(0.0, |(b, a)| b - a);
     let mut fit = three_parameter(t_s, values, start_hz)?;
@@ -76,11 +88,11 @@ pub fn four_parameter(t_s: &[f64], values: &[f64], start_hz: f64) -> Measured<Si
         if away.is_nan() || away > 2.0 {
             return Err(runaway(n));
         }
-        if step.abs() * length <= 1e-10 {
+        if step.abs() * length <= tolerance {
             break;
         }
     }
-    three_parameter(t_s, values, fit.hz)
+    Ok(fit.hz)
 }
 
 /// Effective number of bits from a SINAD in dB: (SINAD − 10 log₁₀ 1.5)/(20 log₁₀ 2).

@@ -2,6 +2,9 @@
 use super::Turn;
 use crate::measure::bend::moving_noise;
 
+/// Most turns used, evenly spread: more tell nothing new of the gate.
+const TURNS_MAX: usize = 48;
+
 /// Fewest samples of a turn.
 const SAMPLES_MIN: usize = 36;
 
@@ -32,6 +35,9 @@ impl Rim {
             .filter_map(|turn| Some((columns(turn)?, turn.clockwise)))
             .filter(|(pair, _)| pair[0].len() >= SAMPLES_MIN)
             .collect();
+        // A step of odd length takes from both directions, which come by threes.
+        let step = (pairs.len().div_ceil(TURNS_MAX)) | 1;
+        let pairs: Vec<([&[i32]; 2], bool)> = pairs.into_iter().step_by(step).collect();
         let noise = [0, 1].map(|i| moving_noise(pairs.iter().map(|(pair, _)| pair[i])));
         let turns = pairs
             .iter()
