@@ -6,6 +6,8 @@ use crate::work::{Job, Polled};
 
 use super::analysis::{Results, analyse};
 use super::feed::Feed;
+use super::opening::Opening;
+use super::timebase::Timebase;
 use super::{Desk, Weight};
 
 /// Shortest time between two looks at a live session.
@@ -13,11 +15,14 @@ const PAUSE: Duration = Duration::from_secs(2);
 /// A live session is looked at again after this many times what the last look cost.
 const SHARE: u32 = 5;
 
+/// What a job gives: the results and, of a file, the times that hindsight gives its rows.
+type Measured = (Results, Option<Timebase>);
+
 /// The results and the work towards newer ones.
 #[derive(Default)]
 pub(super) struct Derived {
     results: Option<Arc<Results>>,
-    job: Option<Job<Results>>,
+    job: Option<Job<Measured>>,
     /// Rows and revision that the job works on, and when it began.
     asked: Option<(usize, u64, Instant)>,
     /// Rows and revision of the results.
@@ -42,6 +47,13 @@ impl Desk {
     /// Share done in per mille of the work towards newer results, while it runs.
     pub fn measuring(&self) -> Option<u32> {
         self.derived.job.as_ref().map(Job::per_mille)
+    }
+
+    /// How long a file has been read, or what has come been measured, without an end yet.
+    pub fn busy_for(&self) -> Duration {
+        let measured = self.derived.asked.as_ref().map(|(_, _, begun)| begun.elapsed());
+        let read = self.opening.as_ref().map(Opening::elapsed);
+        read.or(measured).unwrap_or_default()
     }
 
     /// True when the results are of the session as it stands.
@@ -80,7 +92,10 @@ impl Desk {
         self.derived.ended = Some(Instant::now());
         let Some((rows, revision, begun)) = self.derived.asked.take() else { return };
         self.derived.cost = begun.elapsed();
-        if let Polled::Done(results) = polled {
+        if let Polled::Done((results, timebase)) = polled {
+            if let (Some(timebase), true) = (timebase, rows == self.session.rows()) {
+                self.timebase = timebase;
+            }
             self.derived.have = Some((rows, revision));
             self.derived.results = Some(Arc::new(results));
         } else {
@@ -94,8 +109,13 @@ impl Desk {
         let (session, rig) = (self.session.clone(), self.rig.clone());
         let (source, damage) = (self.link().name, self.damage().to_vec());
         let wake = self.wake.clone();
-        let work =
-            move |watch: &crate::work::Watch| analyse(&session, &rig, &source, &damage, watch);
+        let live = matches!(self.feed, Feed::Live(_));
+        let work = move |watch: &crate::work::Watch| {
+            let results = analyse(&session, &rig, &source, &damage, watch)?;
+            let whole = !live && results.tracks.t_us.len() == session.rows();
+            let timebase = whole.then(|| Timebase::of(&results.tracks));
+            Ok((results, timebase))
+        };
         match Job::start("measuring", move || wake(), work) {
             Ok(job) => {
                 self.derived.job = Some(job);

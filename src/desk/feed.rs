@@ -164,6 +164,7 @@ impl Feed {
     }
 }
 
-fn file_name(path: &std::path::Path) -> String {
+/// The last part of a path, as text.
+pub(super) fn file_name(path: &std::path::Path) -> String {
     path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }

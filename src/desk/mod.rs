@@ -113,7 +113,12 @@ impl Desk {
     pub fn is_moving(&self) -> bool {
         let live = matches!(&self.feed, Feed::Live(live)
             if live.recorder.counters().state() != LinkState::Ended);
-        live || self.opening.is_some() || self.transport.playing
+        live || self.opening.is_some() || self.transport.playing || self.is_catching_up()
+    }
+
+    /// True while rows that have come are still being taken in: tick again soon.
+    pub fn is_catching_up(&self) -> bool {
+        self.timebase.is_behind(&self.session)
     }
 
     /// The parts list in force.
@@ -159,6 +164,10 @@ impl Desk {
     /// The link as the link bar shows it.
     pub fn link(&self) -> LinkView {
         let mut view = self.feed.view();
+        if let Some(opening) = &self.opening {
+            view.kind = FeedKind::File;
+            view.name = opening.name();
+        }
         view.frames = self.session.rows() as u64;
         view.malformed = self.session.refusals().malformed();
         if let Some(results) = self.results() {

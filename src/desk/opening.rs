@@ -1,5 +1,6 @@
 //! Opening a file off the caller's thread, with what has been read so far on the way.
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, bounded};
 
@@ -7,7 +8,7 @@ use crate::session::file::{self, FileError, Opened, Overrides};
 use crate::session::{About, Session};
 use crate::work::{Cancelled, Job, Polled};
 
-use super::feed::Feed;
+use super::feed::{Feed, file_name};
 use super::{Desk, Weight};
 
 /// A file on its way in.
@@ -15,9 +16,20 @@ pub(super) struct Opening {
     path: PathBuf,
     job: Job<Result<Opened, FileError>>,
     partial: Receiver<Session>,
+    begun: Instant,
 }
 
 impl Opening {
+    /// The file's name.
+    pub(super) fn name(&self) -> String {
+        file_name(&self.path)
+    }
+
+    /// How long it has been read.
+    pub(super) fn elapsed(&self) -> Duration {
+        self.begun.elapsed()
+    }
+
     /// Share read so far.
     pub(super) fn per_mille(&self) -> u32 {
         self.job.per_mille()
@@ -49,7 +61,7 @@ impl Desk {
         match started {
             Ok(job) => {
                 self.clear(About::default());
-                self.opening = Some(Opening { path, job, partial });
+                self.opening = Some(Opening { path, job, partial, begun: Instant::now() });
             }
             Err(e) => self.notify(Weight::Refused, format!("{}: {e}", path.display())),
         }
@@ -57,9 +69,17 @@ impl Desk {
 
     /// Stops opening a file; what has been read so far stays.
     pub fn stop_opening(&mut self) {
-        if let Some(opening) = self.opening.take() {
-            let text = format!("{}: opening was stopped", opening.path.display());
-            self.notify(Weight::Note, text);
+        let Some(mut opening) = self.opening.take() else { return };
+        let path = std::mem::take(&mut opening.path);
+        drop(opening);
+        let rows = self.session.rows();
+        let text = format!(
+            "{}: reading was stopped; {rows} frames stand here, open it again for the rest",
+            path.display()
+        );
+        self.notify(Weight::Note, text);
+        if rows > 0 {
+            self.feed = Feed::File { path, damage: Vec::new() };
         }
     }
 

@@ -6,6 +6,8 @@ use crate::wire::{ClockUnit, Role};
 const GAP_FACTOR: f64 = 2.5;
 /// A clock that leaps further than this between two rows was damaged or restarted, µs.
 const LEAP_US: u64 = 60_000_000;
+/// Rows taken in at once: a file read in one piece must not hold up whoever draws.
+const ROWS_AT_ONCE: usize = 1 << 18;
 /// The interval taken when nothing tells the time, µs.
 const ASSUMED_PERIOD_US: f64 = 4_000.0;
 
@@ -37,12 +39,13 @@ impl Timebase {
         Timebase { t_us, gaps, period_us: tracks.period_us, last_clock: None, last_seq: None }
     }
 
-    /// Follows a session that has grown.
+    /// Follows a session that has grown, by a limited number of rows a call.
     pub fn follow(&mut self, session: &Session) {
         if session.rows() < self.t_us.len() {
             *self = Timebase::default();
         }
-        let rows = self.t_us.len()..session.rows();
+        let first = self.t_us.len();
+        let rows = first..session.rows().min(first + ROWS_AT_ONCE);
         if rows.is_empty() {
             return;
         }
@@ -63,6 +66,11 @@ impl Timebase {
             host_last = host;
             self.push(step_us, seq.as_ref().map(|s| s[i] as u32), clock.is_some());
         }
+    }
+
+    /// True when rows have come whose times are not known yet: follow again.
+    pub fn is_behind(&self, session: &Session) -> bool {
+        self.t_us.len() < session.rows()
     }
 
     fn clock_step(&mut self, clock: u32, unit_us: u64) -> u64 {

@@ -1,6 +1,7 @@
 //! What is missing: every figure that the data do not support, with what to do about it.
 use super::centre::{SETTLED_RELEASES, far_ratio};
 use super::{Bench, Finding, Kind, Severity};
+use crate::measure::noise::is_below_floor;
 use crate::measure::{Measured, Shortage};
 use crate::survey::{AxisFigures, ButtonFigures, StickFigures, StreamFigures, TriggerFigures};
 
@@ -58,10 +59,13 @@ fn of_stream(stream: &StreamFigures) -> Gaps {
 fn of_axis(axis: &AxisFigures) -> Gaps {
     let mut named = vec![
         ("rest level", &axis.rest),
-        ("noise", &axis.noise_rms),
         ("peak-to-peak noise", &axis.noise_pp),
         ("drift", &axis.drift_per_min),
     ];
+    // Noise below what the converter can show is a good sign and no lack of data.
+    if !axis.noise_rms.as_ref().is_err_and(is_below_floor) {
+        named.push(("noise", &axis.noise_rms));
+    }
     if !axis.axis.is_trigger() {
         named.extend([
             ("low end", &axis.low),
@@ -145,7 +149,7 @@ fn push(found: &mut Vec<Finding>, place: &str, gaps: Gaps) {
     let evidence: Vec<String> = reasons
         .iter()
         .map(|(names, s)| {
-            format!("no {}: {} of {} {}", names.join(", no "), s.have, s.need, s.what)
+            format!("no {}: {} {}, {} needed", names.join(", no "), s.have, s.what, s.need)
         })
         .collect();
     let mut advice: Vec<&str> = Vec::new();

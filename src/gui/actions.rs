@@ -6,6 +6,7 @@ use egui::{Key, KeyboardShortcut, Modifiers};
 use super::settings::Settings;
 use crate::desk::Saved;
 use crate::measure::Span;
+use crate::rig::Half;
 use crate::wire::Role;
 
 /// The stations in the order of the work.
@@ -73,6 +74,17 @@ pub enum RunVerb {
     Stop,
 }
 
+/// What a person does to the virtual board.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Touch {
+    /// Leads a stick to a place in units of travel (right and away positive), or lets it spring back.
+    Stick(Half, Option<(f64, f64)>),
+    /// Pulls a trigger to a share of its travel, or lets it go.
+    Trigger(Half, Option<f64>),
+    /// Presses a button once.
+    Press(u8),
+}
+
 /// What a person can have done. Stations return actions; one place applies them.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Action {
@@ -107,6 +119,8 @@ pub enum Action {
         /// Its meaning.
         role: Role,
     },
+    /// Move the virtual board by hand.
+    Hand(Touch),
     /// A step of the guided run.
     Run(RunVerb),
     /// Play or pause.
@@ -205,6 +219,8 @@ impl Action {
             Action::Open(_) => "Open",
             Action::Send(_) => "Send",
             Action::SetRole { .. } => "Set role",
+            Action::Hand(Touch::Press(_)) => "Press it",
+            Action::Hand(_) => "Move by hand",
             Action::Run(RunVerb::Start) => "Start guided run",
             Action::Run(RunVerb::Accept) => "Accept",
             Action::Run(RunVerb::Redo) => "Redo step",
@@ -255,6 +271,8 @@ impl Action {
             Action::Open(_) => "Open this file",
             Action::Send(_) => "Send the line to the board; it is logged as sent",
             Action::SetRole { .. } => "Say what the field means",
+            Action::Hand(Touch::Press(_)) => "Press this button of the virtual board once",
+            Action::Hand(_) => "Drag the virtual board's control; it springs back when let go",
             Action::Run(RunVerb::Start) => "Measure the whole controller, one prompt at a time",
             Action::Run(RunVerb::Accept) => {
                 "Take what was gathered and go on; at the end, save the header"

@@ -131,6 +131,7 @@ impl Bench {
 
     fn page(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
         notices::notices_ui(ui, self.desk.notices(), actions);
+        notices::progress_ui(ui, &self.desk, actions);
         let rest = ui.available_rect_before_wrap();
         let folder = self.settings.output_folder(self.desk.path());
         let view = View { desk: &self.desk, folder: &folder, settings: &self.settings };
@@ -218,9 +219,6 @@ impl Bench {
 fn link_figures(desk: &Desk) -> Vec<String> {
     let link = desk.link();
     let mut figures = Vec::new();
-    if let Some(per_mille) = desk.opening() {
-        figures.push(format!("reading the file, {} %", per_mille / 10));
-    }
     match link.rate_hz {
         Some(hz) => figures.push(format!("{} frames/s", numbers::number(hz, 1))),
         None => figures.push(format!("{} frames", numbers::grouped(link.frames))),
@@ -246,7 +244,7 @@ impl eframe::App for Bench {
     fn logic(&mut self, ctx: &Context, _host: &mut Host) {
         self.desk.tick();
         self.follow_run();
-        if self.desk.transport.playing {
+        if self.desk.transport.playing || self.desk.is_catching_up() {
             ctx.request_repaint_after(FRAME);
         }
     }

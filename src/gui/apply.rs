@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use egui::{Context, ViewportCommand};
 
-use super::actions::{Action, RunVerb};
+use super::actions::{Action, RunVerb, Touch};
 use super::app::Bench;
 use crate::desk::{Desk, Saved, Weight, plain_name};
 use crate::source::Address;
@@ -33,6 +33,7 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::StopOpening => desk.stop_opening(),
         Action::Send(line) => desk.send_text(&line),
         Action::SetRole { field, role } => desk.set_role(field, role),
+        Action::Hand(touch) => touch_board(desk, touch),
         Action::Run(verb) => run(bench, verb),
         Action::Play => {
             let end_us = desk.timebase().end_us();
@@ -71,6 +72,16 @@ fn run(bench: &mut Bench, verb: RunVerb) {
         RunVerb::Redo => bench.desk.redo(),
         RunVerb::Skip => bench.desk.skip(),
         RunVerb::Stop => bench.desk.stop_guided(),
+    }
+}
+
+/// A real board has no such hand: then nothing moves.
+fn touch_board(desk: &Desk, touch: Touch) {
+    let Some(hand) = desk.hand() else { return };
+    match touch {
+        Touch::Stick(half, to) => hand.drag(half, to),
+        Touch::Trigger(half, to) => hand.pull(half, to),
+        Touch::Press(button) => hand.press(button.into()),
     }
 }
 

@@ -1,11 +1,17 @@
-//! Notices above the page: what happened, what to do next, until they are put away.
+//! Notices above the page: what happened, what to do next, until they are put away; work under way.
+use std::time::Duration;
+
 use egui::{Align, Frame, Layout, Margin, Sense, Stroke, Ui, vec2};
 
 use super::actions::Action;
 use super::look::{Palette, Type, size};
+use super::parts::numbers;
 use super::parts::state_mark::State;
-use crate::desk::{Notices, Weight};
+use super::stations::action_button;
+use crate::desk::{Desk, FeedKind, Notices, Weight};
 
+/// Work that ends sooner is not worth a word.
+const QUICK: Duration = Duration::from_millis(300);
 /// Notices shown at once; older ones wait until these are put away.
 const MOST: usize = 3;
 
@@ -46,4 +52,50 @@ pub fn notices_ui(ui: &mut Ui, notices: &Notices, actions: &mut Vec<Action>) {
     if count > MOST {
         ui.label(Type::Note.soft(ui, format!("{} more below these", count - MOST)));
     }
+}
+
+/// Draws how far a file has been read or measured, with a way to stop the reading.
+pub fn progress_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
+    if desk.busy_for() < QUICK {
+        return;
+    }
+    let link = desk.link();
+    let (words, per_mille, can_stop) = match (desk.opening(), desk.measuring()) {
+        (Some(per_mille), _) => {
+            let frames = numbers::grouped(desk.session().rows() as u64);
+            (format!("Reading {}, {frames} frames so far", link.name), per_mille, true)
+        }
+        // A live session is measured over and over; that is no news.
+        (None, Some(per_mille)) if link.kind == FeedKind::File => {
+            (format!("Measuring {}", link.name), per_mille, false)
+        }
+        _ => return,
+    };
+    let p = Palette::of(ui);
+    let frame = Frame::new()
+        .fill(p.card)
+        .stroke(Stroke::new(1.0, p.rule))
+        .corner_radius(size::CARD_RADIUS)
+        .inner_margin(Margin::symmetric(16, 8));
+    frame.show(ui, |ui| {
+        ui.set_min_height(28.0);
+        ui.horizontal_centered(|ui| {
+            let said = format!("{words}, {} %", per_mille / 10);
+            let label = ui.label(Type::Label.text(ui, words));
+            label.accessible_name(said.as_str());
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                if can_stop && action_button(ui, &Action::StopOpening, Ok(())) {
+                    actions.push(Action::StopOpening);
+                }
+                ui.label(Type::Value.text(ui, format!("{} %", per_mille / 10)));
+                let room = vec2((ui.available_width() - 16.0).max(40.0), 8.0);
+                let (track, _) = ui.allocate_exact_size(room, Sense::hover());
+                ui.painter().rect_filled(track, 4.0, p.faint);
+                let mut done = track;
+                done.set_width(track.width() * per_mille as f32 / 1000.0);
+                ui.painter().rect_filled(done, 4.0, p.accent);
+            });
+        });
+    });
+    ui.add_space(8.0);
 }

@@ -141,9 +141,11 @@ fn none_of_turns(half: Half) -> Shortage {
 
 /// The shortage with the stick named.
 fn of_stick(mut shortage: Shortage, half: Half) -> Shortage {
-    let stick = format!(" of the {} stick", half.key());
-    if !shortage.what.ends_with(&stick) {
-        shortage.what.push_str(&stick);
+    let stick = format!("the {} stick", half.key());
+    if shortage.what.contains("this stick") {
+        shortage.what = shortage.what.replace("this stick", &stick);
+    } else if !shortage.what.ends_with(&stick) {
+        shortage.what = format!("{} of {stick}", shortage.what);
     }
     shortage
 }

@@ -51,7 +51,11 @@ fn range(rows: Rows) -> Range<usize> {
 
 /// The shortage with the trigger named.
 fn of_trigger(mut shortage: Shortage, half: Half) -> Shortage {
-    shortage.what = format!("{} of the {}", shortage.what, half.trigger().words());
+    let named = format!("the {}", half.trigger().words());
+    shortage.what = match shortage.what.contains("this trigger") {
+        true => shortage.what.replace("this trigger", &named),
+        false => format!("{} of {named}", shortage.what),
+    };
     shortage
 }
 

@@ -106,6 +106,7 @@ fn stick_card(ui: &mut Ui, rect: Rect, title: &str, dashed: bool) {
                 dashed,
                 trail: &[([520.0, 110.0], 0.4), ([400.0, 123.0], 0.2), ([330.0, 160.0], 0.0)],
                 seen: &seen,
+                draggable: false,
             };
             gate_outline_ui(ui, outline, side);
             let cloud = RestCloud {

@@ -78,7 +78,7 @@ impl Table {
                 (Column::Note, reading.n.to_string()),
             ]),
             Err(short) => {
-                let why = html(&format!("{} of {} {}", short.have, short.need, short.what));
+                let why = html(&format!("{} {}, {} needed", short.have, short.what, short.need));
                 let advice = html(&short.to_string());
                 self.html.push_str(&format!(
                     "<tr title=\"{advice}\"><td class=\"l\">{label}</td><td class=\"v\">–</td>\

@@ -4,6 +4,7 @@ use egui::{Align2, Rect, Response, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use super::numbers;
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type};
+use crate::measure::noise::{FLOOR_COUNTS, is_below_floor};
 use crate::measure::{Measured, spaced};
 use crate::units::Unit;
 
@@ -51,6 +52,10 @@ impl Figure {
                     ),
                     ..Figure::default()
                 }
+            }
+            Err(shortage) if is_below_floor(shortage) => {
+                let note = "counts, below what the converter's steps can show";
+                Figure::plain(label, format!("< {FLOOR_COUNTS}"), note)
             }
             Err(shortage) => Figure {
                 label: label.to_owned(),

@@ -1,5 +1,5 @@
-//! What stands out: one finding with its evidence, remedy and caution.
-use egui::{Frame, Label, Margin, Sense, Stroke, Ui, vec2};
+//! What stands out: one finding with its evidence, remedy and caution; notes folded to a line.
+use egui::{Align2, Frame, Label, Margin, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::state_mark::State;
 use crate::findings::{self, Finding, Severity};
@@ -15,34 +15,84 @@ pub fn state_of(severity: Severity) -> State {
 }
 
 /// Draws one finding; gives true when the person wants to see where it came from.
+///
+/// What is at fault or needs a look is said in full. A note takes one line and unfolds on request.
 pub fn finding_ui(ui: &mut Ui, finding: &Finding) -> bool {
-    let p = Palette::of(ui);
-    let state = state_of(finding.severity);
-    let mut show = false;
-    let frame = Frame::new()
-        .fill(p.page)
-        .stroke(Stroke::new(1.0, p.rule))
-        .corner_radius(6)
-        .inner_margin(Margin::symmetric(12, 10));
-    frame.show(ui, |ui| {
-        ui.take_available_width();
-        ui.spacing_mut().item_spacing.y = 4.0;
-        ui.horizontal(|ui| {
-            let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
-            state.paint(ui.painter(), rect.center(), p);
-            let title =
-                format!("{}, {}", findings::title(&finding.code), place_words(&finding.place));
-            let label = ui.add(Label::new(Type::Chosen.text(ui, title.as_str())).wrap());
-            label.accessible_name(state.spoken(&title));
-        });
-        ui.add(Label::new(Type::Note.text(ui, finding.evidence.as_str())).wrap());
-        ui.add(Label::new(Type::Note.soft(ui, finding.remedy.as_str())).wrap());
-        if let Some(caution) = &finding.caution {
-            ui.add(Label::new(Type::Note.text(ui, format!("Caution: {caution}"))).wrap());
+    match finding.severity {
+        Severity::Note => note_ui(ui, finding),
+        Severity::Fault | Severity::Warning => {
+            let p = Palette::of(ui);
+            let frame = Frame::new()
+                .fill(p.page)
+                .stroke(Stroke::new(1.0, p.rule))
+                .corner_radius(6)
+                .inner_margin(Margin::symmetric(12, 10));
+            let drawn = frame.show(ui, |ui| {
+                ui.take_available_width();
+                ui.spacing_mut().item_spacing.y = 4.0;
+                ui.horizontal(|ui| {
+                    let state = state_of(finding.severity);
+                    let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
+                    state.paint(ui.painter(), rect.center(), p);
+                    let title = title(finding);
+                    let label = ui.add(Label::new(Type::Chosen.text(ui, title.as_str())).wrap());
+                    label.accessible_name(state.spoken(&title));
+                });
+                details_ui(ui, finding)
+            });
+            drawn.inner
         }
-        show = finding.span.is_some() && ui.link(Type::Note.text(ui, "Show me")).clicked();
+    }
+}
+
+/// A note in one line; a click or the space bar unfolds it.
+fn note_ui(ui: &mut Ui, finding: &Finding) -> bool {
+    let p = Palette::of(ui);
+    let key = ui.scope_id().with("unfolded");
+    let mut open = ui.data(|d| d.get_temp(key).unwrap_or(false));
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 24.0), Sense::click());
+    let words = title(finding);
+    response.widget_info(|| {
+        let said = format!("{words}: {}", finding.evidence);
+        WidgetInfo::selected(Role::Button, true, open, State::Note.spoken(&said))
     });
-    show
+    let painter = ui.painter_at(rect);
+    if response.hovered() || response.has_focus() {
+        painter.rect_filled(rect, 4.0, p.faint);
+    }
+    State::Note.paint(&painter, pos2(rect.left() + 10.0, rect.center().y), p);
+    let at = pos2(rect.left() + 28.0, rect.center().y);
+    painter.text(at, Align2::LEFT_CENTER, words.as_str(), Type::Label.font(), p.ink);
+    let sign = if open { "\u{2212}" } else { "+" };
+    let at = pos2(rect.right() - 8.0, rect.center().y);
+    painter.text(at, Align2::RIGHT_CENTER, sign, Type::Label.font(), p.soft);
+    if response.clicked() {
+        open = !open;
+        ui.data_mut(|d| d.insert_temp(key, open));
+    }
+    if !open {
+        response.on_hover_text(finding.evidence.as_str());
+        return false;
+    }
+    ui.indent("details", |ui| {
+        ui.spacing_mut().item_spacing.y = 4.0;
+        details_ui(ui, finding)
+    })
+    .inner
+}
+
+fn title(finding: &Finding) -> String {
+    format!("{}, {}", findings::title(&finding.code), place_words(&finding.place))
+}
+
+/// Evidence, remedy and caution; true when the person wants to see where it came from.
+fn details_ui(ui: &mut Ui, finding: &Finding) -> bool {
+    ui.add(Label::new(Type::Note.text(ui, finding.evidence.as_str())).wrap());
+    ui.add(Label::new(Type::Note.soft(ui, finding.remedy.as_str())).wrap());
+    if let Some(caution) = &finding.caution {
+        ui.add(Label::new(Type::Note.text(ui, format!("Caution: {caution}"))).wrap());
+    }
+    finding.span.is_some() && ui.link(Type::Note.text(ui, "Show me")).clicked()
 }
 
 /// A machine place in words: "left x", "right stick", "button b3", "stream".

@@ -1,5 +1,7 @@
 //! The small outline of the gate in raw counts round the centre, with the stick's recent trail.
-use egui::{Align2, Pos2, Response, Role, Sense, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2};
+use egui::{
+    Align2, EventFilter, Key, Pos2, Response, Role, Sense, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2,
+};
 
 use super::area::{Area, note};
 use crate::gui::look::Palette;
@@ -20,15 +22,27 @@ pub struct GateOutline<'a> {
     pub trail: &'a [([f64; 2], f32)],
     /// Share of samples so far in each of the 72 sectors: 0 = unseen; empty = no ring drawn.
     pub seen: &'a [u8],
+    /// The stick can be moved from here (virtual board).
+    pub draggable: bool,
 }
 
 /// How long the trail is, seconds.
 pub const TRAIL_S: f32 = 0.5;
 
-/// Draws the outline in a square of `side` points.
-pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Response {
+/// Where a stick is led to, in counts from its centre.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Led {
+    /// There, now.
+    To([f64; 2]),
+    /// It was let go.
+    Free,
+}
+
+/// Draws the outline in a square of `side` points; says where the stick is led, where it can be.
+pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Option<Led> {
     let p = Palette::of(ui);
-    let (rect, response) = ui.allocate_exact_size(vec2(side, side + 20.0), Sense::hover());
+    let sense = if gate.draggable { Sense::click_and_drag() } else { Sense::hover() };
+    let (rect, response) = ui.allocate_exact_size(vec2(side, side + 20.0), sense);
     response.widget_info(|| {
         let seen = gate.profile.raw_counts.iter().filter(|r| r.is_finite()).count();
         WidgetInfo::labeled(Role::Image, true, format!("Gate outline: {seen} sectors seen"))
@@ -57,8 +71,57 @@ pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Respons
         super::state_mark::dot(&painter, at(*last), 6.0, p.accent, p.card);
     }
     let below = pos2(rect.center().x, rect.bottom());
-    note(&painter, below, Align2::CENTER_BOTTOM, "reach, counts from centre", p.soft);
-    response
+    let words = if gate.draggable { "reach; drag the stick" } else { "reach, counts from centre" };
+    note(&painter, below, Align2::CENTER_BOTTOM, words, p.soft);
+    if !gate.draggable {
+        return None;
+    }
+    if response.has_focus() {
+        painter.rect_stroke(square, 4.0, Stroke::new(2.0, p.accent), egui::StrokeKind::Inside);
+    }
+    led(ui, response, &area, gate.reach)
+}
+
+/// By the pointer while it is pressed, or by the arrow keys while the outline has the focus.
+fn led(ui: &Ui, response: Response, area: &Area, reach: f64) -> Option<Led> {
+    let was_led_by_keys = response.id.with("keys");
+    let at =
+        response.is_pointer_button_down_on().then(|| response.interact_pointer_pos()).flatten();
+    if let Some(at) = at {
+        response.request_focus();
+        return Some(Led::To([area.value_x(at.x), area.value_y(at.y)]));
+    }
+    if response.drag_stopped() || response.clicked() {
+        return Some(Led::Free);
+    }
+    let mut to = [0.0; 2];
+    if response.has_focus() {
+        let arrows = EventFilter {
+            horizontal_arrows: true,
+            vertical_arrows: true,
+            ..EventFilter::default()
+        };
+        ui.memory_mut(|m| m.set_focus_lock_filter(response.id, arrows));
+        let down = |key| f64::from(u8::from(ui.input(|i| i.key_down(key))));
+        to = [
+            down(Key::ArrowRight) - down(Key::ArrowLeft),
+            down(Key::ArrowUp) - down(Key::ArrowDown),
+        ];
+    }
+    let led = to != [0.0; 2];
+    let was = ui.data_mut(|d| {
+        let kept = d.get_temp_mut_or_default::<bool>(was_led_by_keys);
+        std::mem::replace(kept, led)
+    });
+    response.on_hover_text("Drag, or use the arrow keys; it springs back when let go");
+    match (led, was) {
+        (true, _) => {
+            let length = to[0].hypot(to[1]);
+            Some(Led::To(to.map(|v| v / length * reach * 1.02)))
+        }
+        (false, true) => Some(Led::Free),
+        (false, false) => None,
+    }
 }
 
 /// A ring of sectors round the outline: a heavy piece where seen twice, a thin one where seen once.

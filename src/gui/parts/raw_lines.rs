@@ -1,5 +1,5 @@
 //! The last lines as they came, each with its fields or the reason for its refusal.
-use egui::{Align2, Rect, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Rect, Role, ScrollArea, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type};
@@ -11,6 +11,8 @@ pub struct LineRow {
     pub number: u64,
     /// Its bytes, unprintable ones escaped.
     pub text: String,
+    /// The values of its fields in order; none where it gave no frame.
+    pub cells: Vec<String>,
     /// Its fields by name, or why it gave no frame.
     pub verdict: String,
     /// A warning where it was refused.
@@ -20,58 +22,115 @@ pub struct LineRow {
 /// Height of a row.
 const ROW: f32 = 20.0;
 
-/// Draws the rows in a scrolling list that sticks to the newest unless it is held.
-pub fn raw_lines_ui(ui: &mut Ui, rows: &[LineRow], held: bool) {
+/// Room for the line number.
+const NUMBER: f32 = 64.0;
+/// Gap between two columns.
+const GAP: f32 = 14.0;
+
+/// Draws the rows under the names of their fields, in a list that sticks to the newest unless held.
+pub fn raw_lines_ui(ui: &mut Ui, names: &[String], rows: &[LineRow], held: bool) {
     let p = Palette::of(ui);
-    ScrollArea::vertical()
-        .id_salt("raw lines")
-        .auto_shrink([false, false])
-        .stick_to_bottom(!held)
-        .show_rows(ui, ROW - ui.spacing().item_spacing.y, rows.len(), |ui, range| {
-            let width = ui.available_width();
-            // The raw line gets the width it needs, up to a half.
-            let split = split_at(ui, &rows[range.clone()], width);
-            for row in &rows[range] {
-                let height = ROW - ui.spacing().item_spacing.y;
-                let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
-                response.widget_info(|| {
-                    let said = format!("Line {}: {}, {}", row.number, row.text, row.verdict);
-                    WidgetInfo::labeled(Role::Label, true, row.state.spoken(&said))
+    let columns = Columns::of(ui, names, rows);
+    let width = columns.width.max(ui.available_width() - 12.0);
+    ScrollArea::horizontal().id_salt("fields of lines").auto_shrink([false, false]).show(
+        ui,
+        |ui| {
+            ui.set_min_width(width);
+            let height = ROW - ui.spacing().item_spacing.y;
+            let (head, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
+            head_ui(ui, p, head, names, &columns);
+            ScrollArea::vertical()
+                .id_salt("raw lines")
+                .auto_shrink([false, false])
+                .stick_to_bottom(!held)
+                .show_rows(ui, height, rows.len(), |ui, range| {
+                    for row in &rows[range] {
+                        let (rect, response) =
+                            ui.allocate_exact_size(vec2(width, height), Sense::hover());
+                        response.widget_info(|| {
+                            let said =
+                                format!("Line {}: {}, {}", row.number, row.text, row.verdict);
+                            WidgetInfo::labeled(Role::Label, true, row.state.spoken(&said))
+                        });
+                        row_ui(ui, p, rect, row, &columns);
+                        if response.hovered() {
+                            response.on_hover_text(format!("{}\n{}", row.text, row.verdict));
+                        }
+                    }
                 });
-                row_ui(ui, p, rect, row, split);
-                if response.hovered() {
-                    response.on_hover_text(format!("{}\n{}", row.text, row.verdict));
-                }
-            }
-        });
+        },
+    );
 }
 
-fn split_at(ui: &Ui, rows: &[LineRow], width: f32) -> f32 {
-    let longest = rows.iter().map(|r| r.text.chars().count()).max().unwrap_or(0) as f32;
-    let advance = ui.fonts_mut(|f| f.glyph_width(&Type::Raw.font(), '0'));
-    (64.0 + longest * advance + 16.0).clamp(200.0, width * 0.6)
+/// Where the columns stand, from the left of a row.
+struct Columns {
+    /// Right edge of the raw line.
+    split: f32,
+    /// Right edge of each field.
+    edges: Vec<f32>,
+    /// Width of it all.
+    width: f32,
 }
 
-fn row_ui(ui: &Ui, p: &Palette, rect: Rect, row: &LineRow, split: f32) {
+impl Columns {
+    fn of(ui: &Ui, names: &[String], rows: &[LineRow]) -> Columns {
+        let advance = ui.fonts_mut(|f| f.glyph_width(&Type::Raw.font(), '0'));
+        // A torn or foreign line may be long: it does not push the fields of the others away.
+        let frames = rows.iter().filter(|r| !r.cells.is_empty());
+        let longest = frames.clone().map(|r| r.text.len()).max().unwrap_or(40).clamp(12, 96);
+        let split = NUMBER + longest as f32 * advance + GAP;
+        let mut at = split;
+        let edges = names
+            .iter()
+            .enumerate()
+            .map(|(k, name)| {
+                let cells = frames.clone().filter_map(|r| r.cells.get(k));
+                let most = cells.map(|c| c.len()).max().unwrap_or(0).max(name.chars().count());
+                at += GAP + most as f32 * advance;
+                at
+            })
+            .collect();
+        Columns { split, edges, width: at + 8.0 }
+    }
+}
+
+fn head_ui(ui: &Ui, p: &Palette, rect: Rect, names: &[String], columns: &Columns) {
+    let y = rect.center().y;
+    let left = pos2(rect.left() + NUMBER, y);
+    ui.painter().text(left, Align2::LEFT_CENTER, "as it came", Type::Note.font(), p.soft);
+    for (name, edge) in names.iter().zip(&columns.edges) {
+        let at = pos2(rect.left() + edge, y);
+        ui.painter().text(at, Align2::RIGHT_CENTER, name, Type::Note.font(), p.soft);
+    }
+    ui.painter().hline(rect.x_range(), rect.bottom() + 3.0, Stroke::new(1.0, p.rule));
+}
+
+fn row_ui(ui: &Ui, p: &Palette, rect: Rect, row: &LineRow, columns: &Columns) {
     let y = rect.center().y;
     let clipped = |from: f32, to: f32| {
         let cell = Rect::from_min_max(pos2(from, rect.top()), pos2(to, rect.bottom()));
         ui.painter().with_clip_rect(cell.expand2(vec2(0.0, 4.0)).intersect(ui.clip_rect()))
     };
-    let number = clipped(rect.left(), rect.left() + 56.0);
-    let at = pos2(rect.left() + 52.0, y);
-    number.text(at, Align2::RIGHT_CENTER, row.number.to_string(), Type::Raw.font(), p.soft);
-    let text = clipped(rect.left() + 64.0, rect.left() + split);
-    let at = pos2(rect.left() + 64.0, y);
-    text.text(at, Align2::LEFT_CENTER, &row.text, Type::Raw.font(), p.ink);
-    let verdict = clipped(rect.left() + split, rect.right());
-    let mut x = rect.left() + split + 8.0;
-    if row.state != State::None {
-        row.state.paint(&verdict, pos2(x + 8.0, y), p);
-        x += 24.0;
+    let raw = Type::Raw.font();
+    let at = pos2(rect.left() + NUMBER - 12.0, y);
+    ui.painter().text(at, Align2::RIGHT_CENTER, row.number.to_string(), raw.clone(), p.soft);
+    let text = clipped(rect.left() + NUMBER, rect.left() + columns.split);
+    let at = pos2(rect.left() + NUMBER, y);
+    text.text(at, Align2::LEFT_CENTER, &row.text, raw.clone(), p.ink);
+    for (cell, edge) in row.cells.iter().zip(&columns.edges) {
+        let at = pos2(rect.left() + edge, y);
+        ui.painter().text(at, Align2::RIGHT_CENTER, cell, raw.clone(), p.ink);
     }
-    let ink = if row.state == State::None { p.soft } else { p.ink };
-    verdict.text(pos2(x, y), Align2::LEFT_CENTER, &row.verdict, Type::Note.font(), ink);
+    if row.cells.is_empty() {
+        let mut x = rect.left() + columns.split + GAP;
+        if row.state != State::None {
+            row.state.paint(ui.painter(), pos2(x + 8.0, y), p);
+            x += 24.0;
+        }
+        let ink = if row.state == State::None { p.soft } else { p.ink };
+        let at = pos2(x, y);
+        ui.painter().text(at, Align2::LEFT_CENTER, &row.verdict, Type::Note.font(), ink);
+    }
 }
 
 /// Bytes as text: printable ASCII as it is, the rest escaped.

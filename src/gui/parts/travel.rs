@@ -18,12 +18,15 @@ pub struct Travel {
     pub thresholds: Option<[f64; 2]>,
     /// Now.
     pub now: Option<f64>,
+    /// The trigger can be moved from here (virtual board).
+    pub draggable: bool,
 }
 
-/// Draws the bar over the free width, about 84 points high.
-pub fn travel_ui(ui: &mut Ui, name: &str, travel: &Travel) -> Response {
+/// Draws the bar over the free width, about 84 points high; gives the raw count it is dragged to.
+pub fn travel_ui(ui: &mut Ui, name: &str, travel: &Travel) -> (Response, Option<f64>) {
     let p = Palette::of(ui);
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 84.0), Sense::hover());
+    let sense = if travel.draggable { Sense::click_and_drag() } else { Sense::hover() };
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 84.0), sense);
     response.widget_info(|| {
         let now =
             travel.now.map_or("no reading".to_owned(), |v| format!("now {} counts", number(v, 0)));
@@ -62,5 +65,10 @@ pub fn travel_ui(ui: &mut Ui, name: &str, travel: &Travel) -> Response {
     if let Some(v) = travel.now {
         painter.circle(pos2(x(v), bar.center().y), 6.0, p.accent, Stroke::new(1.5, p.card));
     }
-    response
+    let held = travel.draggable && response.is_pointer_button_down_on();
+    let to = held.then(|| response.interact_pointer_pos()).flatten().map(|at| {
+        let share = ((at.x - bar.left()) / bar.width()).clamp(0.0, 1.0);
+        f64::from(share) * travel.full_scale
+    });
+    (response, to)
 }

@@ -2,9 +2,9 @@
 use egui::{Rect, ScrollArea, Ui};
 
 use super::traces::channels::{Contacts, button_name};
-use super::{Station, View, found, grading, live};
+use super::{Station, View, action_button, found, grading, live};
 use crate::desk::{Desk, Results};
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, Place, Touch};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -55,7 +55,9 @@ impl Station for Buttons {
         if let Some(sentence) = self.missing(view) {
             return empty_ui(ui, sentence);
         }
-        self.contacts.follow(view.desk.session());
+        if !self.contacts.follow(view.desk.session()) {
+            ui.ctx().request_repaint();
+        }
         let folded = ui.available_width() < size::FOLD;
         let least = if folded { 840.0 } else { 480.0 };
         page_ui(ui, least, |ui, page| {
@@ -141,6 +143,12 @@ impl Buttons {
 
     fn chosen_ui(&self, ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
         card_at(ui, rect, &button_name(desk, self.chosen), |ui| {
+            if desk.hand().is_some() {
+                let press = Action::Hand(Touch::Press(self.chosen));
+                if action_button(ui, &press, Ok(())) {
+                    actions.push(press);
+                }
+            }
             let found = desk.results().zip(figures_of(desk, self.chosen));
             let Some((results, figures)) = found else {
                 ui.label(Type::Note.soft(ui, "click a contact to see its figures here"));

@@ -28,7 +28,7 @@ pub fn found_ui(
             ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
         }
         ScrollArea::vertical().id_salt("found").auto_shrink([false, false]).show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 12.0;
+            ui.spacing_mut().item_spacing.y = 8.0;
             for (k, finding) in found.into_iter().enumerate() {
                 ui.push_id(k, |ui| {
                     if finding_ui(ui, finding)

@@ -3,19 +3,19 @@ use egui::{Rect, Ui};
 
 use super::{Station, View, found, grading, live};
 use crate::desk::Results;
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, Place, Touch};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::figures::{self, Figure, figures_ui};
-use crate::gui::parts::gate_outline::{GateOutline, gate_outline_ui};
+use crate::gui::parts::gate_outline::{GateOutline, Led, gate_outline_ui};
 use crate::gui::parts::numbers::{number, reading};
 use crate::gui::parts::reach::{ReachLook, reach_ui};
 use crate::gui::parts::rest_cloud::{RestCloud, rest_cloud_ui};
 use crate::gui::parts::state_mark::State;
 use crate::measure::gate::{SECTORS, harmonics};
 use crate::measure::{Measured, Span};
-use crate::rig::Half;
+use crate::rig::{Half, Rig};
 use crate::survey::{StickFigures, value};
 use crate::trim::{DeadZone, ZonePlace};
 use crate::wire::Role;
@@ -107,7 +107,10 @@ fn stick_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mu
         let below = rows.len() as f32 * figures::ROW + 8.0;
         let room = ui.available_height() - below;
         let side = (ui.available_width() / 2.0 - 8.0).min(room * 0.46).clamp(100.0, 260.0);
-        pictures_ui(ui, view, stick, zone, side, (room - side - 84.0).max(120.0));
+        let height = (room - side - 84.0).max(120.0);
+        if let Some(touch) = pictures_ui(ui, view, stick, zone, side, height) {
+            actions.push(Action::Hand(touch));
+        }
         let spans: Vec<Option<Span>> = rows.iter().map(|(_, span)| *span).collect();
         let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
         for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
@@ -125,7 +128,7 @@ fn pictures_ui(
     zone: Option<&DeadZone>,
     side: f32,
     reach_height: f32,
-) {
+) -> Option<Touch> {
     let desk = view.desk;
     let half = stick.half;
     let now = live::stick(desk, half);
@@ -150,6 +153,10 @@ fn pictures_ui(
     let trail = live::trail(desk, half);
     // Before the first release, the first position of the trail stands in for the centre.
     let middle = centre.or(trail.first().map(|t| t.0)).unwrap_or_default();
+    // Before the first roll the scale is that of a usual stick: four fifths of the converter's half.
+    let nominal = desk.results().map_or(100.0, |r| 2f64.powi(r.survey.raw_bits.into()) * 0.39);
+    let scale = reach.unwrap_or(nominal);
+    let mut touch = None;
     ui.horizontal(|ui| {
         let gap = (ui.available_width() - 2.0 * side) / 3.0;
         ui.spacing_mut().item_spacing.x = 0.0;
@@ -157,12 +164,19 @@ fn pictures_ui(
         let outline = GateOutline {
             profile: &stick.profile,
             centre: middle,
-            reach: reach.unwrap_or(100.0),
+            reach: scale,
             dashed: half == Half::Right,
             trail: &trail,
             seen: &[],
+            draggable: desk.hand().is_some(),
         };
-        gate_outline_ui(ui, outline, side);
+        touch = match gate_outline_ui(ui, outline, side) {
+            Some(Led::To(at)) => {
+                Some(Touch::Stick(half, Some(travel_of(desk.rig(), half, at, scale))))
+            }
+            Some(Led::Free) => Some(Touch::Stick(half, None)),
+            None => None,
+        };
         ui.add_space(gap.max(0.0));
         let cloud = RestCloud {
             releases: &stick.releases,
@@ -173,6 +187,15 @@ fn pictures_ui(
         };
         rest_cloud_ui(ui, cloud, side);
     });
+    touch
+}
+
+/// A place in raw counts from the centre as a person means it: units of travel, right and away.
+fn travel_of(rig: &Rig, half: Half, at: [f64; 2], reach: f64) -> (f64, f64) {
+    let part = rig.sticks.iter().find(|s| s.half == half);
+    let (x, y) = part.map_or((false, false), |s| (s.x_inverted, s.y_inverted));
+    let sign = |inverted: bool| if inverted { -1.0 } else { 1.0 };
+    (sign(x) * at[0] / reach, sign(y) * at[1] / reach)
 }
 
 fn zone_of(results: &Results, half: Half) -> Option<&DeadZone> {

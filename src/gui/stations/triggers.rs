@@ -3,7 +3,7 @@ use egui::{Rect, Ui};
 
 use super::{Station, View, found, grading, live};
 use crate::desk::Results;
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, Place, Touch};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::figures::{Figure, figures_ui};
@@ -91,8 +91,11 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
             full: value(&figures.full),
             thresholds: trim.map(|t| [f64::from(t.on), f64::from(t.off)]),
             now,
+            draggable: view.desk.hand().is_some(),
         };
-        travel_ui(ui, half.trigger().words(), &travel);
+        if let Some(pull) = pull_ui(ui, half, &travel) {
+            actions.push(Action::Hand(Touch::Trigger(half, pull)));
+        }
         if let Some(run) = apply::Trigger::of(&results.solution.trim, half) {
             let stairs = Staircase {
                 name: half.trigger().words(),
@@ -114,6 +117,25 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
             }
         }
     });
+}
+
+/// The bar; gives the share of travel that the trigger is dragged to, or that it was let go.
+fn pull_ui(ui: &mut Ui, half: Half, travel: &Travel) -> Option<Option<f64>> {
+    let (response, to) = travel_ui(ui, half.trigger().words(), travel);
+    if !travel.draggable {
+        return None;
+    }
+    // Before the first pull the ends are not known: the whole scale stands for them.
+    let rest = travel.rest.unwrap_or(0.0);
+    let full =
+        travel.full.unwrap_or(if rest > travel.full_scale / 2.0 { 0.0 } else { travel.full_scale });
+    let pulled = to.map(|counts| ((counts - rest) / (full - rest)).clamp(0.0, 1.0));
+    let freed = response.drag_stopped() || response.clicked();
+    response.on_hover_text("Drag to pull the virtual trigger; it springs back when let go");
+    match pulled {
+        Some(share) => Some(Some(share)),
+        None => freed.then_some(None),
+    }
 }
 
 fn figure_rows(results: &Results, figures: &TriggerFigures) -> Vec<(Figure, Option<Span>)> {

@@ -131,7 +131,7 @@ fn over_turns(values: &[f64]) -> Estimate {
 /// Too few directions were seen.
 fn uncovered(seen: usize) -> Shortage {
     Shortage {
-        what: "of the 72 directions of the gate seen twice".to_owned(),
+        what: "directions of the gate seen twice".to_owned(),
         have: seen,
         need: SECTORS,
         advice: "roll another slow turn each way, pressing outward all the time".to_owned(),

@@ -313,7 +313,7 @@ fn phase_deg(radii: &[f64; SECTORS], weights: &[f64; SECTORS], order: u32) -> Op
 /// A gate without corners.
 fn no_corners() -> Shortage {
     Shortage {
-        what: "corners of the gate".to_owned(),
+        what: "corners on the gate".to_owned(),
         have: 0,
         need: 4,
         advice: "a round gate shows no rotation; push straight in the eight prompted directions"

@@ -220,7 +220,7 @@ fn pulls_needed(have: usize, need: usize) -> Shortage {
 
 fn let_go_needed(have: usize) -> Shortage {
     Shortage {
-        what: "releases of this trigger left alone".to_owned(),
+        what: "undisturbed releases of this trigger".to_owned(),
         have,
         need: 4.max(have + 1),
         advice: "let it snap back eight times and wait a second after each".to_owned(),

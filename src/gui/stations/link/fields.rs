@@ -23,7 +23,7 @@ pub fn fields_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         ui.label(Type::Label.soft(ui, sentence));
         return;
     };
-    ui.label(Type::Note.soft(ui, "the last 2 s of each field, its value now, and what it means"));
+    ui.label(Type::Note.soft(ui, "last 2 s, value now, and what it means"));
     let rows = session.rows();
     ScrollArea::vertical().auto_shrink([false, false]).show_rows(
         ui,
@@ -57,7 +57,8 @@ fn field_ui(
         let at = pos2(rect.left(), rect.center().y);
         let text = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
         text.text(at, Align2::LEFT_CENTER, name, Type::Label.font(), p.ink);
-        let wide = (ui.available_width() - 72.0 - 200.0).max(40.0);
+        let combo_width = if ui.available_width() < 360.0 { 136.0 } else { 176.0 };
+        let wide = (ui.available_width() - 76.0 - combo_width - 40.0).max(40.0);
         let (rect, _) = ui.allocate_exact_size(vec2(wide, height), Sense::hover());
         strip_ui(ui, view, field, rect.shrink2(vec2(0.0, 3.0)));
         let now = rows.checked_sub(1).and_then(|r| session.column_part(field, r..rows).pop());
@@ -66,7 +67,7 @@ fn field_ui(
         let at = pos2(rect.right(), rect.center().y);
         ui.painter().text(at, Align2::RIGHT_CENTER, now, Type::Note.font(), p.ink);
         let combo = ComboBox::from_id_salt(("role", field))
-            .width(176.0)
+            .width(combo_width)
             .truncate()
             .selected_text(Type::Note.text(ui, roles::words(role)));
         let shown = combo.show_ui(ui, |ui| {

@@ -2,15 +2,15 @@
 use egui::{Key, TextEdit, Ui};
 
 use super::super::View;
-use crate::desk::{Desk, Fate, Line};
+use crate::desk::{Desk, Fate, FeedKind, Line};
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
 use crate::gui::parts::choice::toggle_ui;
 use crate::gui::parts::raw_lines::{LineRow, raw_lines_ui};
 use crate::gui::parts::state_mark::State;
 
-/// Height of the card that sends.
-pub const SEND_HEIGHT: f32 = 64.0;
+/// Height of the row that sends, with the gap above it.
+const SEND: f32 = 40.0;
 
 /// What the pane keeps to itself.
 #[derive(Default)]
@@ -38,6 +38,8 @@ impl LinesPane {
             .cloned()
             .collect();
         ui.horizontal(|ui| {
+            ui.label(Type::Title.text(ui, "Last lines"));
+            ui.add_space(8.0);
             let paused = self.held.is_some();
             let hint = "Hold these lines while recording goes on";
             if toggle_ui(ui, "Pause", paused, hint) {
@@ -56,17 +58,20 @@ impl LinesPane {
             };
             ui.label(Type::Note.soft(ui, words));
         });
-        if all.is_empty() {
-            ui.add_space(24.0);
-            let sentence = "What the board prints will stand here, line by line, with its fields";
-            ui.label(Type::Label.soft(ui, sentence));
-        } else {
-            raw_lines_ui(ui, &found, self.held.is_some());
-        }
+        let free = ui.available_rect_before_wrap();
+        let list = egui::Rect::from_min_max(free.min, free.max - egui::vec2(0.0, SEND));
+        ui.scope_builder(egui::UiBuilder::new().max_rect(list), |ui| match all.is_empty() {
+            true => empty_ui(ui, view, actions),
+            false => raw_lines_ui(ui, &names(desk), &found, self.held.is_some()),
+        });
+        let send = egui::Rect::from_min_max(list.left_bottom() + egui::vec2(0.0, 8.0), free.max);
+        ui.scope_builder(egui::UiBuilder::new().max_rect(send), |ui| {
+            self.send_ui(ui, view, actions);
+        });
     }
 
     /// Draws the line to send.
-    pub fn send_ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+    fn send_ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         ui.horizontal(|ui| {
             let label = ui.label("Send");
             let wide = (ui.available_width() - 120.0).max(80.0);
@@ -88,6 +93,28 @@ impl LinesPane {
     }
 }
 
+/// What stands where no line has come.
+fn empty_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+    ui.add_space(24.0);
+    let sentence = match (view.desk.link().kind, view.desk.path()) {
+        (FeedKind::File, Some(path)) => {
+            let words = "Play the recording to see its lines as they came";
+            if ui.button(words).clicked() {
+                actions.push(Action::Connect(format!("file:{}", path.display())));
+            }
+            return;
+        }
+        _ => "What the board prints will stand here, line by line, with its fields",
+    };
+    ui.label(Type::Label.soft(ui, sentence));
+}
+
+/// The names of the fields in order.
+fn names(desk: &Desk) -> Vec<String> {
+    let dialect = desk.session().dialect();
+    dialect.map(|d| d.fields.iter().map(|f| f.name.clone()).collect()).unwrap_or_default()
+}
+
 fn row(desk: &Desk, line: &Line) -> LineRow {
     let (verdict, state) = match &line.fate {
         Fate::Frame(cells) => (named(desk, cells), State::None),
@@ -95,7 +122,13 @@ fn row(desk: &Desk, line: &Line) -> LineRow {
         Fate::Heading => ("the heading that names the columns".to_owned(), State::None),
         Fate::Blank => ("blank".to_owned(), State::None),
     };
-    LineRow { number: line.place.line, text: line.text.clone(), verdict, state }
+    let cells = match &line.fate {
+        Fate::Frame(cells) => {
+            cells.iter().enumerate().map(|(k, cell)| shown(desk, k, *cell)).collect()
+        }
+        _ => Vec::new(),
+    };
+    LineRow { number: line.place.line, text: line.text.clone(), cells, verdict, state }
 }
 
 /// The cells with the names of their fields: "lx 512 · ly 498".

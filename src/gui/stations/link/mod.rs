@@ -53,12 +53,10 @@ impl Station for Link {
         let (main, side) = cut_right(page, side);
         let (top, rest) = cut_top(main, source::HEIGHT);
         card_at(ui, top, "Source", |ui| self.source.ui(ui, view, actions));
-        let (lines, send) = split_bottom(rest, lines::SEND_HEIGHT);
-        card_at(ui, lines, "Last lines", |ui| self.lines.ui(ui, view, actions));
-        card_at(ui, send, "", |ui| self.lines.send_ui(ui, view, actions));
+        card_at(ui, rest, "", |ui| self.lines.ui(ui, view, actions));
         let health = health_figures(view);
         let tall = health.len() as f32 * figures::ROW + 64.0;
-        let (fields, below) = split_bottom(side, tall.min(side.height() * 0.45));
+        let (fields, below) = split_bottom(side, tall.min(side.height() * 0.38));
         card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, actions));
         card_at(ui, below, "Stream health", |ui| {
             egui::ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
@@ -88,7 +86,7 @@ fn health_figures(view: &View<'_>) -> Vec<Figure> {
         rows.push(Figure::plain("usual interval", number(period_ms, 2), "ms"));
     }
     match link.lost {
-        Some(lost) => rows.push(marked("lost", lost, "frames, by counter or clock")),
+        Some(lost) => rows.push(marked("lost", lost, "by counter or clock")),
         None => rows.push(Figure {
             label: "lost".to_owned(),
             note: "needs a counter or a board clock".to_owned(),

@@ -12,7 +12,7 @@ use crate::link::serial::{self, ControlLine, LIKELY_BAUDS, PortEntry};
 use crate::source::Address;
 
 /// Height of its card.
-pub const HEIGHT: f32 = 252.0;
+pub const HEIGHT: f32 = 236.0;
 
 /// Rates that are common on debug ports; any other may be typed.
 const BAUDS: [u32; 8] = [9600, 57_600, 115_200, 230_400, 250_000, 500_000, 1_000_000, 2_000_000];
@@ -111,13 +111,16 @@ impl SourceForm {
             }
             open.on_hover_text("Read the file to its end at once, then measure it");
         }
+        if self.kind == Kind::File && action_button(ui, &Action::Choose, Ok(())) {
+            actions.push(Action::Choose);
+        }
         let live = view.desk.link().state.is_some();
         let enabled = if live { Ok(()) } else { Err("Nothing is connected") };
         if action_button(ui, &Action::Disconnect, enabled) {
             actions.push(Action::Disconnect);
         }
-        if action_button(ui, &Action::Choose, Ok(())) {
-            actions.push(Action::Choose);
+        if self.kind != Kind::File {
+            record_button_ui(ui, view, actions);
         }
     }
 
@@ -162,7 +165,7 @@ impl SourceForm {
             self.ports = None;
         }
         let label = ui.label("Baud").id;
-        ui.add(TextEdit::singleline(baud).desired_width(72.0)).labelled_by(label);
+        ui.add(TextEdit::singleline(baud).desired_width(80.0)).labelled_by(label);
         let list = ComboBox::from_id_salt("common rates").width(96.0).selected_text("common…");
         let common = list.show_ui(ui, |ui| {
             for rate in BAUDS {
@@ -210,7 +213,7 @@ impl SourceForm {
         }
         let label = ui.label("into").id;
         let said = settings.session_folder().display().to_string();
-        let wide = (ui.available_width() - 148.0).max(80.0);
+        let wide = (ui.available_width() - 16.0).clamp(80.0, 420.0);
         let folder = self.folder.get_or_insert_with(|| said.clone());
         let field = ui
             .add(TextEdit::singleline(folder).desired_width(wide).clip_text(true))
@@ -225,20 +228,6 @@ impl SourceForm {
         } else if !field.has_focus() {
             self.folder = None;
         }
-        let recording = view.desk.is_recording();
-        let live = view.desk.link().state.is_some();
-        let words = if recording { "Stop recording" } else { "Record now" };
-        let button = ui.add_enabled(live, egui::Button::new(words));
-        if button.clicked() {
-            actions.push(Action::Record);
-        }
-        button
-            .on_hover_text(format!(
-                "{} ({})",
-                Action::Record.hint(),
-                Action::Record.key_words(ui.ctx())
-            ))
-            .on_disabled_hover_text("Nothing is connected");
     }
 
     /// The address that the form describes, or what is missing.
@@ -315,21 +304,32 @@ fn lines_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         let settings = Settings { port, ..view.settings.clone() };
         actions.push(Action::Keep(Box::new(settings)));
     };
-    row_label(ui, "On open");
-    let dtr = ["DTR as it is", "on", "off"];
-    if let Some(k) = choice_ui(ui, &dtr, port.dtr as usize) {
+    let names = ["as it is", "on", "off"];
+    row_label(ui, "DTR");
+    if let Some(k) = choice_ui(ui, &names, port.dtr as usize) {
         keep(Port { dtr: states[k], ..port.clone() });
     }
-    ui.add_space(8.0);
-    let rts = ["RTS as it is", "on", "off"];
-    if let Some(k) = choice_ui(ui, &rts, port.rts as usize) {
+    ui.label("RTS");
+    if let Some(k) = choice_ui(ui, &names, port.rts as usize) {
         keep(Port { rts: states[k], ..port.clone() });
     }
-    ui.label(Type::Note.soft(ui, "opening with DTR on restarts many boards")).on_hover_text(
+    ui.label(Type::Note.soft(ui, "DTR on restarts many boards")).on_hover_text(
         "Many boards couple DTR to their reset pin: opening the port then starts them anew. \
          Others, with a USB port of their own, send nothing until DTR is on. Takes effect at the \
          next connect",
     );
+}
+
+/// Begins or ends a recording of the live link.
+fn record_button_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+    let words = if view.desk.is_recording() { "Stop recording" } else { "Record" };
+    let key = Action::Record.key_words(ui.ctx());
+    let live = view.desk.link().state.is_some();
+    let button = ui.add_enabled(live, egui::Button::new(words).shortcut_text(key));
+    if button.clicked() {
+        actions.push(Action::Record);
+    }
+    button.on_hover_text(Action::Record.hint()).on_disabled_hover_text("Nothing is connected");
 }
 
 /// Offers the likely rates when the bytes look like another one; gives true when it did.

@@ -8,6 +8,9 @@ use crate::rig::{AxisId, Half};
 use crate::session::{BLOCK_ROWS, Session};
 use crate::wire::Role;
 
+/// Rows taken in at once: a file read in one piece must not hold up the window.
+const ROWS_AT_ONCE: usize = 1 << 18;
+
 /// One thing that can be drawn over time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Channel {
@@ -123,16 +126,17 @@ pub struct Contacts {
 }
 
 impl Contacts {
-    /// Takes in the rows that came since the last call; starts anew when the session changed.
-    pub fn follow(&mut self, session: &Session) {
+    /// Takes in rows that came since the last call, a limited number a call; starts anew when the
+    /// session changed. Gives true when all have been taken in.
+    pub fn follow(&mut self, session: &Session) -> bool {
         let source = sources(session);
         if source != self.source || session.rows() < self.seen {
             *self = Contacts { source, ..Contacts::default() };
         }
         if self.source.is_empty() || session.rows() == self.seen {
-            return;
+            return true;
         }
-        let rows = self.seen..session.rows();
+        let rows = self.seen..session.rows().min(self.seen + ROWS_AT_ONCE);
         let mut masks = vec![0_u32; rows.len()];
         for (field, bit) in &self.source {
             let cells = session.column_part(*field, rows.clone());
@@ -155,6 +159,7 @@ impl Contacts {
             self.last = *mask;
         }
         self.seen = rows.end;
+        self.seen == session.rows()
     }
 
     fn grow(&mut self, mask: u32) {

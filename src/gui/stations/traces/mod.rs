@@ -53,7 +53,9 @@ impl Station for Traces {
             return empty_ui(ui, sentence);
         }
         let desk = view.desk;
-        self.contacts.follow(desk.session());
+        if !self.contacts.follow(desk.session()) {
+            ui.ctx().request_repaint();
+        }
         let all = Channel::all(desk, &self.contacts);
         let shown: Vec<Channel> = all.iter().copied().filter(|c| self.is_on(*c)).collect();
         let (main, side) = cut_right(ui.max_rect(), SIDE);
