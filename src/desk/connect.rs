@@ -46,9 +46,6 @@ impl Desk {
             .map_err(|e| ConnectError::Refused(format!("no thread for the recorder: {e}")))?;
         self.disconnect();
         self.clear(about);
-        if let Some(rig) = opened.rig {
-            self.rig = rig;
-        }
         self.hand = opened.hand;
         self.feed = Feed::Live(Live {
             address: address.clone(),

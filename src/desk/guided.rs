@@ -23,6 +23,8 @@ pub struct Guided {
     recorded: Vec<(usize, Option<Task>)>,
     /// How many of those have been passed.
     passed: usize,
+    /// Rows that were there when the review began: results of fewer do not tell the whole run.
+    reviewed_row: usize,
 }
 
 impl Guided {
@@ -54,6 +56,12 @@ impl Desk {
         self.guided.as_ref()
     }
 
+    /// True when the newest results hold all that the run at its review has gathered.
+    pub fn review_is_ready(&self) -> bool {
+        let needed = self.guided.as_ref().map_or(0, |run| run.reviewed_row);
+        self.results().is_some_and(|results| results.rows >= needed)
+    }
+
     /// Begins a guided run: live with prompts; on a recording along its marks or its segments.
     pub fn start_guided(&mut self) {
         let rows = self.session.rows();
@@ -68,7 +76,8 @@ impl Desk {
         let outs = guide.start();
         let recorded = self.recorded_tasks();
         let looked = Instant::now();
-        self.guided = Some(Guided { guide, first_row: rows, looked, recorded, passed: 0 });
+        self.guided =
+            Some(Guided { guide, first_row: rows, looked, recorded, passed: 0, reviewed_row: 0 });
         if matches!(self.feed, Feed::Live(_)) {
             self.transport.following = true;
             self.carry_out(outs);
@@ -151,6 +160,10 @@ impl Desk {
                 Out::Review => {
                     if let Some(hand) = &self.hand {
                         hand.prompt(None);
+                    }
+                    let rows = self.session.rows();
+                    if let Some(run) = &mut self.guided {
+                        run.reviewed_row = rows;
                     }
                     self.measure_now();
                 }

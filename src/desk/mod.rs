@@ -40,7 +40,7 @@ pub use analysis::Results;
 pub use feed::{FeedKind, LinkView};
 pub use guided::Guided;
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
-pub use notices::{Notice, Notices, Weight};
+pub use notices::{DONE_STANDS, Notice, Notices, Weight};
 pub use recording::{Keep, plain_name};
 pub use review::{Verdict, verdicts};
 pub use saving::Saved;
@@ -100,6 +100,7 @@ impl Desk {
     pub fn tick(&mut self) {
         let elapsed_s = self.ticked.elapsed().as_secs_f64();
         self.ticked = Instant::now();
+        self.notices.expire();
         self.take_deliveries();
         self.watch_recording();
         self.poll_opening();
@@ -263,6 +264,8 @@ impl Desk {
         self.hand = None;
         self.guided = None;
         self.derived.clear();
+        // The parts list belongs to the controller that was looked at, not to the next one.
+        self.rig = about.rig.clone().unwrap_or_default();
         self.session = Session::new(about);
         self.timebase = Timebase::default();
         self.lines.clear();

@@ -1,8 +1,12 @@
 //! Notices: what a person must know, each with what to do, until it is put away.
 use std::collections::VecDeque;
+use std::time::{Duration, Instant};
 
 /// Notices kept; the oldest go first.
 const KEPT: usize = 50;
+
+/// How long it is said that something was done as asked; everything else stays until put away.
+pub const DONE_STANDS: Duration = Duration::from_secs(12);
 
 /// How much a notice matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -24,6 +28,8 @@ pub struct Notice {
     pub weight: Weight,
     /// What happened, where, and what to do next; one sentence or two.
     pub text: String,
+    /// When it came.
+    pub since: Instant,
 }
 
 /// The notices of a desk, newest last.
@@ -41,13 +47,18 @@ impl Notices {
         if self.list.len() == KEPT {
             self.list.pop_front();
         }
-        self.list.push_back(Notice { id: self.next, weight, text });
+        self.list.push_back(Notice { id: self.next, weight, text, since: Instant::now() });
         self.next += 1;
     }
 
     /// Those not put away, oldest first.
     pub fn list(&self) -> impl DoubleEndedIterator<Item = &Notice> {
         self.list.iter()
+    }
+
+    /// Takes away what was done as asked and has been said long enough.
+    pub fn expire(&mut self) {
+        self.list.retain(|n| n.weight != Weight::Done || n.since.elapsed() < DONE_STANDS);
     }
 
     /// Puts one away.

@@ -340,7 +340,8 @@ impl Action {
     /// The key in words: "Ctrl+S"; empty when there is none.
     pub fn key_words(&self, ctx: &egui::Context) -> String {
         let words = self.shortcut().map_or(String::new(), |s| ctx.format_shortcut(&s));
-        words.replace("Plus", "+").replace("Minus", "\u{2212}")
+        let signs = [("Plus", "+"), ("Minus", "\u{2212}"), ("Period", "."), ("Comma", ",")];
+        signs.into_iter().fold(words, |words, (name, sign)| words.replace(name, sign))
     }
 }
 

@@ -10,6 +10,7 @@ use super::look::{Palette, size};
 use super::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
 use super::parts::numbers;
 use super::parts::rail::{RailEntry, rail_ui};
+use super::parts::state_mark::State;
 use super::settings::Settings;
 use super::stations::{self, Station, View};
 use super::{apply, help, look, notices, run, time};
@@ -151,6 +152,7 @@ impl Bench {
     fn rail(&self, ui: &mut Ui, actions: &mut Vec<Action>) {
         let folder = std::path::Path::new("");
         let view = View { desk: &self.desk, folder, settings: &self.settings };
+        let in_work = self.desk.guided().and_then(|run| run.task()).map(run::place_of);
         let keys: Vec<String> =
             Place::ALL.iter().map(|place| Action::Show(*place).key_words(ui.ctx())).collect();
         let entries: Vec<RailEntry<'_>> = self
@@ -159,7 +161,10 @@ impl Bench {
             .zip(&keys)
             .map(|(station, key)| RailEntry {
                 title: Action::Show(station.place()).label(),
-                state: station.state(&view),
+                state: match in_work == Some(station.place()) {
+                    true => State::Now,
+                    false => station.state(&view),
+                },
                 key,
                 missing: station.missing(&view),
             })
@@ -202,7 +207,11 @@ impl Bench {
             link_bar_ui(ui, &bar, RIGHT);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 ui.add_space(16.0);
-                for action in [Action::Help, Action::NextTheme, Action::Run(RunVerb::Start)] {
+                let run = match self.desk.guided() {
+                    Some(_) => RunVerb::Stop,
+                    None => RunVerb::Start,
+                };
+                for action in [Action::Help, Action::NextTheme, Action::Run(run)] {
                     let framed = matches!(action, Action::Run(_));
                     let button = egui::Button::new(action.label()).frame(framed);
                     if ui.add(button).on_hover_text(action.hint()).clicked() {

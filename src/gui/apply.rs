@@ -62,7 +62,9 @@ fn run(bench: &mut Bench, verb: RunVerb) {
     let in_review = bench.desk.guided().is_some_and(|run| run.task().is_none());
     match verb {
         RunVerb::Start => bench.desk.start_guided(),
-        RunVerb::Accept if in_review && bench.desk.header_text().is_ok() => {
+        RunVerb::Accept
+            if in_review && bench.desk.review_is_ready() && bench.desk.header_text().is_ok() =>
+        {
             save(bench, Saved::Header);
             bench.desk.accept();
         }

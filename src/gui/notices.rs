@@ -8,7 +8,7 @@ use super::look::{Palette, Type, size};
 use super::parts::numbers;
 use super::parts::state_mark::State;
 use super::stations::action_button;
-use crate::desk::{Desk, FeedKind, Notices, Weight};
+use crate::desk::{DONE_STANDS, Desk, FeedKind, Notices, Weight};
 
 /// Work that ends sooner is not worth a word.
 const QUICK: Duration = Duration::from_millis(300);
@@ -20,6 +20,10 @@ pub fn notices_ui(ui: &mut Ui, notices: &Notices, actions: &mut Vec<Action>) {
     let p = Palette::of(ui);
     let count = notices.list().count();
     for notice in notices.list().rev().take(MOST) {
+        if notice.weight == Weight::Done {
+            let left = DONE_STANDS.saturating_sub(notice.since.elapsed());
+            ui.ctx().request_repaint_after(left + Duration::from_millis(20));
+        }
         let state = match notice.weight {
             Weight::Done => State::Done,
             Weight::Note => State::Note,
@@ -78,8 +82,7 @@ pub fn progress_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
         .corner_radius(size::CARD_RADIUS)
         .inner_margin(Margin::symmetric(16, 8));
     frame.show(ui, |ui| {
-        ui.set_min_height(28.0);
-        ui.horizontal_centered(|ui| {
+        ui.horizontal(|ui| {
             let said = format!("{words}, {} %", per_mille / 10);
             let label = ui.label(Type::Label.text(ui, words));
             label.accessible_name(said.as_str());

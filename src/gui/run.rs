@@ -3,12 +3,13 @@ use egui::{Label, Rect, ScrollArea, Sense, Ui, UiBuilder, vec2};
 
 use super::actions::{Action, Place, RunVerb};
 use super::look::{Palette, Type, size};
-use super::parts::card::{card_at, cut_top};
+use super::parts::card::{card_at, cut_right, cut_top};
 use super::parts::finding::state_of;
 use super::parts::prompt_card::{self, Prompt, prompt_card_ui};
 use super::parts::rail::RunProgress;
 use super::parts::state_mark::State;
-use super::stations::{View, action_button};
+use super::stations::sheet::constants_ui;
+use super::stations::{View, action_button, found};
 use crate::desk::{Desk, Guided, Saved};
 use crate::guide::Ending;
 use crate::rig::Task;
@@ -90,19 +91,23 @@ pub fn review_ui(
 ) {
     let desk = view.desk;
     let (top, rest) = cut_top(page, prompt_card::HEIGHT);
-    let current = desk.results_are_current();
+    let current = desk.review_is_ready();
     let ready = desk.header_text();
     let prompt = Prompt {
         title: "Look at the verdicts, then save",
         detail: "Space saves the header and ends the run, Backspace does the last step again",
         refusal: ready.as_ref().err().map(String::as_str).filter(|_| current),
-        share: desk.measuring().map_or(1.0, |m| m as f32 / 1000.0),
+        share: match current {
+            true => 1.0,
+            false => desk.measuring().map_or(0.0, |m| m as f32 / 1000.0),
+        },
         count: if current { "ready" } else { "…" },
         pieces: 0,
         keys: &[],
     };
     prompt_card_ui(ui, top, &prompt);
-    card_at(ui, rest, "Review", |ui| {
+    let (main, side) = cut_right(rest, (rest.width() * 0.4).clamp(380.0, 560.0));
+    card_at(ui, main, "Review", |ui| {
         ui.horizontal(|ui| {
             let enabled = ready.as_ref().map(|_| ()).map_err(String::as_str);
             if action_button(ui, &Action::Save(Saved::Header), enabled) {
@@ -117,26 +122,42 @@ pub fn review_ui(
                 }
             }
         });
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 12.0;
-            for verdict in desk.verdicts() {
-                let state = match (verdict.severity, verdict.refused) {
-                    (_, true) => State::Fault,
-                    (Some(severity), false) => state_of(severity),
-                    (None, false) => State::Done,
-                };
-                line_ui(ui, state, &verdict.part, &verdict.sentence);
-            }
-            for (task, ending) in run.tasks() {
-                if let Some(Ending::Skipped | Ending::Accepted) = ending {
-                    let how = match ending {
-                        Some(Ending::Skipped) => "left out",
-                        _ => "taken with less than was asked for",
-                    };
-                    line_ui(ui, State::Warning, "Step", &format!("{} was {how}", task.word()));
-                }
+        ui.add_space(8.0);
+        verdicts_ui(ui, desk, run);
+    });
+    let (above, below) = cut_top(side, (side.height() * 0.5).min(316.0));
+    card_at(ui, above, "Constants", |ui| {
+        ScrollArea::vertical().id_salt("constants").auto_shrink([false, false]).show(ui, |ui| {
+            match desk.results() {
+                Some(results) => constants_ui(ui, results),
+                None => drop(ui.label(Type::Label.soft(ui, "Nothing is measured yet"))),
             }
         });
+    });
+    found::found_ui(ui, below, view, |_| true, actions);
+}
+
+/// One line a part of the controller, then the steps that were cut short.
+fn verdicts_ui(ui: &mut Ui, desk: &Desk, run: &Guided) {
+    ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+        ui.spacing_mut().item_spacing.y = 12.0;
+        for verdict in desk.verdicts() {
+            let state = match (verdict.severity, verdict.refused) {
+                (_, true) => State::Fault,
+                (Some(severity), false) => state_of(severity),
+                (None, false) => State::Done,
+            };
+            line_ui(ui, state, &verdict.part, &verdict.sentence);
+        }
+        for (task, ending) in run.tasks() {
+            if let Some(Ending::Skipped | Ending::Accepted) = ending {
+                let how = match ending {
+                    Some(Ending::Skipped) => "left out",
+                    _ => "taken with less than was asked for",
+                };
+                line_ui(ui, State::Warning, "Step", &format!("{} was {how}", task.word()));
+            }
+        }
     });
 }
 
@@ -145,11 +166,15 @@ fn line_ui(ui: &mut Ui, state: State, part: &str, sentence: &str) {
     ui.horizontal_top(|ui| {
         let (rect, _) = ui.allocate_exact_size(vec2(24.0, 22.0), Sense::hover());
         state.paint(ui.painter(), rect.center(), p);
-        let (rect, _) = ui.allocate_exact_size(vec2(140.0, 22.0), Sense::hover());
+        let (rect, _) = ui.allocate_exact_size(vec2(112.0, 22.0), Sense::hover());
         let at = egui::pos2(rect.left(), rect.center().y);
         ui.painter().text(at, egui::Align2::LEFT_CENTER, part, Type::Chosen.font(), p.ink);
-        let label = ui.add(Label::new(Type::Label.text(ui, sentence)).wrap());
-        label.accessible_name(state.spoken(&format!("{part}: {sentence}")));
+        ui.vertical(|ui| {
+            // The sentence's first line stands level with the part's name.
+            ui.add_space(3.0);
+            let label = ui.add(Label::new(Type::Label.text(ui, sentence)).wrap());
+            label.accessible_name(state.spoken(&format!("{part}: {sentence}")));
+        });
     });
     ui.painter().hline(
         ui.max_rect().x_range(),

@@ -59,7 +59,7 @@ impl Figure {
             }
             Err(shortage) => Figure {
                 label: label.to_owned(),
-                note: format!("{} of {} needed", shortage.have, shortage.need),
+                note: format!("{} of {} {}", shortage.have, shortage.need, plain(&shortage.what)),
                 hint: shortage.to_string(),
                 ..Figure::default()
             },
@@ -82,6 +82,12 @@ impl Figure {
         self
     }
 
+    /// The row with more words on hovering.
+    pub fn hinted(mut self, hint: &str) -> Figure {
+        hint.clone_into(&mut self.hint);
+        self
+    }
+
     /// The row with another note.
     pub fn noted(mut self, note: impl Into<String>) -> Figure {
         self.note = note.into();
@@ -92,6 +98,14 @@ impl Figure {
         let value = self.value.as_deref().unwrap_or("not enough data");
         self.state.spoken(&format!("{}: {value} {}", self.label, self.note))
     }
+}
+
+/// What is missing without the part that the card is about anyway.
+fn plain(what: &str) -> &str {
+    what.split(" of the left ")
+        .next()
+        .and_then(|w| w.split(" of the right ").next())
+        .unwrap_or(what)
 }
 
 /// Height of one row.

@@ -62,7 +62,7 @@ fn note_ui(ui: &mut Ui, finding: &Finding) -> bool {
     }
     State::Note.paint(&painter, pos2(rect.left() + 10.0, rect.center().y), p);
     let at = pos2(rect.left() + 28.0, rect.center().y);
-    painter.text(at, Align2::LEFT_CENTER, words.as_str(), Type::Label.font(), p.ink);
+    painter.text(at, Align2::LEFT_CENTER, words.as_str(), Type::Note.font(), p.ink);
     let sign = if open { "\u{2212}" } else { "+" };
     let at = pos2(rect.right() - 8.0, rect.center().y);
     painter.text(at, Align2::RIGHT_CENTER, sign, Type::Label.font(), p.soft);

@@ -48,13 +48,20 @@ pub fn staircase_ui(ui: &mut Ui, stairs: &Staircase<'_>, height: f32) -> Respons
     }
     // Codes finer than pixels are drawn once a pixel: each of them exact.
     let step = (f64::from(stairs.full_scale) / f64::from(inner.width() * 2.0)).ceil().max(1.0);
-    let mut points = Vec::new();
+    let mut codes: Vec<(u32, i16)> = Vec::new();
     let mut code = 0u32;
     while code <= u32::from(stairs.full_scale) {
         let out = (stairs.run)(code as u16);
-        points.push(area.at(f64::from(code), f64::from(out)));
+        codes.push((code, out));
         code += step as u32;
     }
+    // Codes between two of the same output add nothing to the line.
+    let kept = codes.iter().enumerate().filter(|(k, (_, out))| {
+        let same = |other: Option<&(u32, i16)>| other.is_some_and(|o| o.1 == *out);
+        !(same(k.checked_sub(1).and_then(|k| codes.get(k))) && same(codes.get(k + 1)))
+    });
+    let points: Vec<_> =
+        kept.map(|(_, (code, out))| area.at(f64::from(*code), f64::from(*out))).collect();
     if stairs.dashed {
         painter.extend(Shape::dashed_line(&points, Stroke::new(2.0, p.ink), 6.0, 4.0));
     } else {

@@ -59,10 +59,10 @@ impl Station for Buttons {
             ui.ctx().request_repaint();
         }
         let folded = ui.available_width() < size::FOLD;
-        let least = if folded { 840.0 } else { 480.0 };
+        let least = if folded { 980.0 } else { 560.0 };
         page_ui(ui, least, |ui, page| {
             let (main, side) = if folded {
-                cut_top(page, page.height() - 300.0 + size::PAGE)
+                cut_top(page, page.height() - 420.0 + size::PAGE)
             } else {
                 cut_right(page, 340.0)
             };
@@ -71,7 +71,7 @@ impl Station for Buttons {
                 let [above, below] = columns::<2>(side);
                 (above, below)
             } else {
-                cut_top(side, side.height() * 0.56)
+                cut_top(side, (side.height() * 0.56).max(428.0).min(side.height() - 120.0))
             };
             self.chosen_ui(ui, above, view.desk, actions);
             found::found_ui(ui, below, view, concerns, actions);
@@ -177,7 +177,8 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
         return ("held closed all the time".to_owned(), State::Fault);
     }
     if f.presses == 0 {
-        return ("never pressed".to_owned(), State::NotStarted);
+        let words = if edges > 0 { "pressed, not measured yet" } else { "never pressed" };
+        return (words.to_owned(), State::NotStarted);
     }
     let mut words = format!("{} presses", f.presses);
     if worst.is_finite() {

@@ -1,6 +1,11 @@
 //! What stands at the play head now: readings of the axes, the sticks' recent trail, contacts.
+use egui::{Color32, Painter, Rect};
+
+use super::traces::channels::FieldRows;
+use super::traces::sampling::{Rows, column_rows, extents};
 use crate::desk::Desk;
 use crate::gui::parts::gate_outline::TRAIL_S;
+use crate::gui::parts::lane;
 use crate::rig::{AxisId, Half, Rig};
 use crate::session::BLOCK_ROWS;
 use crate::wire::Role;
@@ -47,6 +52,36 @@ pub fn trail(desk: &Desk, half: Half) -> Vec<([f64; 2], f32)> {
         }
     }
     trail
+}
+
+/// Draws the last `span_us` of a field up to the play head: two points a column, from the envelope.
+///
+/// `range` are the values at the lower and the upper edge; `None` = the stretch's own extremes.
+pub fn strip(
+    painter: &Painter,
+    desk: &Desk,
+    field: usize,
+    rect: Rect,
+    span_us: u64,
+    range: Option<[f32; 2]>,
+    colour: Color32,
+) {
+    let source = FieldRows { session: desk.session(), timebase: desk.timebase(), field };
+    let end_us = desk.transport.at_us;
+    let from_us = end_us.saturating_sub(span_us);
+    let count = (rect.width().max(1.0) as usize / 2).max(1);
+    let edge = |k: usize| from_us + span_us * k as u64 / count as u64;
+    let columns: Vec<_> = (0..count).map(|k| Some([edge(k), edge(k + 1)])).collect();
+    let own = || {
+        let rows = source.row_at(from_us)..source.row_at(end_us + 1);
+        let (low, high) = source.min_max(rows)?;
+        let (low, high) = (low as f32, high as f32);
+        let pad = ((high - low) * 0.1).max(1.0);
+        Some([low - pad, high + pad])
+    };
+    let Some(range) = range.or_else(own) else { return };
+    let extents = extents(&source, &column_rows(&source, &columns));
+    lane::band(painter, rect, &extents, range, colour);
 }
 
 /// Where raw 0°, 90°, 180° and 270° of a stick lie for the person.

@@ -1,10 +1,10 @@
 //! The stations: one screen each. They look at a borrowed view and return actions.
 mod buttons;
-mod found;
+pub mod found;
 mod grading;
 pub mod link;
-mod live;
-mod sheet;
+pub mod live;
+pub mod sheet;
 mod sticks;
 pub mod traces;
 mod triggers;

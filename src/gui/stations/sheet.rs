@@ -9,7 +9,9 @@ use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::finding::finding_ui;
+use crate::gui::parts::numbers::number;
 use crate::gui::parts::table;
+use crate::trim::ZonePlace;
 
 /// What the station keeps to itself.
 #[derive(Default)]
@@ -43,7 +45,7 @@ impl Station for Sheet {
             } else {
                 cut_right(page, 400.0)
             };
-            let (above, below) = cut_top(main, 116.0);
+            let (above, below) = cut_top(main, 104.0);
             self.saving_ui(ui, above, view, actions);
             self.record_ui(ui, below, &results);
             findings_ui(ui, side, &results, actions);
@@ -99,34 +101,47 @@ impl Sheet {
     }
 }
 
-/// The constants in a table, one row an axis or trigger.
-fn constants_ui(ui: &mut Ui, results: &Results) {
+/// The constants in two tables, one row an axis or trigger.
+pub fn constants_ui(ui: &mut Ui, results: &Results) {
     let trim = &results.solution.trim;
-    let mut rows: Vec<Vec<String>> = trim
+    let axes: Vec<Vec<String>> = trim
         .axes
         .iter()
         .map(|a| {
-            let zone = trim.stick(a.axis.half()).map_or(String::new(), |s| s.inner.to_string());
-            let cells = [a.low.to_string(), a.centre.to_string(), a.high.to_string()];
-            let mut row = vec![a.axis.words().to_owned()];
+            let place = ZonePlace::Stick(a.axis.half());
+            let zone = results.solution.zones.iter().find(|z| z.place == place);
+            vec![
+                a.axis.words().to_owned(),
+                a.low.to_string(),
+                a.centre.to_string(),
+                a.high.to_string(),
+                zone.map_or("–".to_owned(), |z| number(z.radius_counts, 1)),
+            ]
+        })
+        .collect();
+    let triggers: Vec<Vec<String>> = trim
+        .triggers
+        .iter()
+        .map(|t| {
+            let cells = [t.rest, t.full, t.on, t.off].map(|v| v.to_string());
+            let mut row = vec![t.half.trigger().words().to_owned()];
             row.extend(cells);
-            row.push(zone);
             row
         })
         .collect();
-    rows.extend(trim.triggers.iter().map(|t| {
-        let name = format!("{} trigger", t.half.key());
-        vec![name, t.rest.to_string(), String::new(), t.full.to_string(), t.dead.to_string()]
-    }));
-    if rows.is_empty() {
-        ui.label(
-            Type::Label
-                .soft(ui, "No constant is solved yet; the guided run gathers what they need"),
-        );
-        return;
+    if axes.is_empty() && triggers.is_empty() {
+        let words = "No constant is solved yet; the guided run gathers what they need";
+        ui.label(Type::Label.soft(ui, words));
     }
-    let headings = ["constants", "low", "centre", "high", "inner zone"];
-    table::table_ui(ui, &headings, &rows, 140.0);
+    if !axes.is_empty() {
+        let headings = ["sticks, counts", "low end", "centre", "high end", "dead zone"];
+        table::table_ui(ui, &headings, &axes, 128.0);
+        ui.add_space(8.0);
+    }
+    if !triggers.is_empty() {
+        let headings = ["triggers, counts", "released", "full", "pressed", "let go"];
+        table::table_ui(ui, &headings, &triggers, 128.0);
+    }
 }
 
 fn findings_ui(ui: &mut Ui, rect: Rect, results: &Results, actions: &mut Vec<Action>) {

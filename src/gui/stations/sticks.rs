@@ -71,7 +71,7 @@ impl Station for Sticks {
                 let [above, below] = columns::<2>(side);
                 (above, below)
             } else {
-                cut_top(side, side.height() - 236.0)
+                cut_top(side, side.height() - 284.0)
             };
             found::found_ui(ui, above, view, concerns, actions);
             card_at(ui, below, "Undulations per turn", |ui| undulations_ui(ui, view));
@@ -106,7 +106,7 @@ fn stick_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mu
         let rows = figure_rows(results, stick, zone);
         let below = rows.len() as f32 * figures::ROW + 8.0;
         let room = ui.available_height() - below;
-        let side = (ui.available_width() / 2.0 - 8.0).min(room * 0.46).clamp(100.0, 260.0);
+        let side = (ui.available_width() / 2.0 - 8.0).min(room * 0.42).clamp(100.0, 260.0);
         let height = (room - side - 84.0).max(120.0);
         if let Some(touch) = pictures_ui(ui, view, stick, zone, side, height) {
             actions.push(Action::Hand(touch));
@@ -151,8 +151,13 @@ fn pictures_ui(
     };
     reach_ui(ui, &stick.profile, look, reach_height);
     let trail = live::trail(desk, half);
-    // Before the first release, the first position of the trail stands in for the centre.
-    let middle = centre.or(trail.first().map(|t| t.0)).unwrap_or_default();
+    // Before the first release, the quiet rest stands in for the centre, else where the stick is.
+    let rest = |axis| desk.results().and_then(|r| value(&r.survey.axis(axis)?.rest));
+    let rests = match half.stick().map(rest) {
+        [Some(x), Some(y)] => Some([x, y]),
+        _ => None,
+    };
+    let middle = centre.or(rests).or(trail.last().map(|t| t.0)).unwrap_or_default();
     // Before the first roll the scale is that of a usual stick: four fifths of the converter's half.
     let nominal = desk.results().map_or(100.0, |r| 2f64.powi(r.survey.raw_bits.into()) * 0.39);
     let scale = reach.unwrap_or(nominal);
@@ -229,19 +234,18 @@ fn figure_rows(
         }
     });
     rows.push((Figure::measured("scatter of rests", &stick.scatter), span_of(&stick.scatter)));
-    for (k, label) in ["hysteresis x", "hysteresis y"].into_iter().enumerate() {
-        let figure = &stick.hysteresis[k];
-        let state = match (figure, travel) {
-            (Ok(r), Some(travel)) if travel > 0.0 => {
-                grading::interval_state(&limits.hysteresis_share, r.low / travel, r.high / travel)
-            }
-            _ => State::None,
-        };
-        rows.push((Figure::measured(label, figure).marked(state), span_of(figure)));
-    }
+    rows.push(hysteresis_row(stick, |low, high| match travel {
+        Some(travel) if travel > 0.0 => {
+            grading::interval_state(&limits.hysteresis_share, low / travel, high / travel)
+        }
+        _ => State::None,
+    }));
     rows.push((Figure::measured("mean reach", &stick.outer_reach), span_of(&stick.outer_reach)));
     let roundness = grading::state(&limits.roundness, &stick.roundness);
-    let row = Figure::measured("roundness", &stick.roundness).marked(roundness);
+    let mut row = Figure::measured("roundness", &stick.roundness).marked(roundness);
+    if let (Some(_), Some(limit)) = (&row.value, limits.roundness.good.high) {
+        row.note.push_str(&format!(", limit {} %", number(limit * 100.0, 0)));
+    }
     rows.push((row, span_of(&stick.roundness)));
     let skew = grading::state(&limits.orthogonality_deg, &stick.orthogonality_deg);
     let mut row = Figure::measured("skew", &stick.orthogonality_deg).marked(skew);
@@ -251,6 +255,23 @@ fn figure_rows(
     rows.push((row, span_of(&stick.orthogonality_deg)));
     rows.push((Figure::measured("rotation", &stick.rotation_deg), span_of(&stick.rotation_deg)));
     rows
+}
+
+/// Both hysteresis figures in one row, graded by the worse, with the wider of their intervals.
+fn hysteresis_row(
+    stick: &StickFigures,
+    grade: impl Fn(f64, f64) -> State,
+) -> (Figure, Option<Span>) {
+    let [x, y] = &stick.hysteresis;
+    let (Ok(x), Ok(y)) = (x, y) else {
+        let missing = if x.is_err() { x } else { y };
+        return (Figure::measured("hysteresis", missing), None);
+    };
+    let worse = if x.high >= y.high { x } else { y };
+    let value = format!("{}, {}", reading(x).value, reading(y).value);
+    let note = format!("counts in x, y; the larger {}", reading(worse).interval);
+    let row = Figure::plain("hysteresis", value, note).marked(grade(worse.low, worse.high));
+    (row, Some(x.span.join(y.span)))
 }
 
 /// Both coordinates of the centre in one row, with the wider of their intervals.

@@ -1,12 +1,13 @@
 //! Triggers: pull and let go · read rest, full, scatter, reversal · see the thresholds proposed.
-use egui::{Rect, Ui};
+use egui::{Rect, Sense, Ui, WidgetInfo, vec2};
 
 use super::{Station, View, found, grading, live};
 use crate::desk::Results;
 use crate::gui::actions::{Action, Place, Touch};
-use crate::gui::look::{Type, size};
+use crate::gui::look::{Palette, Type, size};
+use crate::gui::parts::area::{Area, round_steps};
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
-use crate::gui::parts::figures::{Figure, figures_ui};
+use crate::gui::parts::figures::{self, Figure, figures_ui};
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::staircase::{Staircase, staircase_ui};
 use crate::gui::parts::state_mark::State;
@@ -18,7 +19,7 @@ use crate::trim::apply;
 use crate::wire::Role;
 
 /// Height that a trigger's card needs.
-const LEAST: f32 = 560.0;
+const LEAST: f32 = 620.0;
 
 /// Keeps nothing to itself.
 #[derive(Default)]
@@ -96,7 +97,12 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
         if let Some(pull) = pull_ui(ui, half, &travel) {
             actions.push(Action::Hand(Touch::Trigger(half, pull)));
         }
-        if let Some(run) = apply::Trigger::of(&results.solution.trim, half) {
+        let solved = apply::Trigger::of(&results.solution.trim, half);
+        let room =
+            ui.available_height() - figure_rows(results, figures).len() as f32 * figures::ROW;
+        let recent = if solved.is_some() { room * 0.3 } else { room };
+        recent_ui(ui, view, half, (recent - 44.0).clamp(60.0, 260.0));
+        if let Some(run) = solved {
             let stairs = Staircase {
                 name: half.trigger().words(),
                 full_scale: results.solution.trim.full_scale(),
@@ -105,7 +111,7 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
                 now: now.map(|v| v as u16),
                 dashed: half == Half::Right,
             };
-            let height = (ui.available_height() - 280.0).clamp(120.0, 420.0);
+            let height = (room * 0.7 - 52.0).clamp(120.0, 420.0);
             staircase_ui(ui, &stairs, height);
         }
         ui.add_space(8.0);
@@ -117,6 +123,31 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
             }
         }
     });
+}
+
+/// Time that the trace of a trigger shows, µs.
+const RECENT_US: u64 = 8_000_000;
+
+/// The trigger over the last seconds, from nothing to full scale.
+fn recent_ui(ui: &mut Ui, view: &View<'_>, half: Half, height: f32) {
+    let p = Palette::of(ui);
+    let axis = half.trigger();
+    let Some(field) = view.desk.session().field_of(Role::Axis(axis)) else { return };
+    let full = view.desk.results().map_or(1023, |r| r.solution.trim.full_scale());
+    ui.label(Type::Note.soft(ui, "the last 8 s, counts"));
+    let size = vec2(ui.available_width(), height);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+    response.widget_info(|| {
+        let said = format!("The last 8 s of the {}", axis.words());
+        WidgetInfo::labeled(egui::Role::Image, true, said)
+    });
+    let inner = Rect::from_min_max(rect.min + vec2(60.0, 4.0), rect.max - vec2(16.0, 4.0));
+    let area = Area { rect: inner, x: [-8.0, 0.0], y: [0.0, f64::from(full)] };
+    for y in round_steps(0.0, f64::from(full), (height / 40.0) as usize) {
+        area.rule_y(ui.painter(), p, y, &number(y, 0));
+    }
+    let range = Some([0.0, f32::from(full)]);
+    live::strip(ui.painter(), view.desk, field, inner, RECENT_US, range, p.axis(axis));
 }
 
 /// The bar; gives the share of travel that the trigger is dragged to, or that it was let go.

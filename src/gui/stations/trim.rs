@@ -152,13 +152,19 @@ fn zone_name(place: ZonePlace) -> String {
 /// The terms of a zone and their sum.
 fn terms(zone: &DeadZone) -> Vec<Figure> {
     let counts = |label: &str, v: f64, note: String| Figure::plain(label, number(v, 2), note);
+    let drift =
+        Figure { hint: zone.drift_words(), ..counts("drift", zone.drift_term, "added".to_owned()) };
     let larger = zone.spread_term >= zone.farthest_term;
     vec![
-        counts("k₂ · scatter", zone.spread_term, taken(larger)),
-        counts("1.25 · farthest", zone.farthest_term, taken(!larger)),
-        counts("3.3 · noise", zone.noise_term, "added".to_owned()),
-        counts("drift", zone.drift_term, "added".to_owned()),
-        counts("to whole centre", zone.centre_term, "added".to_owned()),
+        counts("k₂ · scatter", zone.spread_term, taken(larger))
+            .hinted("Scatter of the rests along their longer axis, times the tolerance factor"),
+        counts("1.25 · farthest", zone.farthest_term, taken(!larger))
+            .hinted("The rest that lies farthest from the centre, with a quarter added"),
+        counts("3.3 · noise", zone.noise_term, "added".to_owned())
+            .hinted("Noise of the readings, so that the reading at rest stays inside as well"),
+        drift,
+        counts("to whole centre", zone.centre_term, "added".to_owned())
+            .hinted("The firmware's centre is a whole count: the distance to the fitted one"),
         counts("radius", zone.radius_counts, "counts".to_owned()),
         Figure::plain("travel lost", format!("{} %", number(zone.radius_fraction * 100.0, 1)), ""),
         Figure::plain("releases", zone.n.to_string(), format!("k₂ = {}", number(zone.k2, 2))),

@@ -5,9 +5,7 @@ use super::super::View;
 use super::{lines, roles};
 use crate::gui::actions::Action;
 use crate::gui::look::{Palette, Type};
-use crate::gui::parts::lane;
-use crate::gui::stations::traces::channels::FieldRows;
-use crate::gui::stations::traces::sampling::{Rows, column_rows, extents};
+use crate::gui::stations::live;
 use crate::wire::Role;
 
 /// Length of the small trace beside each field, µs.
@@ -85,27 +83,10 @@ fn field_ui(
 /// The last seconds of a field, between its own extremes.
 fn strip_ui(ui: &Ui, view: &View<'_>, field: usize, rect: Rect) {
     let p = Palette::of(ui);
-    let desk = view.desk;
-    let source = FieldRows { session: desk.session(), timebase: desk.timebase(), field };
-    let end_us = desk.transport.at_us;
-    let from_us = end_us.saturating_sub(SPAN_US);
-    ui.painter().hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, p.rule));
-    let count = rect.width().max(1.0) as usize / 2;
-    let columns: Vec<_> = (0..count as u64)
-        .map(|k| {
-            let edge = |k: u64| from_us + SPAN_US * k / count.max(1) as u64;
-            Some([edge(k), edge(k + 1)])
-        })
-        .collect();
-    let first = source.row_at(from_us);
-    let Some((low, high)) = source.min_max(first..source.row_at(end_us + 1)) else { return };
-    let (low, high) = (low as f32, high as f32);
-    let pad = ((high - low) * 0.1).max(1.0);
-    let role = desk.session().roles().get(field);
-    let colour = match role {
+    let colour = match view.desk.session().roles().get(field) {
         Some(Role::Axis(axis)) => p.axis(*axis),
         _ => p.soft,
     };
-    let extents = extents(&source, &column_rows(&source, &columns));
-    lane::band(ui.painter(), rect, &extents, [low - pad, high + pad], colour);
+    ui.painter().hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, p.rule));
+    live::strip(ui.painter(), view.desk, field, rect, SPAN_US, None, colour);
 }

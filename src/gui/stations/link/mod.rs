@@ -49,7 +49,7 @@ impl Station for Link {
 
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         let page = ui.max_rect();
-        let side = (page.width() * 0.38).clamp(400.0, 520.0);
+        let side = (page.width() * 0.34).clamp(400.0, 480.0);
         let (main, side) = cut_right(page, side);
         let (top, rest) = cut_top(main, source::HEIGHT);
         card_at(ui, top, "Source", |ui| self.source.ui(ui, view, actions));

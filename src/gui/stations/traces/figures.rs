@@ -15,8 +15,11 @@ use crate::session::Session;
 /// Rows up to which mean and deviation are computed each frame.
 const MOST_ROWS: usize = 65_536;
 
-const HEADINGS: [&str; 8] =
-    ["channel", "at A", "at B", "B − A", "mean", "deviation", "least", "greatest"];
+/// Headings without cursors.
+const SPAN: [&str; 5] = ["counts", "mean", "deviation", "least", "greatest"];
+/// Headings with cursors.
+const CURSORS: [&str; 8] =
+    ["counts", "at A", "at B", "B − A", "mean", "deviation", "least", "greatest"];
 
 /// Draws cursors' times and the table.
 pub fn figures_ui(
@@ -28,10 +31,16 @@ pub fn figures_ui(
     cursors: Cursors,
     actions: &mut Vec<Action>,
 ) {
+    let headings: &[&str] =
+        if cursors == Cursors::default() { SPAN.as_slice() } else { CURSORS.as_slice() };
     let levels = shown.iter().filter_map(|c| Some((*c, c.field(desk.session())?)));
     let lines: Vec<Vec<String>> = levels
         .map(|(channel, field)| level_line(desk, channel, field, rows.clone(), cursors))
-        .chain(shown.iter().filter_map(|c| contact_line(desk, contacts, *c, &rows)))
+        .chain(shown.iter().filter_map(|c| {
+            let mut line = contact_line(desk, contacts, *c, &rows)?;
+            line.resize(headings.len(), String::new());
+            Some(line)
+        }))
         .collect();
     ui.horizontal(|ui| {
         ui.label(Type::Title.text(ui, "Visible span"));
@@ -51,12 +60,12 @@ pub fn figures_ui(
             }
         }
         if ui.button("Copy").on_hover_text("Put the table on the clipboard").clicked() {
-            actions.push(Action::Copy(table::as_text(&HEADINGS, &lines)));
+            actions.push(Action::Copy(table::as_text(headings, &lines)));
         }
     });
     ScrollArea::vertical()
         .auto_shrink([false, false])
-        .show(ui, |ui| table::table_ui(ui, &HEADINGS, &lines, 112.0));
+        .show(ui, |ui| table::table_ui(ui, headings, &lines, 112.0));
 }
 
 fn level_line(
@@ -76,16 +85,13 @@ fn level_line(
         Some((mean, sd)) => (number(mean, 2), number(sd, 3)),
         None => ("zoom in".to_owned(), "zoom in".to_owned()),
     };
-    vec![
-        channel.name(desk),
-        whole(a),
-        whole(b),
-        difference,
-        mean,
-        deviation,
-        whole(extremes.map(|e| e.0)),
-        whole(extremes.map(|e| e.1)),
-    ]
+    let mut line = vec![channel.name(desk)];
+    if cursors != Cursors::default() {
+        line.extend([whole(a), whole(b), difference]);
+    }
+    let [least, greatest] = [extremes.map(|e| e.0), extremes.map(|e| e.1)].map(whole);
+    line.extend([mean, deviation, least, greatest]);
+    line
 }
 
 fn contact_line(
@@ -100,7 +106,6 @@ fn contact_line(
         - changes.partition_point(|c| *c <= rows.start).min(changes.len());
     let mut line = vec![channel.name(desk)];
     line.push(format!("{within} edges"));
-    line.resize(HEADINGS.len(), String::new());
     Some(line)
 }
 

@@ -60,8 +60,10 @@ impl Station for Traces {
         let shown: Vec<Channel> = all.iter().copied().filter(|c| self.is_on(*c)).collect();
         let (main, side) = cut_right(ui.max_rect(), SIDE);
         card_at(ui, side, "Channels", |ui| self.channels_ui(ui, desk, &all));
-        let low = (shown.len() as f32 + 1.0) * table::ROW + 60.0;
-        let low = low.min(main.height() * 0.34);
+        let low = (shown.len() as f32 + 1.0) * table::ROW + 84.0;
+        // On a low screen the picture has the greater need of the room.
+        let most = if main.height() < 600.0 { 0.28 } else { 0.36 };
+        let low = low.min(main.height() * most);
         let (main, below) = split_bottom(main, low);
         let mut on_screen = 0..0;
         card_at(ui, main, "", |ui| {
@@ -140,9 +142,14 @@ impl Traces {
                     actions.push(action);
                 }
             }
-            ui.label(Type::Value.text(ui, span_words(self.window.span_us)));
+            let span = ui.label(Type::Value.text(ui, span_words(self.window.span_us)));
             let hint = "wheel zooms, drag moves, click sets a cursor, double click clears both";
-            ui.label(Type::Note.soft(ui, hint));
+            // Where there is no room for it, the same stands on the time span.
+            if ui.available_width() > 460.0 {
+                ui.label(Type::Note.soft(ui, hint));
+            } else {
+                span.on_hover_text(hint);
+            }
         });
     }
 
