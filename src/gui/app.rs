@@ -207,11 +207,9 @@ impl Bench {
             link_bar_ui(ui, &bar, RIGHT);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 ui.add_space(16.0);
-                let run = match self.desk.guided() {
-                    Some(_) => RunVerb::Stop,
-                    None => RunVerb::Start,
-                };
-                for action in [Action::Help, Action::NextTheme, Action::Run(run)] {
+                // During a run its own card has its verbs.
+                let start = self.desk.guided().is_none().then_some(Action::Run(RunVerb::Start));
+                for action in [Action::Help, Action::NextTheme].into_iter().chain(start) {
                     let framed = matches!(action, Action::Run(_));
                     let button = egui::Button::new(action.label()).frame(framed);
                     if ui.add(button).on_hover_text(action.hint()).clicked() {

@@ -21,7 +21,7 @@ const SPAN: [&str; 5] = ["counts", "mean", "deviation", "least", "greatest"];
 const CURSORS: [&str; 8] =
     ["counts", "at A", "at B", "B − A", "mean", "deviation", "least", "greatest"];
 
-/// Draws cursors' times and the table.
+/// Draws the table, and the button that copies it in the corner above it.
 pub fn figures_ui(
     ui: &mut Ui,
     desk: &Desk,
@@ -42,30 +42,39 @@ pub fn figures_ui(
             Some(line)
         }))
         .collect();
-    ui.horizontal(|ui| {
-        ui.label(Type::Title.text(ui, "Visible span"));
-        ui.label(Type::Note.soft(ui, format!("{} samples", rows.len())));
-        for (name, at) in [("A", cursors.a), ("B", cursors.b)] {
-            if let Some(t) = at {
-                ui.label(Type::Label.text(ui, format!("{name} {}", clock(t))));
-            }
-        }
-        if let (Some(a), Some(b)) = (cursors.a, cursors.b) {
-            let dt_s = (b as f64 - a as f64) / 1e6;
-            let shown = format!("Δt {}\u{a0}ms", signed(dt_s * 1e3, 2));
-            ui.label(Type::Value.text(ui, shown));
-            if dt_s != 0.0 {
-                let hz = number((1.0 / dt_s).abs(), 2);
-                ui.label(Type::Value.text(ui, format!("1/Δt {hz}\u{a0}Hz")));
-            }
-        }
-        if ui.button("Copy").on_hover_text("Put the table on the clipboard").clicked() {
-            actions.push(Action::Copy(table::as_text(headings, &lines)));
-        }
-    });
+    // Level with the title above, at the right.
+    let corner = egui::pos2(ui.max_rect().right() - 64.0, ui.max_rect().top());
     ScrollArea::vertical()
         .auto_shrink([false, false])
         .show(ui, |ui| table::table_ui(ui, headings, &lines, 112.0));
+    let copy = Action::Copy(table::as_text(headings, &lines));
+    let at = egui::Rect::from_min_size(corner, egui::vec2(64.0, 28.0));
+    if ui
+        .put(at, egui::Button::new("Copy"))
+        .on_hover_text("Put the table on the clipboard")
+        .clicked()
+    {
+        actions.push(copy);
+    }
+}
+
+/// Draws how many samples are seen, and the cursors' times and what lies between them.
+pub fn cursors_ui(ui: &mut Ui, samples: usize, cursors: Cursors) {
+    ui.label(Type::Note.soft(ui, format!("{samples} samples")));
+    for (name, at) in [("A", cursors.a), ("B", cursors.b)] {
+        if let Some(t) = at {
+            ui.label(Type::Label.text(ui, format!("{name} {}", clock(t))));
+        }
+    }
+    if let (Some(a), Some(b)) = (cursors.a, cursors.b) {
+        let dt_s = (b as f64 - a as f64) / 1e6;
+        let shown = format!("Δt {}\u{a0}ms", signed(dt_s * 1e3, 2));
+        ui.label(Type::Value.text(ui, shown));
+        if dt_s != 0.0 {
+            let hz = number((1.0 / dt_s).abs(), 2);
+            ui.label(Type::Value.text(ui, format!("1/Δt {hz}\u{a0}Hz")));
+        }
+    }
 }
 
 fn level_line(

@@ -3,6 +3,7 @@ pub mod channels;
 pub mod figures;
 pub mod picture;
 pub mod sampling;
+mod spread;
 pub mod window;
 
 use std::collections::BTreeMap;
@@ -13,6 +14,7 @@ use egui::{ScrollArea, Ui};
 use self::channels::{Channel, ContactRows, Contacts, FieldRows};
 use self::picture::{Cursors, Lane, LaneForm, Scene, picture_ui};
 use self::sampling::Rows;
+use self::spread::{Kind, Spread};
 use self::window::{Motion, TimeWindow};
 use super::{Station, View, action_button};
 use crate::desk::Desk;
@@ -23,8 +25,19 @@ use crate::gui::parts::card::{card_at, cut_right, empty_ui};
 use crate::gui::parts::choice::{choice_ui, toggle_ui};
 use crate::gui::parts::table;
 
+/// Below this height the picture has the whole page.
+const LOW: f32 = 440.0;
 /// Width of the list of channels.
 const SIDE: f32 = 208.0;
+
+/// What stands below the traces.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Below {
+    #[default]
+    Figures,
+    Spectrum,
+    Histogram,
+}
 
 /// What the station keeps to itself.
 #[derive(Default)]
@@ -36,6 +49,11 @@ pub struct Traces {
     /// Vertical range of each channel, so that it does not tremble with the noise.
     ranges: BTreeMap<Channel, [f64; 2]>,
     contacts: Contacts,
+    /// What stands below the traces.
+    below: Below,
+    /// The channel whose spread is shown.
+    spread_of: Option<Channel>,
+    spread: Spread,
 }
 
 impl Station for Traces {
@@ -64,15 +82,24 @@ impl Station for Traces {
         // On a low screen the picture has the greater need of the room.
         let most = if main.height() < 600.0 { 0.28 } else { 0.36 };
         let low = low.min(main.height() * most);
-        let (main, below) = split_bottom(main, low);
+        let room = main.height();
+        let (main, below) = match room < LOW {
+            true => (main, None),
+            false => {
+                let (main, below) = split_bottom(main, low);
+                (main, Some(below))
+            }
+        };
         let mut on_screen = 0..0;
         card_at(ui, main, "", |ui| {
             self.toolbar_ui(ui, actions);
             on_screen = self.traces_ui(ui, desk, &shown);
         });
-        card_at(ui, below, "", |ui| {
-            figures::figures_ui(ui, desk, &shown, &self.contacts, on_screen, self.cursors, actions);
-        });
+        if let Some(below) = below {
+            card_at(ui, below, "", |ui| {
+                self.below_ui(ui, desk, &shown, on_screen, actions);
+            });
+        }
     }
 
     fn told(&mut self, action: &Action, view: &View<'_>) {
@@ -123,6 +150,55 @@ impl Traces {
                 }
             }
         });
+    }
+
+    fn below_ui(
+        &mut self,
+        ui: &mut Ui,
+        desk: &Desk,
+        shown: &[Channel],
+        rows: Range<usize>,
+        actions: &mut Vec<Action>,
+    ) {
+        let levels: Vec<Channel> =
+            shown.iter().copied().filter(|c| c.field(desk.session()).is_some()).collect();
+        let chosen = self.spread_of.filter(|c| levels.contains(c)).or(levels.first().copied());
+        ui.horizontal(|ui| {
+            ui.label(Type::Title.text(ui, "Visible span"));
+            let names = ["Figures", "Spectrum", "Histogram"];
+            if let Some(k) = choice_ui(ui, &names, self.below as usize) {
+                self.below = [Below::Figures, Below::Spectrum, Below::Histogram][k];
+            }
+            match (self.below, chosen) {
+                (Below::Figures, _) | (_, None) => {
+                    figures::cursors_ui(ui, rows.len(), self.cursors);
+                }
+                (_, Some(chosen)) => {
+                    let list = egui::ComboBox::from_id_salt("spread of").width(128.0);
+                    let list = list.selected_text(chosen.name(desk)).show_ui(ui, |ui| {
+                        for channel in &levels {
+                            let name = channel.name(desk);
+                            if ui.selectable_label(*channel == chosen, name).clicked() {
+                                self.spread_of = Some(*channel);
+                            }
+                        }
+                    });
+                    list.response.accessible_name("Channel of the picture");
+                }
+            }
+        });
+        let kind = match self.below {
+            Below::Spectrum => Kind::Spectrum,
+            Below::Histogram => Kind::Histogram,
+            Below::Figures => {
+                figures::figures_ui(ui, desk, shown, &self.contacts, rows, self.cursors, actions);
+                return;
+            }
+        };
+        match chosen.and_then(|c| c.field(desk.session())) {
+            Some(field) => self.spread.ui(ui, desk, kind, field, rows),
+            None => drop(ui.label(Type::Label.soft(ui, "Tick a channel that is no contact"))),
+        }
     }
 
     fn toolbar_ui(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {

@@ -253,7 +253,10 @@ fn time_axis(painter: &Painter, p: &Palette, body: Rect, window: &TimeWindow, en
         let x = sampling::x_of(body, share).round();
         painter.vline(x, body.y_range(), Stroke::new(1.0, p.rule));
         let text = time_words(t_s, step);
-        note(painter, pos2(x, body.bottom() + 6.0), Align2::CENTER_TOP, &text, p.soft);
+        // A number that would be cut at the edge is left out; its line stands.
+        if x + 4.0 * text.len() as f32 <= painter.clip_rect().right() {
+            note(painter, pos2(x, body.bottom() + 6.0), Align2::CENTER_TOP, &text, p.soft);
+        }
     }
 }
 
