@@ -3,8 +3,8 @@
 //! Read the modules in this order to follow a byte to a constant: `wire` frames the bytes that a
 //! `link` brings, `session` keeps them as columns, `segment` finds rests, rolls, releases, pulls
 //! and presses, `measure` gives readings, `survey` gathers them, `findings` names what is wrong,
-//! `trim` chooses the firmware's integers, `emit` writes header, sheet and data; `desk` is the
-//! document under work that the two fronts, `cli` and `gui`, share.
+//! `trim` chooses the firmware's integers, `proof` judges the flashed board, `emit` writes header,
+//! sheet and data; `desk` is the document under work that the two fronts, `cli` and `gui`, share.
 
 pub mod units;
 pub mod work;
@@ -24,6 +24,7 @@ pub mod survey;
 pub mod findings;
 // 4 constants
 pub mod trim;
+pub mod proof;
 pub mod guide;
 // 5 what leaves
 pub mod emit;

@@ -183,6 +183,15 @@ pub struct Limits {
     pub resets: Band,
     /// Rest level carried off in ten minutes, share of travel.
     pub drift_share: Band,
+    /// After the flash: rows at rest with an output, share of them.
+    pub proof_leak_share: Band,
+    /// After the flash: least output at an end of an axis or trigger, share of full.
+    pub proof_end_share: Band,
+    /// After the flash: least output magnitude of 16 directions, share of full; components are
+    /// rounded down, so 32 750 of 32 767 is full.
+    pub proof_reach_share: Band,
+    /// After the flash: output turning back along an axis, in steps of one count.
+    pub proof_reversal_steps: Band,
 }
 
 impl Default for Limits {
@@ -220,6 +229,10 @@ impl Default for Limits {
             double_share: Band::at_most(0.0, 1.0 / 59.0, 1.0 / 59.0),
             resets: Band::at_most(0.0, 0.0, 0.0),
             drift_share: Band::at_most(0.0125, 0.025, 0.05),
+            proof_leak_share: Band::at_most(0.0, 0.0, 0.0),
+            proof_end_share: Band::at_least(1.0, 1.0, 1.0),
+            proof_reach_share: Band::at_least(32_750.0 / 32_767.0, 0.99, 0.97),
+            proof_reversal_steps: Band::at_most(1.0, 1.0, 1.0),
         }
     }
 }

@@ -23,6 +23,8 @@ pub enum Verb {
     Capture(CaptureWords),
     /// Measure a session or a plain log, find faults, compute constants
     Solve(SolveWords),
+    /// Judge a fresh session of the flashed board against the record of its constants
+    Prove(ProveWords),
     /// Write the columns of a session or a plain log
     Export(ExportWords),
     /// Play the virtual board on a pseudo-terminal or straight into a session file
@@ -109,6 +111,25 @@ pub struct SolveWords {
     /// Constants with the readings they came from (RON)
     #[arg(long, value_name = "OUT.ron")]
     pub trim: Option<PathBuf>,
+}
+
+/// Words of `prove`.
+#[derive(Args, Debug)]
+pub struct ProveWords {
+    /// Session file or plain text log of the flashed board, not the one that was solved
+    pub file: PathBuf,
+    /// Constants that `solve` wrote with --trim
+    #[arg(long, value_name = "TRIM.ron")]
+    pub against: PathBuf,
+    /// Parts list of the controller (RON)
+    #[arg(long, value_name = "FILE")]
+    pub rig: Option<PathBuf>,
+    /// Grammar of the debug line (RON); found by itself without it
+    #[arg(long, value_name = "FILE")]
+    pub dialect: Option<PathBuf>,
+    /// The proof as JSON; `-` = standard output
+    #[arg(long, value_name = "OUT.json")]
+    pub json: Option<PathBuf>,
 }
 
 /// Words of `export`.

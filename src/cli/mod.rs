@@ -4,6 +4,7 @@ mod capture;
 mod export;
 mod files;
 mod ports;
+mod prove;
 mod solve;
 mod virtual_board;
 mod walk;
@@ -79,6 +80,7 @@ pub fn run(verb: Verb) -> ExitCode {
         Verb::Capture(words) => capture::run(words),
         Verb::Solve(words) => solve::run(words),
         Verb::Virtual(words) => virtual_board::run(words),
+        Verb::Prove(words) => prove::run(words),
         Verb::Export(words) => export::run(words),
     };
     conclude(done)

@@ -2,6 +2,7 @@
 use crate::emit::{Report, SessionFacts};
 use crate::findings::{self, Finding, Severity};
 use crate::limits::Limits;
+use crate::proof;
 use crate::rig::Rig;
 use crate::segment::{self, Segments};
 use crate::session::file::Damage;
@@ -70,7 +71,8 @@ pub fn analyse(
     let limits = Limits::for_bits(survey.raw_bits);
     let findings = findings::examine(&survey, &tracks, &limits);
     watch.step(950, 1000)?;
-    let solution = trim::solve(&survey, rig, &session.about.created);
+    let mut solution = trim::solve(&survey, rig, &session.about.created);
+    solution.trim.fitted_to = proof::fingerprint(&tracks);
     watch.step(1000, 1000)?;
     let facts = facts(session, rig, source, damage);
     let rows = session.rows();

@@ -19,6 +19,7 @@ pub mod play;
 mod recording;
 mod review;
 mod saving;
+pub mod proving;
 pub mod solving;
 pub mod walk;
 mod timebase;

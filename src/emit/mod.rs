@@ -6,10 +6,12 @@ mod figures;
 pub mod header;
 mod meta;
 mod places;
+mod proof;
 mod sheet;
 mod summary;
 
 pub use meta::{Report, SessionFacts};
+pub use proof::{ProofFacts, proof_json, proof_text};
 pub use sheet::sheet;
 pub use summary::summary;
 

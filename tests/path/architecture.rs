@@ -19,22 +19,23 @@ const MAY_USE: &[(&str, &str)] = &[
     ("survey", "units rig session segment measure"),
     ("findings", "units rig limits session segment measure survey"),
     ("trim", "units rig segment measure survey"),
+    ("proof", "units rig limits wire session segment measure survey findings trim"),
     ("guide", "units rig session segment measure survey trim"),
-    ("emit", "units work rig limits wire session segment measure survey findings trim guide"),
+    ("emit", "units work rig limits wire session segment measure survey findings trim proof guide"),
     (
         "desk",
         "units work rig limits wire link virtual_board source session segment measure survey \
-         findings trim guide emit",
+         findings trim proof guide emit",
     ),
     (
         "cli",
         "units work rig limits wire link source session segment measure survey findings trim \
-         guide emit desk",
+         proof guide emit desk",
     ),
     (
         "gui",
-        "units rig limits wire link source session segment measure survey findings trim guide \
-         emit desk",
+        "units rig limits wire link source session segment measure survey findings trim proof \
+         guide emit desk",
     ),
 ];
 

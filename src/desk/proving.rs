@@ -1,0 +1,119 @@
+//! From a fresh session and a record to a proof: what `prove` does.
+use std::path::{Path, PathBuf};
+
+use crate::emit::{ProofFacts, proof_json};
+use crate::limits::Limits;
+use crate::proof::{self, NotFresh, Proof};
+use crate::rig::Rig;
+use crate::segment;
+use crate::session::file::{self, FileError, Opened, Overrides};
+use crate::trim::{Trim, TrimError};
+use crate::wire::Dialect;
+use crate::work::Watch;
+
+use super::output::{self, OutputError};
+
+/// Largest record that is read, bytes.
+const LARGEST: u64 = 1 << 22;
+
+/// Why nothing was proved.
+#[derive(Debug, thiserror::Error)]
+pub enum ProveError {
+    /// The session or log cannot be opened.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// The record cannot be read.
+    #[error("{}: cannot be read as a record ({why}); name a file that solve wrote with --trim", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        why: String,
+    },
+    /// The record contradicts itself or is of another form.
+    #[error("{}: {cause}", path.display())]
+    Record {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        cause: TrimError,
+    },
+    /// The readings are those that the constants were fitted to.
+    #[error("{}: {cause}", path.display())]
+    NotFresh {
+        /// The session.
+        path: PathBuf,
+        /// How it was known.
+        cause: NotFresh,
+    },
+    /// The proof cannot be written.
+    #[error(transparent)]
+    Output(#[from] OutputError),
+}
+
+/// A proof and what stands beside it.
+#[derive(Clone, Debug)]
+pub struct Proved {
+    /// The checks.
+    pub proof: Proof,
+    /// Names and dates.
+    pub facts: ProofFacts,
+}
+
+/// Reads a record of constants.
+///
+/// # Errors
+/// It cannot be read, or its constants contradict each other.
+pub fn read_record(path: &Path) -> Result<Trim, ProveError> {
+    let unreadable = |why: String| ProveError::Unreadable { path: path.to_owned(), why };
+    let meta = std::fs::metadata(path).map_err(|e| unreadable(e.to_string()))?;
+    if meta.len() > LARGEST {
+        return Err(unreadable("it is too large".to_owned()));
+    }
+    let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
+    Trim::from_ron(&text).map_err(|cause| ProveError::Record { path: path.to_owned(), cause })
+}
+
+/// Opens a session or a plain log of the flashed board and judges it against a record.
+///
+/// # Errors
+/// A file cannot be opened, or the session is the one that the constants were fitted to.
+pub fn prove_file(
+    path: &Path,
+    record: &Path,
+    rig: Option<Rig>,
+    dialect: Option<Dialect>,
+    watch: &Watch,
+) -> Result<Proved, ProveError> {
+    let trim = read_record(record)?;
+    let overrides = Overrides { rig: rig.clone(), dialect };
+    let Opened { session, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
+    let mut rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
+    rig.raw_bits = rig.raw_bits.or(Some(trim.raw_bits));
+    let tracks = session.tracks(&rig);
+    let segments = match proof::stand_in(&session, &tracks) {
+        Some(of_outputs) => segment::find(&of_outputs),
+        None => segment::find(&tracks),
+    };
+    let limits = Limits::for_bits(trim.raw_bits);
+    let proof = proof::prove(&session, &tracks, &segments, &trim, &rig.board_id, &limits)
+        .map_err(|cause| ProveError::NotFresh { path: path.to_owned(), cause })?;
+    let name = |path: &Path| path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let facts = ProofFacts {
+        source: name(path),
+        created: session.about.created.clone(),
+        record: name(record),
+        board_id: trim.board_id.clone(),
+        fitted_on: trim.session_date.clone(),
+        crc: trim.crc().ok(),
+    };
+    Ok(Proved { proof, facts })
+}
+
+/// Writes a proof for machines.
+///
+/// # Errors
+/// The file cannot be written.
+pub fn write_json(proved: &Proved, path: &Path) -> Result<(), ProveError> {
+    Ok(output::write_whole(path, proof_json(&proved.proof, &proved.facts).as_bytes())?)
+}
