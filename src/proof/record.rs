@@ -46,7 +46,7 @@ fn board(e: &Evidence<'_>, board_id: &str) -> Check {
 
 fn identity(e: &Evidence<'_>) -> Check {
     let check = Check::new("identity", "");
-    let print = "print TB_CRC on the debug line as a field named crc or identity";
+    let print = "print TB_CRC on the debug line as a field named identity";
     // `checked` has refused records without a checksum.
     let Ok(want) = e.trim.crc() else { return check.left_out("the record has no checksum") };
     let Some(field) = e.session.field_of(Role::Identity) else {

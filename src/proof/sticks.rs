@@ -3,15 +3,15 @@ use super::{Check, Evidence, Judged};
 use crate::measure::{interval, number};
 use crate::rig::Half;
 use crate::segment::Rows;
-use crate::trim::check::check;
-use crate::trim::{FULL_OUTPUT, Trim};
+use crate::trim::FULL_OUTPUT;
+use crate::trim::check::check as mapping;
 
 /// Fewest releases that say something: six clean ones leave at most 39 % of leaks unseen.
 const RELEASES: usize = 6;
 /// Directions of the reach.
 const SECTORS: usize = 16;
-/// Fewest different raw codes on an axis from which an order can be read.
-const CODES: usize = 40;
+/// Fewest different outputs of an axis from which an order can be read.
+const LEVELS: usize = 40;
 
 /// All checks of a stick.
 pub(super) fn checks(e: &Evidence<'_>, half: Half) -> Vec<Check> {
@@ -101,42 +101,46 @@ fn reach(e: &Evidence<'_>, half: Half, place: &str, x: &[i32], y: &[i32]) -> Che
     check.judged(least / full, &e.limits.proof_reach_share, turns, figures, advice)
 }
 
-/// Along an axis, with the other at rest, the output never turns back as the raw code rises.
+/// The output never turns back: over every code of the record's mapping, or on the board as the
+/// record's output for the same codes rises.
 fn order(e: &Evidence<'_>, half: Half, which: usize) -> Check {
-    let [axis, other] = [half.stick()[which], half.stick()[1 - which]];
+    let axis = half.stick()[which];
     let check = Check::new("monotonic", axis.words());
-    let (Some(output), Some(trim), Some(beside)) =
-        (e.outputs.axis(axis), e.trim.axis(axis), e.trim.axis(other))
-    else {
-        return check.left_out("no constants of this axis");
+    let fields = mapping(e.trim).sticks;
+    let Some(sweep) = fields.iter().find(|f| f.half == half).map(|f| &f.sweeps[which]) else {
+        return check.left_out("no constants of this stick");
     };
-    let (Some(raw), Some(raw_beside)) = (e.tracks.axis(axis), e.tracks.axis(other)) else {
+    let advice = "flash the header that belongs to the record";
+    if e.outputs.judged == Judged::Record {
+        let codes = usize::from(e.trim.full_scale()) + 1;
+        let turns = f64::from(u8::from(!sweep.monotonic));
+        let figures = format!(
+            "{} outputs over all of {codes} codes, largest step {}",
+            sweep.distinct, sweep.largest_step
+        );
+        return check.judged(turns, &e.limits.resets, codes, figures, advice);
+    }
+    let pair = (e.outputs.axis(axis), e.outputs.expected[axis.index()].as_deref());
+    let (Some(output), Some(expected)) = pair else {
         return check.left_out("the raw codes are not in the stream");
     };
-    let smoothed = e.trim.options.smoothing.iter().any(|s| s.axis == axis);
-    if smoothed && e.outputs.judged == Judged::Board {
+    if e.trim.options.smoothing.iter().any(|s| s.axis == axis) {
         return check.left_out("smoothed outputs lag behind their raw codes");
     }
-    let near = i32::from(beside.dead.max(1));
-    let rows = raw.iter().zip(raw_beside).zip(output);
-    let pairs = rows
-        .filter(|((_, b), _)| (**b - i32::from(beside.centre)).abs() <= near)
-        .map(|((raw, _), out)| (*raw, *out * i32::from(trim.sign)));
-    let (codes, reversal) = reversal(pairs);
-    if codes < CODES {
-        let advice = "push the stick straight along its axes, slowly, to the gate and back";
-        let figures = format!("{codes} different codes on the axis; {CODES} are needed");
-        return check.undecided(codes, figures, advice);
+    let (levels, reversal) = reversal(expected.iter().copied().zip(output.iter().copied()));
+    if levels < LEVELS {
+        let advice = "roll along the gate and push the stick to it in several directions";
+        let figures = format!("{levels} different outputs; {LEVELS} are needed");
+        return check.undecided(levels, figures, advice);
     }
-    // The other axis moves within its zone meanwhile: what that changes is no turning back.
-    let step = largest_step(e.trim, half, which);
-    let figures = format!("turns back by {reversal} at most, a count is {step}; {codes} codes");
-    let advice = "flash the header that belongs to the record";
+    let step = sweep.largest_step;
+    let figures =
+        format!("turns back by {reversal} at most, a count is {step}; {levels} outputs seen");
     let counts = f64::from(reversal) / f64::from(step.max(1));
-    check.judged(counts, &e.limits.proof_reversal_steps, codes, figures, advice)
+    check.judged(counts, &e.limits.proof_reversal_steps, levels, figures, advice)
 }
 
-/// Different codes, and the largest amount by which a higher code gave less output than a lower.
+/// Different levels, and the largest amount by which a higher one gave less output than a lower.
 pub(super) fn reversal(pairs: impl Iterator<Item = (i32, i32)>) -> (usize, u32) {
     let mut pairs: Vec<(i32, i32)> = pairs.collect();
     pairs.sort_unstable();
@@ -151,12 +155,6 @@ pub(super) fn reversal(pairs: impl Iterator<Item = (i32, i32)>) -> (usize, u32) 
         most = most.max(greatest);
     }
     (codes, worst)
-}
-
-/// The largest step of one count in the record's own mapping of a stick's axis.
-fn largest_step(trim: &Trim, half: Half, which: usize) -> u16 {
-    let fields = check(trim).sticks;
-    fields.iter().find(|f| f.half == half).map_or(0, |f| f.sweeps[which].largest_step)
 }
 
 /// The board's outputs against the record's for the same frame's raw codes.

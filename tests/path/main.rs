@@ -9,7 +9,6 @@ mod named_faults; // planted faults are named, healthy boards left in peace, out
 mod replay; // a recording played as a link, at any pace
 mod scenarios; // planted faults show with the sizes that were planted
 mod proof; // fresh runs of a flashed board against the record
-mod proof; // fresh runs of a flashed board against the record
 mod segments; // rests, releases, rolls, pulls and presses in plain logs
 mod serial; // the serial layer on a pseudo-terminal
 mod session_file; // bytes to file to bytes is identity; damage is listed
