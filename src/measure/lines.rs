@@ -7,7 +7,7 @@ use realfft::RealFftPlanner;
 use super::Estimate;
 use super::fit::dense::Normal;
 use super::robust;
-use super::sine::refined_hz;
+use super::sine::{Refine, refined_hz};
 
 /// A line is accepted when noise alone would show one as strong anywhere in the band with at most
 /// this probability.
@@ -19,8 +19,8 @@ const MOST: usize = 8;
 /// Most samples looked at: beyond this, mains frequency wanders within the record.
 const LONGEST: usize = 1 << 15;
 
-/// Cycles over the record to which a frequency is refined: far below what noise leaves certain.
-const CLOSE_ENOUGH: f64 = 1e-4;
+/// A frequency is refined far below what noise leaves certain; what is no line takes no longer.
+const CLOSE_ENOUGH: Refine = Refine { tolerance: 1e-4, most_steps: 8 };
 
 /// One line of a spectrum.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -59,22 +59,30 @@ pub fn three_parameter(t_s: &[f64], values: &[f64], hz: f64) -> Measured<SineFit
 /// truth. A [`Shortage`] below five samples or when the steps run away. Cost: two passes a step, at
 /// most 30 steps, usually 5. Source: IEEE Std 1057, four-parameter fit.
 pub fn four_parameter(t_s: &[f64], values: &[f64], start_hz: f64) -> Measured<SineFit> {
-    let hz = refined_hz(t_s, values, start_hz, 1e-10)?;
+    let hz = refined_hz(t_s, values, start_hz, Refine { tolerance: 1e-10, most_steps: 30 })?;
     three_parameter(t_s, values, hz)
 }
 
-/// The frequency of a four-parameter fit, stopped when a step moves it by less than `tolerance`
-/// cycles over the record.
+/// When a refinement ends.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Refine {
+    /// A step moves the frequency by less than this, cycles over the record.
+    pub(super) tolerance: f64,
+    /// So many steps were made.
+    pub(super) most_steps: usize,
+}
+
+/// The frequency of a four-parameter fit.
 pub(super) fn refined_hz(
     t_s: &[f64],
     values: &[f64],
     start_hz: f64,
-    tolerance: f64,
+    until: Refine,
 ) -> Measured<f64> {
     let n = usable(t_s, values, 5)?;
     let length = t_s.last().zip(t_s.first()).map_or(0.0, |(b, a)| b - a);
     let mut fit = three_parameter(t_s, values, start_hz)?;
-    for _ in 0..30 {
+    for _ in 0..until.most_steps {
         let mut normal = Normal::new(4);
         for (t, y) in t_s.iter().zip(values) {
             let (sin, cos) = (std::f64::consts::TAU * fit.hz * t).sin_cos();
@@ -88,7 +96,7 @@ pub(super) fn refined_hz(
         if away.is_nan() || away > 2.0 {
             return Err(runaway(n));
         }
-        if step.abs() * length <= tolerance {
+        if step.abs() * length <= until.tolerance {
             break;
         }
     }
