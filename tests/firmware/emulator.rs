@@ -4,6 +4,7 @@ use std::process::{Child, Command, Stdio};
 use std::sync::OnceLock;
 
 use tempfile::TempDir;
+use trimbench::session::{Refusal, Session};
 
 /// Every warning that the companion must pass.
 pub const WARNINGS: [&str; 7] =
@@ -124,4 +125,10 @@ fn begin(program: &Path, seconds: f64, mcu: &str, table: Option<&Path>) -> Comma
     command.arg(if mcu.is_empty() { "atmega32u4" } else { mcu }).arg(program);
     command.arg(table.unwrap_or(Path::new("-"))).arg(seconds.to_string());
     command
+}
+
+/// Damaged lines of a log, but for a last one that the end of the run cut.
+pub fn damaged_inside(session: &Session) -> usize {
+    let whole = |r: &&Refusal| r.place.byte + (r.bytes.len() as u64) < session.bytes();
+    session.refusals().kept().filter(|r| r.why.is_damage()).filter(whole).count()
 }

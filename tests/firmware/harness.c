@@ -2,12 +2,14 @@
  * A board on the bench without the board: runs an AVR program on libsimavr, drives its converter
  * and its buttons from a table of pin levels, and serves its serial port.
  *
- *   harness MCU PROGRAM.elf TABLE|- SECONDS (--out FILE | --pty LINK) [--say FILE] [--uart N]
+ *   harness MCU PROGRAM.elf TABLE|- SECONDS (--out FILE | --pty LINK) [--say FILE]
+ *           [--uart N] [--pins sketch] [--half HALF.elf [--half-until SECONDS]]
  *
  * TABLE: "pins1\n", row period in us and number of rows (32 bits, low byte first), then rows of
  * six levels (share of the reference, 16 bits) and the pressed buttons (16 bits); the last row
  * stays. SAY: lines "TIME_US text" that are sent to the program. With --pty the program runs in
- * real time and what is written to the terminal reaches it; else flat out.
+ * real time and what is written to the terminal reaches it; else flat out. HALF is a second
+ * program on a chip of its own, joined by I2C, that reads rx, ry, rt and b7-b14 of the table.
  *
  * simavr 1.6 is worked around in several places: its converter keeps channels 0-7 only and reads
  * them when the result is read (here a level is latched when the conversion begins), a write to a
@@ -30,6 +32,7 @@
 
 #include <simavr/avr_adc.h>
 #include <simavr/avr_ioport.h>
+#include <simavr/avr_twi.h>
 #include <simavr/avr_uart.h>
 #include <simavr/sim_avr.h>
 #include <simavr/sim_elf.h>
@@ -55,6 +58,8 @@ static const struct pin on_328p[BUTTONS] = {
 };
 
 static avr_t *avr;
+static avr_t *half;
+static uint16_t half_latched;
 static const struct pin *pins = plain;
 static uint8_t *rows;
 static uint32_t row_us = 1000, row_count, row_now;
@@ -86,6 +91,12 @@ static void fail(const char *what)
 
 /* ---- converter ---- */
 
+static uint16_t code_of(int axis)
+{
+    uint32_t code = rows ? (word(rows + row_now * ROW + 2u * (uint32_t)axis) + 32u) >> 6 : 0;
+    return (uint16_t)(code > 1023 ? 1023 : code);
+}
+
 static const int axis_of_channel[2][8] = {
     {0, 1, -1, -1, 2, 3, 4, 5}, /* ADC0 1 4 5 6 7 are lx ly rx ry lt rt */
     {0, 1, 2, 3, 4, 5, -1, -1}, /* ADC0-ADC5 of the 328P */
@@ -113,12 +124,7 @@ static void on_conversion(struct avr_irq_t *irq, uint32_t value, void *param)
             axis = sketch[mux];
         }
     }
-    if (axis < 0 || !rows) {
-        latched = 0;
-    } else {
-        uint32_t code = (word(rows + row_now * ROW + 2u * (uint32_t)axis) + 32u) >> 6;
-        latched = (uint16_t)(code > 1023 ? 1023 : code);
-    }
+    latched = axis < 0 ? 0 : code_of(axis);
 }
 
 static uint8_t read_low(struct avr_t *a, avr_io_addr_t addr, void *param)
@@ -145,29 +151,62 @@ static void take_converter(void)
     avr->io[AVR_DATA_TO_IO(0x79)].r.c = read_high;
 }
 
+/* ---- the second half's converter ---- */
+
+static void on_half_conversion(struct avr_irq_t *irq, uint32_t value, void *param)
+{
+    uint8_t mux = half->data[0x7C] & 0x1F;
+    (void)irq; (void)value; (void)param;
+    half_latched = mux == 0 ? code_of(2) : mux == 1 ? code_of(3) : mux == 4 ? code_of(5) : 0;
+}
+
+static uint8_t read_half_low(struct avr_t *a, avr_io_addr_t addr, void *param)
+{
+    (void)param;
+    a->data[addr + 1] = (uint8_t)(half_latched >> 8);
+    return a->data[addr] = (uint8_t)half_latched;
+}
+
+static uint8_t read_half_high(struct avr_t *a, avr_io_addr_t addr, void *param)
+{
+    (void)param;
+    return a->data[addr] = (uint8_t)(half_latched >> 8);
+}
+
 /* ---- buttons ---- */
 
-static void set_pins(void)
+/* Holds the pins of `count` buttons of one chip. */
+static void hold_pins(avr_t *chip, const struct pin *pin, int count, uint16_t down)
 {
     char ports[] = "BCDEF";
     for (int p = 0; ports[p]; ++p) {
         avr_ioport_external_t held = {.name = (unsigned)ports[p]};
-        for (int k = 0; k < BUTTONS; ++k) {
-            if (pins[k].port == ports[p]) {
-                held.mask |= 1u << pins[k].bit;
-                held.value |= (pressed >> k & 1u ? 0u : 1u) << pins[k].bit;
+        for (int k = 0; k < count; ++k) {
+            if (pin[k].port == ports[p]) {
+                held.mask |= 1u << pin[k].bit;
+                held.value |= (down >> k & 1u ? 0u : 1u) << pin[k].bit;
             }
         }
         if (held.mask == 0) {
             continue;
         }
-        avr_ioctl(avr, AVR_IOCTL_IOPORT_SET_EXTERNAL(ports[p]), &held);
+        avr_ioctl(chip, AVR_IOCTL_IOPORT_SET_EXTERNAL(ports[p]), &held);
         for (int bit = 0; bit < 8; ++bit) {
             if (held.mask >> bit & 1u) {
-                avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(ports[p]), bit),
+                avr_raise_irq(avr_io_getirq(chip, AVR_IOCTL_IOPORT_GETIRQ(ports[p]), bit),
                               held.value >> bit & 1u);
             }
         }
+    }
+}
+
+static void set_pins(void)
+{
+    if (half) {
+        hold_pins(avr, pins, 7, pressed);
+        hold_pins(half, plain, 8, pressed >> 7);
+    } else {
+        hold_pins(avr, pins, BUTTONS, pressed);
     }
 }
 
@@ -282,15 +321,41 @@ static void listen_to_terminal(void)
     }
 }
 
+static void on_signal(int signal)
+{
+    (void)signal;
+    stop = 1;
+}
+
+/* ---- the second half ---- */
+
 static void no_sleep(avr_t *a, avr_cycle_count_t cycles)
 {
     (void)a; (void)cycles;
 }
 
-static void on_signal(int signal)
+static void open_half(const char *path)
 {
-    (void)signal;
-    stop = 1;
+    static elf_firmware_t program;
+    if (elf_read_firmware(path, &program) != 0) {
+        fail(path);
+    }
+    half = avr_make_mcu_by_name("atmega32u4");
+    avr_init(half);
+    program.frequency = CLOCK_HZ;
+    avr_load_firmware(half, &program);
+    half->frequency = CLOCK_HZ;
+    half->sleep = no_sleep;
+    half->log = LOG_NONE;
+    half->data[0x69] = 0xAA;
+    avr_irq_register_notify(avr_io_getirq(half, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_OUT_TRIGGER),
+                            on_half_conversion, NULL);
+    half->io[AVR_DATA_TO_IO(0x78)].r.c = read_half_low;
+    half->io[AVR_DATA_TO_IO(0x79)].r.c = read_half_high;
+    avr_connect_irq(avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT),
+                    avr_io_getirq(half, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_INPUT));
+    avr_connect_irq(avr_io_getirq(half, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT),
+                    avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_INPUT));
 }
 
 /* ---- the run ---- */
@@ -302,8 +367,9 @@ static double seconds_since(const struct timespec *begun)
     return (double)(now.tv_sec - begun->tv_sec) + 1e-9 * (double)(now.tv_nsec - begun->tv_nsec);
 }
 
-static int run(double seconds)
+static int run(double seconds, double half_until)
 {
+    avr_cycle_count_t half_end = (avr_cycle_count_t)(half_until * CLOCK_HZ);
     struct timespec begun;
     avr_cycle_count_t end = (avr_cycle_count_t)(seconds * CLOCK_HZ);
     avr_cycle_count_t paced = 0;
@@ -311,6 +377,10 @@ static int run(double seconds)
     clock_gettime(CLOCK_MONOTONIC, &begun);
     while (!stop && avr->cycle < end && state != cpu_Done && state != cpu_Crashed) {
         state = avr_run(avr);
+        /* The two clocks keep step; after its end the second chip is dead on the bus. */
+        while (half && half->cycle < avr->cycle && half->cycle < half_end) {
+            avr_run(half);
+        }
         if (master >= 0 && avr->cycle >= paced) {
             double ahead = (double)avr->cycle / CLOCK_HZ - seconds_since(&begun);
             listen_to_terminal();
@@ -340,6 +410,8 @@ int main(int argc, char **argv)
 {
     static elf_firmware_t program;
     char uart = '1';
+    const char *half_path = NULL;
+    double half_until = 1e9;
     if (argc < 5) {
         fprintf(stderr, "MCU PROGRAM.elf TABLE|- SECONDS (--out FILE | --pty LINK) …\n");
         return 2;
@@ -355,6 +427,10 @@ int main(int argc, char **argv)
             say = whole_file(argv[k + 1]);
         } else if (!strcmp(argv[k], "--uart")) {
             uart = argv[k + 1][0];
+        } else if (!strcmp(argv[k], "--half")) {
+            half_path = argv[k + 1];
+        } else if (!strcmp(argv[k], "--half-until")) {
+            half_until = atof(argv[k + 1]);
         } else if (!strcmp(argv[k], "--pins")) {
             is_sketch = 1;
             pins = is_328p ? on_328p : on_32u4;
@@ -384,11 +460,14 @@ int main(int argc, char **argv)
      * when nobody enabled it; by edges (EICRA) it is not. */
     avr->data[0x69] = 0xAA;
     take_converter();
+    if (half_path) {
+        open_half(half_path);
+    }
     open_uart(uart);
     set_pins();
     avr_cycle_timer_register(avr, 1, on_row, NULL);
     avr_cycle_timer_register(avr, 1, on_listen, NULL);
-    int crashed = run(atof(argv[4]));
+    int crashed = run(atof(argv[4]), half_until);
     if (out) {
         fclose(out);
     }

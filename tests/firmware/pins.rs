@@ -1,6 +1,8 @@
 //! The virtual board's levels, 16 bits wide, as tables of pin levels for the harness.
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 
+use tempfile::TempDir;
 use trimbench::virtual_board::script::full_run;
 use trimbench::virtual_board::{Options, VirtualBoard, bench_dialect, bench_rig};
 use trimbench::wire::{Framer, Place, Sink, Why};
@@ -34,6 +36,17 @@ impl Sink for Rows {
         }
     }
     fn refused(&mut self, _: Place, _: Why, _: &[u8]) {}
+}
+
+/// The board that several tests look at, recorded once.
+pub fn first() -> &'static Board {
+    static FIRST: OnceLock<(TempDir, Board)> = OnceLock::new();
+    let recorded = FIRST.get_or_init(|| {
+        let folder = tempfile::tempdir().expect("a folder");
+        let board = record(1, folder.path());
+        (folder, board)
+    });
+    &recorded.1
 }
 
 /// Plays both runs and writes their tables into `folder`.

@@ -340,7 +340,7 @@ static void listen(void)
 /* ---- the constants at work ---- */
 
 #if defined(BENCH_TRIM)
-#include "process.h"
+#include "../process.h"
 #endif
 
 /* ---- a frame ---- */

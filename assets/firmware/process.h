@@ -1,5 +1,5 @@
 /* The generated constants at work: raw codes of a frame to processed values. Parts that the header
- * leaves out (see its comment, "Absent") stay 0. Included by main.c behind "trim.h". */
+ * leaves out (see its comment, "Absent") stay 0. Included behind "trim.h". */
 #ifndef BENCH_PROCESS_H
 #define BENCH_PROCESS_H
 
