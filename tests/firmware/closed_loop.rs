@@ -72,7 +72,8 @@ impl Fresh {
     }
 }
 
-fn solved(path: &Path) -> Results {
+/// Opens a log and works through it.
+pub fn solved(path: &Path) -> Results {
     solve_file(path, Some(bench_rig(10)), None, &Watch::unwatched()).expect("it opens")
 }
 

@@ -57,7 +57,10 @@ pub fn harness() -> Option<&'static Path> {
         let program = folder.path().join("harness");
         let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/firmware/harness.c");
         let (source, out) = (source.to_string_lossy(), program.to_string_lossy());
-        compile(&["cc", "-O2", "-Wall", "-Wextra"], &["-o", &out, &source, "-lsimavr", "-lutil"]);
+        let link = companion().join("bench_link.c").display().to_string();
+        let include = format!("-I{}", companion().display());
+        let rest = [&include, "-o", &out, &source, &link, "-lsimavr", "-lutil"];
+        compile(&["cc", "-O2", "-Wall", "-Wextra", "-Werror"], &rest);
         Some((folder, program))
     });
     built.as_ref().map(|(_, program)| program.as_path())
@@ -66,7 +69,10 @@ pub fn harness() -> Option<&'static Path> {
 /// Builds the plain program for the ATmega32U4 with some definitions, and the header where given.
 pub fn plain_program(folder: &Path, name: &str, defines: &[&str], header: Option<&str>) -> PathBuf {
     let program = folder.join(format!("{name}.elf"));
-    let sources = ["avr/main.c", "bench_link.c"].map(|s| companion().join(s));
+    let mut sources = vec![companion().join("avr/main.c"), companion().join("bench_link.c")];
+    if defines.contains(&"BENCH_RELAY") {
+        sources.push(companion().join("avr/twi.c"));
+    }
     let include = folder.join(format!("{name}.include"));
     std::fs::create_dir_all(&include).expect("a folder");
     let mut options: Vec<String> = defines.iter().map(|d| format!("-D{d}")).collect();

@@ -3,13 +3,14 @@
  * and its buttons from a table of pin levels, and serves its serial port.
  *
  *   harness MCU PROGRAM.elf TABLE|- SECONDS (--out FILE | --pty LINK) [--say FILE]
- *           [--uart N] [--pins sketch] [--half HALF.elf [--half-until SECONDS]]
+ *           [--uart N] [--pins sketch] [--half SCAN_US [--half-until SECONDS]]
  *
  * TABLE: "pins1\n", row period in us and number of rows (32 bits, low byte first), then rows of
  * six levels (share of the reference, 16 bits) and the pressed buttons (16 bits); the last row
  * stays. SAY: lines "TIME_US text" that are sent to the program. With --pty the program runs in
  * real time and what is written to the terminal reaches it; else flat out. HALF is a second
- * program on a chip of its own, joined by I2C, that reads rx, ry, rt and b7-b14 of the table.
+ * half on I2C, modelled here (simavr's own TWI cannot play both ends): every SCAN_US it reads rx,
+ * ry, rt and b7-b14 of the table, and answers with the companion's record until it goes silent.
  *
  * simavr 1.6 is worked around in several places: its converter keeps channels 0-7 only and reads
  * them when the result is read (here a level is latched when the conversion begins), a write to a
@@ -29,6 +30,8 @@
 #include <termios.h>
 #include <time.h>
 #include <unistd.h>
+
+#include "bench_link.h"
 
 #include <simavr/avr_adc.h>
 #include <simavr/avr_ioport.h>
@@ -58,8 +61,8 @@ static const struct pin on_328p[BUTTONS] = {
 };
 
 static avr_t *avr;
-static avr_t *half;
-static uint16_t half_latched;
+static uint32_t half_scan_us;      /* 0 = there is none */
+static double half_until = 1e9;
 static const struct pin *pins = plain;
 static uint8_t *rows;
 static uint32_t row_us = 1000, row_count, row_now;
@@ -151,28 +154,6 @@ static void take_converter(void)
     avr->io[AVR_DATA_TO_IO(0x79)].r.c = read_high;
 }
 
-/* ---- the second half's converter ---- */
-
-static void on_half_conversion(struct avr_irq_t *irq, uint32_t value, void *param)
-{
-    uint8_t mux = half->data[0x7C] & 0x1F;
-    (void)irq; (void)value; (void)param;
-    half_latched = mux == 0 ? code_of(2) : mux == 1 ? code_of(3) : mux == 4 ? code_of(5) : 0;
-}
-
-static uint8_t read_half_low(struct avr_t *a, avr_io_addr_t addr, void *param)
-{
-    (void)param;
-    a->data[addr + 1] = (uint8_t)(half_latched >> 8);
-    return a->data[addr] = (uint8_t)half_latched;
-}
-
-static uint8_t read_half_high(struct avr_t *a, avr_io_addr_t addr, void *param)
-{
-    (void)param;
-    return a->data[addr] = (uint8_t)(half_latched >> 8);
-}
-
 /* ---- buttons ---- */
 
 /* Holds the pins of `count` buttons of one chip. */
@@ -202,12 +183,7 @@ static void hold_pins(avr_t *chip, const struct pin *pin, int count, uint16_t do
 
 static void set_pins(void)
 {
-    if (half) {
-        hold_pins(avr, pins, 7, pressed);
-        hold_pins(half, plain, 8, pressed >> 7);
-    } else {
-        hold_pins(avr, pins, BUTTONS, pressed);
-    }
+    hold_pins(avr, pins, half_scan_us ? 7 : BUTTONS, pressed);
 }
 
 static avr_cycle_count_t on_row(struct avr_t *a, avr_cycle_count_t when, void *param)
@@ -334,28 +310,60 @@ static void no_sleep(avr_t *a, avr_cycle_count_t cycles)
     (void)a; (void)cycles;
 }
 
-static void open_half(const char *path)
+static uint8_t record[BENCH_RECORD];
+static unsigned record_at;
+static avr_irq_t *bus;
+static bench_half scanned;
+static uint64_t scanned_us;
+
+static uint64_t now_us(void)
 {
-    static elf_firmware_t program;
-    if (elf_read_firmware(path, &program) != 0) {
-        fail(path);
+    return avr->cycle / (CLOCK_HZ / 1000000u);
+}
+
+static avr_cycle_count_t on_half_scan(struct avr_t *a, avr_cycle_count_t when, void *param)
+{
+    (void)a; (void)param;
+    ++scanned.seq;
+    scanned.axes[0] = code_of(2);
+    scanned.axes[1] = code_of(3);
+    scanned.axes[2] = code_of(5);
+    scanned.buttons = pressed >> 7;
+    scanned_us = now_us();
+    return when + (avr_cycle_count_t)half_scan_us * (CLOCK_HZ / 1000000u);
+}
+
+/* What the program's bus says; the half answers when it is asked for a record. */
+static void on_bus(struct avr_irq_t *irq, uint32_t value, void *param)
+{
+    avr_twi_msg_irq_t said = {.u.v = value};
+    (void)irq; (void)param;
+    /* Written as 1, TWINT is to fall until the bus is done; a program that polls it waits for
+     * that, and simavr lets it stand unless the interrupt is used. */
+    avr->data[0xBC] &= 0x7F;
+    if (now_us() > half_until * 1e6 || said.u.twi.addr != (0x2A << 1 | 1)) {
+        return;
     }
-    half = avr_make_mcu_by_name("atmega32u4");
-    avr_init(half);
-    program.frequency = CLOCK_HZ;
-    avr_load_firmware(half, &program);
-    half->frequency = CLOCK_HZ;
-    half->sleep = no_sleep;
-    half->log = LOG_NONE;
-    half->data[0x69] = 0xAA;
-    avr_irq_register_notify(avr_io_getirq(half, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_OUT_TRIGGER),
-                            on_half_conversion, NULL);
-    half->io[AVR_DATA_TO_IO(0x78)].r.c = read_half_low;
-    half->io[AVR_DATA_TO_IO(0x79)].r.c = read_half_high;
-    avr_connect_irq(avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT),
-                    avr_io_getirq(half, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_INPUT));
-    avr_connect_irq(avr_io_getirq(half, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT),
-                    avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_INPUT));
+    if (said.u.twi.msg & TWI_COND_START) {
+        uint64_t age = now_us() - scanned_us;
+        scanned.age_us = (uint16_t)(age > 0xFFFF ? 0xFFFF : age);
+        bench_record(&scanned, record);
+        record_at = 0;
+        avr_raise_irq(bus, avr_twi_irq_msg(TWI_COND_ACK, said.u.twi.addr, 1));
+    }
+    if (said.u.twi.msg & TWI_COND_READ) {
+        uint8_t byte = record_at < BENCH_RECORD ? record[record_at] : 0xFF;
+        ++record_at;
+        avr_raise_irq(bus, avr_twi_irq_msg(TWI_COND_READ, said.u.twi.addr, byte));
+    }
+}
+
+static void open_half(void)
+{
+    bus = avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_INPUT);
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT), on_bus,
+                            NULL);
+    avr_cycle_timer_register(avr, 1, on_half_scan, NULL);
 }
 
 /* ---- the run ---- */
@@ -367,9 +375,8 @@ static double seconds_since(const struct timespec *begun)
     return (double)(now.tv_sec - begun->tv_sec) + 1e-9 * (double)(now.tv_nsec - begun->tv_nsec);
 }
 
-static int run(double seconds, double half_until)
+static int run(double seconds)
 {
-    avr_cycle_count_t half_end = (avr_cycle_count_t)(half_until * CLOCK_HZ);
     struct timespec begun;
     avr_cycle_count_t end = (avr_cycle_count_t)(seconds * CLOCK_HZ);
     avr_cycle_count_t paced = 0;
@@ -377,10 +384,6 @@ static int run(double seconds, double half_until)
     clock_gettime(CLOCK_MONOTONIC, &begun);
     while (!stop && avr->cycle < end && state != cpu_Done && state != cpu_Crashed) {
         state = avr_run(avr);
-        /* The two clocks keep step; after its end the second chip is dead on the bus. */
-        while (half && half->cycle < avr->cycle && half->cycle < half_end) {
-            avr_run(half);
-        }
         if (master >= 0 && avr->cycle >= paced) {
             double ahead = (double)avr->cycle / CLOCK_HZ - seconds_since(&begun);
             listen_to_terminal();
@@ -410,8 +413,6 @@ int main(int argc, char **argv)
 {
     static elf_firmware_t program;
     char uart = '1';
-    const char *half_path = NULL;
-    double half_until = 1e9;
     if (argc < 5) {
         fprintf(stderr, "MCU PROGRAM.elf TABLE|- SECONDS (--out FILE | --pty LINK) …\n");
         return 2;
@@ -428,7 +429,7 @@ int main(int argc, char **argv)
         } else if (!strcmp(argv[k], "--uart")) {
             uart = argv[k + 1][0];
         } else if (!strcmp(argv[k], "--half")) {
-            half_path = argv[k + 1];
+            half_scan_us = (uint32_t)atoi(argv[k + 1]);
         } else if (!strcmp(argv[k], "--half-until")) {
             half_until = atof(argv[k + 1]);
         } else if (!strcmp(argv[k], "--pins")) {
@@ -460,14 +461,14 @@ int main(int argc, char **argv)
      * when nobody enabled it; by edges (EICRA) it is not. */
     avr->data[0x69] = 0xAA;
     take_converter();
-    if (half_path) {
-        open_half(half_path);
+    if (half_scan_us) {
+        open_half();
     }
     open_uart(uart);
     set_pins();
     avr_cycle_timer_register(avr, 1, on_row, NULL);
     avr_cycle_timer_register(avr, 1, on_listen, NULL);
-    int crashed = run(atof(argv[4]), half_until);
+    int crashed = run(atof(argv[4]));
     if (out) {
         fclose(out);
     }

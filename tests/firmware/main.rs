@@ -9,5 +9,6 @@ mod emulator; // the harness, the programs, what is installed
 mod link; // the emitter and the receiver, compiled for the host, against the tool
 mod pins; // the virtual board's levels as a table for the harness
 mod port; // the emulated board on a pseudo-terminal, captured in real time and commanded
+mod relay; // a second half over I2C, fresh, late and silent
 mod sketch; // the sketch with the Debian AVR core, on two boards
 mod warnings; // no warning under any compiler and build

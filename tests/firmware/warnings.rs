@@ -14,6 +14,20 @@ const COMPILERS: [&[&str]; 8] = [
 ];
 
 #[test]
+fn the_second_half_is_built_without_a_warning() {
+    if !present("avr-gcc") {
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let program = folder.path().join("half.elf").display().to_string();
+    let sources = ["avr/half.c", "bench_link.c"].map(|s| companion().join(s).display().to_string());
+    let mut rest = WARNINGS.to_vec();
+    rest.extend(["-o", &program]);
+    rest.extend(sources.iter().map(String::as_str));
+    compile(&["avr-gcc", "-std=c99", "-Os", "-mmcu=atmega32u4"], &rest);
+}
+
+#[test]
 fn the_portable_part_passes_every_compiler() {
     let folder = tempfile::tempdir().expect("a folder");
     let object = folder.path().join("out.o").display().to_string();

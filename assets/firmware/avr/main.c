@@ -122,6 +122,8 @@ static void set_period(uint32_t us)
     period_us = us;
     due_us = clock_us() + us;
     OCR3A = (uint16_t)(due_us << 1);
+    TIFR3 = 1u << OCF3A;
+    TIMSK3 |= 1u << OCIE3A;
     sei();
 }
 
@@ -390,7 +392,7 @@ static void setup(void)
     TCCR1A = 1u << WGM10; /* phase-correct PWM of 8 bits: 16 MHz / 8 / 510 = 3.9 kHz when driven */
     TCCR0A = 1u << WGM00;
     TCCR3B = 1u << CS31;                  /* 2 MHz */
-    TIMSK3 = (1u << TOIE3) | (1u << OCIE3A);
+    TIMSK3 = 1u << TOIE3;
 
     UCSR1A = 1u << U2X1;
     UBRR1 = BAUD_DIVIDER;
