@@ -1,10 +1,14 @@
 //! A small healthy survey built by hand, for tests of what reads surveys.
+use crate::measure::cadence::LossRuns;
+use crate::measure::coupling::CommonCause;
+use crate::measure::gate::GateShape;
+use crate::measure::stability::AllanPoint;
 use crate::measure::{Estimate, Measured, Reading, Span};
 use crate::rig::{AxisId, Half};
-use crate::session::{StreamLedger, TimeSource, Tracks};
+use crate::session::{Drive, StreamLedger, TimeSource, Tracks};
 use crate::survey::{
-    AxisFigures, ButtonFigures, Density, Profile, ReleaseRest, SpectrumLine, StickFigures,
-    StreamFigures, Survey, TriggerFigures, short,
+    AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Profile, ReleaseRest,
+    SpectrumLine, StickFigures, StreamFigures, Survey, TriggerFigures, short,
 };
 use crate::units::Unit;
 
@@ -41,6 +45,9 @@ pub fn healthy() -> Built {
         buttons_active_low: false,
         remote_age_us: [None, None],
         remote_seq: [None, None],
+        host_us: None,
+        drives: Vec::new(),
+        scan_order: Vec::new(),
         raw_bits: 10,
         raw_bits_guessed: false,
         marks: Vec::new(),
@@ -56,9 +63,32 @@ pub fn healthy() -> Built {
         sticks: Half::ALL.map(stick).into(),
         triggers: Half::ALL.map(trigger).into(),
         buttons: (0..3).map(button).collect(),
+        driven: vec![Driven {
+            axis: AxisId::Lx,
+            by: Drive::Motor(0),
+            shift: Ok(reading(0.1, 0.3, 8, Unit::Counts)),
+            noise_ratio: Ok(reading(1.02, 0.05, 2_000, Unit::Number)),
+            largest: Some(200.0),
+        }],
+        followed: vec![Followed {
+            axis: AxisId::Rx,
+            by: AxisId::Ly,
+            scanned_before: true,
+            share: Ok(reading(0.000_2, 0.000_5, 400, Unit::Fraction)),
+            correlation: Ok(reading(0.05, 0.09, 400, Unit::Number)),
+        }],
+        common: [common(), common()],
         buttons_active_low: false,
     };
     Built { survey, tracks }
+}
+
+fn common() -> Common {
+    Common {
+        correlation: Ok(reading(0.02, 0.09, 500, Unit::Number)),
+        rms: Some(0.1),
+        cause: CommonCause::Undecided,
+    }
 }
 
 fn stream(rows: usize) -> StreamFigures {
@@ -68,15 +98,19 @@ fn stream(rows: usize) -> StreamFigures {
         rate_hz: Ok(reading(250.0, 0.01, rows, Unit::Hertz)),
         interval_median_us: us(4_000.0),
         interval_p01_us: us(3_950.0),
+        interval_p95_us: us(4_030.0),
         interval_p99_us: us(4_060.0),
         interval_max_us: us(4_200.0),
         lost: Ok(0),
         malformed: 0,
         foreign: 1,
+        loss_runs: LossRuns::default(),
         duplicated: 0,
         resets: 0,
         clock_ppm: Ok(reading(35.0, 4.0, rows, Unit::Ppm)),
+        jitter_us: us(210.0),
         stale: [stale(), stale()],
+        half_skew_ms: no("strapped sticks"),
     }
 }
 
@@ -89,12 +123,28 @@ fn axis(axis: AxisId) -> AxisFigures {
         noise_rms: counts(0.71, 0.02, 2_000),
         noise_pp: counts(5.0, 1.0, 2_000),
         noise_free_bits: Ok(reading(7.77, 0.04, 2_000, Unit::Bits)),
+        effective_bits: Ok(reading(10.49, 0.04, 2_000, Unit::Bits)),
+        noise_free_steps: Ok(reading(85.0, 2.5, 2_000, Unit::Number)),
         lines: vec![SpectrumLine { hz: 50.0, amplitude: 0.2, false_alarm: 1e-6 }],
         density: Density {
             hz: (1..=125).map(f64::from).collect(),
             counts2_per_hz: (1..=125).map(|i| 0.004 + 0.001 * f64::from(i % 7)).collect(),
         },
         drift_per_min: Ok(reading(0.3, 0.8, 2_000, Unit::CountsPerMinute)),
+        warm_up_rise: no("rest from cold"),
+        warm_up_tau_s: no("rest from cold"),
+        allan: [1.0, 2.0, 4.0]
+            .map(|m: f64| AllanPoint {
+                tau_s: 0.004 * m,
+                deviation: Estimate {
+                    value: 0.71 / m.sqrt(),
+                    low: 0.69 / m.sqrt(),
+                    high: 0.73 / m.sqrt(),
+                    n: 2_000,
+                },
+            })
+            .to_vec(),
+        odd_codes: Ok(Vec::new()),
         low: reach(112.0),
         high: reach(911.0),
         clipped: if axis.is_trigger() {
@@ -142,6 +192,12 @@ fn stick(half: Half) -> StickFigures {
             spread: vec![0.003; 72],
             raw_counts: (0..72).map(|k| 399.0 * around(k)).collect(),
         },
+        shape: Ok(GateShape::Circle),
+        deficits: Vec::new(),
+        direction_difference: Ok(reading(0.006, 0.004, 6, Unit::Fraction)),
+        overshoot: Ok(reading(0.04, 0.01, 16, Unit::Fraction)),
+        settling_ms: Ok(reading(52.0, 6.0, 16, Unit::Millis)),
+        press_shift: [counts(1.0, 1.5, 5), counts(-0.5, 1.5, 5)],
     }
 }
 
@@ -153,6 +209,10 @@ fn trigger(half: Half) -> TriggerFigures {
         rest_scatter: counts(1.1, 0.5, 8),
         reversal: counts(1.0, 0.8, 4),
         hysteresis: counts(4.0, 3.0, 4),
+        hysteresis_at: [counts(3.0, 3.0, 4), counts(4.0, 3.0, 4), counts(5.0, 3.0, 4)],
+        full_scatter: counts(0.6, 0.3, 8),
+        end_plateau: Ok(reading(0.21, 0.04, 4, Unit::Fraction)),
+        rests_high: Some(false),
         pulls: 8,
     }
 }
@@ -167,6 +227,19 @@ fn button(index: u8) -> ButtonFigures {
         bounce_release_ms: ms(0.0),
         bounce_release_max_ms: ms(8.0),
         doubles: 0,
+        double_share: Ok(
+            Estimate { value: 0.0, low: 0.0, high: 0.52, n: 5 }.over(REST, Unit::Fraction)
+        ),
+        dropouts: 0,
+        closures: 0,
+        blips: 0,
+        idle_edges_per_hour: Ok(
+            Estimate { value: 0.0, low: 0.0, high: 340.0, n: 0 }.over(REST, Unit::Number)
+        ),
+        edges_max: [3, 1],
+        longest_wrong_ms: [4.0, 0.0],
+        press_window_ms: ms(18.0),
+        release_window_ms: ms(8.0),
         window_ms: Ok(18.0),
         stuck: false,
     }

@@ -5,7 +5,7 @@ use crate::rig::{AxisId, Half, Rig};
 use crate::wire::{Role, Why, clock, sequence};
 
 use super::ledger::{Columns, Followed, follow};
-use super::{Mark, Session, StreamLedger, TimeSource, Tracks, clock_ratio};
+use super::{Drive, DriveTrack, Mark, Session, StreamLedger, TimeSource, Tracks, clock_ratio};
 
 /// Rate taken for a log without any time, when the rig names none, Hz (common practice).
 const ASSUMED_HZ: f64 = 250.0;
@@ -42,7 +42,8 @@ impl Session {
         });
         drop((seq, board));
         let fine_us = if unit_us > 1 { followed.period * unit_us as f64 } else { 0.0 };
-        let (t_us, time_source, stream) = self.timeline(followed, host_us, rows.len(), rig);
+        let (t_us, time_source, stream, host_us) =
+            self.timeline(followed, host_us, rows.len(), rig);
         let period_us = if fine_us > 0.0 { fine_us } else { typical_us(&t_us, time_source) };
         let axes = AxisId::ALL.map(|axis| column(Role::Axis(axis)));
         let (buttons, button_count, buttons_active_low) = self.buttons(rows.clone(), rig);
@@ -66,6 +67,9 @@ impl Session {
             buttons_active_low,
             remote_age_us: Half::ALL.map(age),
             remote_seq: Half::ALL.map(count),
+            host_us,
+            drives: self.drives(&rows),
+            scan_order: self.scan_order(),
             raw_bits: rig.raw_bits.unwrap_or_else(|| self.raw_bits_guess()),
             raw_bits_guessed: rig.raw_bits.is_none(),
             stream,
@@ -78,7 +82,7 @@ impl Session {
         host_us: Vec<u64>,
         rows: usize,
         rig: &Rig,
-    ) -> (Vec<u64>, TimeSource, StreamLedger) {
+    ) -> (Vec<u64>, TimeSource, StreamLedger, Option<Vec<u64>>) {
         let clock_ppm = ratio(&followed, &host_us);
         let stream = StreamLedger {
             lost: followed.lost,
@@ -90,20 +94,43 @@ impl Session {
             clock_ppm,
         };
         if !followed.t_us.is_empty() {
-            (followed.t_us, TimeSource::Board, stream)
+            let host_us = (host_us.len() == rows).then_some(host_us);
+            (followed.t_us, TimeSource::Board, stream, host_us)
         } else if host_us.len() == rows && rows > 0 {
             let mut latest = 0;
             let rising = host_us.into_iter().map(|t| {
                 latest = t.max(latest);
                 latest
             });
-            (rising.collect(), TimeSource::Host, stream)
+            (rising.collect(), TimeSource::Host, stream, None)
         } else {
             let hz = rig.deployed_rate_hz.filter(|hz| hz.is_finite() && *hz > 0.0);
             let period_us = 1e6 / hz.unwrap_or(ASSUMED_HZ);
             let times = (0..rows).map(|row| (row as f64 * period_us) as u64);
-            (times.collect(), TimeSource::Assumed, stream)
+            (times.collect(), TimeSource::Assumed, stream, None)
         }
+    }
+
+    /// Duties and levels, where the dialect has them.
+    fn drives(&self, rows: &Range<usize>) -> Vec<DriveTrack> {
+        let motors = (0..=u8::MAX).map(|n| (Role::Duty(n), Drive::Motor(n)));
+        let lights = (0..=u8::MAX).map(|n| (Role::Light(n), Drive::Light(n)));
+        motors
+            .chain(lights)
+            .filter_map(|(role, drive)| {
+                let level = self.column_part(self.field_of(role)?, rows.clone());
+                Some(DriveTrack { drive, level })
+            })
+            .collect()
+    }
+
+    /// The axes by the place of their fields.
+    fn scan_order(&self) -> Vec<AxisId> {
+        let places =
+            AxisId::ALL.iter().filter_map(|&axis| Some((self.field_of(Role::Axis(axis))?, axis)));
+        let mut places: Vec<(usize, AxisId)> = places.collect();
+        places.sort_unstable_by_key(|(field, _)| *field);
+        places.into_iter().map(|(_, axis)| axis).collect()
     }
 
     fn marks_in(&self, rows: &Range<usize>, t_us: &[u64]) -> Vec<Mark> {

@@ -19,4 +19,4 @@ pub use chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
 pub use intake::Intake;
 pub use refusals::{Refusal, Refusals};
 pub use store::{About, Sent, Session, Stamp};
-pub use tracks::{Mark, StreamLedger, TimeSource, Tracks};
+pub use tracks::{Drive, DriveTrack, Mark, StreamLedger, TimeSource, Tracks};

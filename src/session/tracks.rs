@@ -12,6 +12,42 @@ pub struct Mark {
     pub text: String,
 }
 
+/// An output of the board.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Drive {
+    /// Motor of that number, by its duty.
+    Motor(u8),
+    /// Light of that number, by its level.
+    Light(u8),
+}
+
+impl Drive {
+    /// Machine word: `motor0`, `light1`.
+    pub fn key(self) -> String {
+        match self {
+            Drive::Motor(n) => format!("motor{n}"),
+            Drive::Light(n) => format!("light{n}"),
+        }
+    }
+
+    /// In words: "motor 0".
+    pub fn words(self) -> String {
+        match self {
+            Drive::Motor(n) => format!("motor {n}"),
+            Drive::Light(n) => format!("light {n}"),
+        }
+    }
+}
+
+/// The column of an output.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DriveTrack {
+    /// Which.
+    pub drive: Drive,
+    /// Duty or level in each row, in the board's own unit; 0 = off.
+    pub level: Vec<i32>,
+}
+
 /// Where a track's times come from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum TimeSource {
@@ -64,6 +100,12 @@ pub struct Tracks {
     pub remote_age_us: [Option<Vec<u32>>; 2],
     /// Counter of the second half by half (left, right), where sent.
     pub remote_seq: [Option<Vec<u32>>; 2],
+    /// Host time of the read that brought each row, µs, where the board's own clock gives `t_us`.
+    pub host_us: Option<Vec<u64>>,
+    /// What the board drove while it read: duties of motors, levels of lights, where sent.
+    pub drives: Vec<DriveTrack>,
+    /// The axes in the order in which the board prints them, which is taken for that of the scan.
+    pub scan_order: Vec<AxisId>,
     /// Raw width in bits: the rig's, or the guess of the smallest that holds every sample.
     pub raw_bits: u8,
     /// True when `raw_bits` is a guess.

@@ -1,6 +1,8 @@
 //! Single axes: rest, noise, lines and drift from the quiet rests, reach from the turns.
 use super::sticks::Gate;
-use super::{AxisFigures, Density, Source, SpectrumLine, StickFigures, TriggerFigures, short};
+use super::{
+    AxisFigures, Density, Source, SpectrumLine, StickFigures, TriggerFigures, long, short,
+};
 use crate::measure::noise::{self, Quiet, RestNoise};
 use crate::measure::{Estimate, Measured, Reading};
 use crate::rig::AxisId;
@@ -22,9 +24,15 @@ pub(super) fn figures(source: Source, axis: AxisId, part: Of) -> AxisFigures {
         noise_rms: Err(quiet_needed(axis)),
         noise_pp: Err(quiet_needed(axis)),
         noise_free_bits: Err(quiet_needed(axis)),
+        effective_bits: Err(quiet_needed(axis)),
+        noise_free_steps: Err(quiet_needed(axis)),
         lines: Vec::new(),
         density: Density::default(),
         drift_per_min: Err(quiet_needed(axis)),
+        warm_up_rise: Err(quiet_needed(axis)),
+        warm_up_tau_s: Err(quiet_needed(axis)),
+        allan: long::allan(source, axis),
+        odd_codes: long::odd_codes(source, axis),
         low,
         high,
         clipped,
@@ -38,10 +46,20 @@ pub(super) fn figures(source: Source, axis: AxisId, part: Of) -> AxisFigures {
                 &mut figures.noise_rms,
                 &mut figures.noise_pp,
                 &mut figures.noise_free_bits,
+                &mut figures.effective_bits,
+                &mut figures.noise_free_steps,
                 &mut figures.drift_per_min,
             ] {
                 *figure = Err(shortage.clone());
             }
+        }
+    }
+    match long::warm_up(source, axis) {
+        Ok([rise, tau_s]) => {
+            (figures.warm_up_rise, figures.warm_up_tau_s) = (Ok(rise), Ok(tau_s));
+        }
+        Err(shortage) => {
+            (figures.warm_up_rise, figures.warm_up_tau_s) = (Err(shortage.clone()), Err(shortage));
         }
     }
     figures
@@ -63,9 +81,11 @@ fn fill(figures: &mut AxisFigures, source: Source, rest: RestNoise) {
     let all = source.span_of(source.segments.rests.iter().map(|r| r.rows));
     let longest = |estimate: Estimate, unit| estimate.over(rest.span, unit);
     figures.rest = Ok(longest(rest.level, Unit::Counts));
-    figures.noise_rms = rest.rms.map(|rms| rms.over(all, Unit::Counts));
+    figures.noise_rms = rest.rms.clone().map(|rms| rms.over(all, Unit::Counts));
     figures.noise_pp = Ok(longest(rest.peak_to_peak, Unit::Counts));
     figures.noise_free_bits = rest.noise_free_bits.map(|bits| bits.over(all, Unit::Bits));
+    figures.effective_bits = rest.effective_bits.map(|bits| bits.over(all, Unit::Bits));
+    figures.noise_free_steps = steps(figures, &rest.rms);
     figures.drift_per_min = rest.drift_per_min.map(|d| d.over(rest.span, Unit::CountsPerMinute));
     figures.lines = rest
         .lines
@@ -77,6 +97,16 @@ fn fill(figures: &mut AxisFigures, source: Source, rest: RestNoise) {
         })
         .collect();
     figures.density = Density { hz: rest.density.hz, counts2_per_hz: rest.density.density };
+}
+
+/// Steps of travel: to a side for a stick, the whole travel for a trigger.
+fn steps(figures: &AxisFigures, rms: &Measured<Estimate>) -> Measured {
+    let (low, high) = (figures.low.as_ref(), figures.high.as_ref());
+    let (low, high) = (low.map_err(Clone::clone)?, high.map_err(Clone::clone)?);
+    let sides = if figures.axis.is_trigger() { 1.0 } else { 2.0 };
+    let travel = (high.value - low.value).abs() / sides;
+    let steps = noise::noise_free_steps(travel, rms.clone()?);
+    Ok(steps.over(low.span.join(high.span), Unit::Number))
 }
 
 /// Lower and upper reach, clipped share and centre, by what the axis belongs to.

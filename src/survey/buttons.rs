@@ -1,7 +1,6 @@
 //! Contacts: bounce, doubles and the window to debounce with.
-use super::{ButtonFigures, Source};
-use crate::measure::contact;
-use crate::measure::{Estimate, Measured};
+use super::{ButtonFigures, Source, short};
+use crate::measure::{Estimate, Measured, Shortage, Span, contact, interval};
 use crate::units::Unit;
 
 pub(super) fn figures(source: Source) -> Vec<ButtonFigures> {
@@ -11,6 +10,8 @@ pub(super) fn figures(source: Source) -> Vec<ButtonFigures> {
 fn of_button(source: Source, button: &crate::segment::ButtonTrack) -> ButtonFigures {
     let found = contact::figures(&button.log);
     let span = source.span_of(button.presses.iter().map(|press| press.rows));
+    let (start_us, end_us) = button.log.span_us;
+    let log_span = Span { start_us, end_us };
     let ms = |figure: Measured<Estimate>| figure.map(|ms| ms.over(span, Unit::Millis));
     ButtonFigures {
         index: button.index,
@@ -20,7 +21,22 @@ fn of_button(source: Source, button: &crate::segment::ButtonTrack) -> ButtonFigu
         bounce_release_ms: ms(found.release.typical_ms),
         bounce_release_max_ms: ms(found.release.bound_ms),
         doubles: found.doubles,
+        double_share: interval::share(found.doubles.min(found.releases), found.releases)
+            .map(|share| share.over(span, Unit::Fraction))
+            .map_err(|_| releases_needed(button.index)),
+        dropouts: found.dropouts,
+        closures: found.closures,
+        blips: found.blips,
+        idle_edges_per_hour: found.idle_edges_per_hour.map(|e| e.over(log_span, Unit::Number)),
+        edges_max: [found.press.edges_max, found.release.edges_max],
+        longest_wrong_ms: [found.press.longest_wrong_ms, found.release.longest_wrong_ms],
+        press_window_ms: ms(found.press_window_ms),
+        release_window_ms: ms(found.release_window_ms),
         window_ms: found.window_ms.map(|window| window.value),
         stuck: found.stuck,
     }
+}
+
+fn releases_needed(index: u8) -> Shortage {
+    short(&format!("releases of button b{index}"), 0, 1, "press and let go of it five times")
 }

@@ -1,6 +1,12 @@
 //! The figures of a survey, part by part.
+use crate::measure::cadence::LossRuns;
+use crate::measure::coupling::CommonCause;
+use crate::measure::curve::OddCode;
+use crate::measure::gate::{Deficit, GateShape};
+use crate::measure::stability::AllanPoint;
 use crate::measure::{Measured, Reading, Shortage};
 use crate::rig::{AxisId, Half};
+use crate::session::Drive;
 
 /// Health of the stream.
 #[derive(Clone, Debug)]
@@ -11,6 +17,8 @@ pub struct StreamFigures {
     pub interval_median_us: Measured,
     /// 1st percentile of the interval, µs.
     pub interval_p01_us: Measured,
+    /// 95th percentile of the interval, µs.
+    pub interval_p95_us: Measured,
     /// 99th percentile of the interval, µs.
     pub interval_p99_us: Measured,
     /// Longest interval, µs.
@@ -21,14 +29,21 @@ pub struct StreamFigures {
     pub malformed: u64,
     /// Lines never meant as frames.
     pub foreign: u64,
+    /// Runs of lost frames: single losses or bursts.
+    pub loss_runs: LossRuns,
     /// Frames seen twice.
     pub duplicated: u64,
     /// Restarts of the board.
     pub resets: u64,
     /// Board clock against host clock, ppm.
     pub clock_ppm: Measured,
+    /// Interarrival jitter (RFC 3550): arrival at the host against the board's clock, µs.
+    pub jitter_us: Measured,
     /// Share of stale tuples by half (left, right).
     pub stale: [Measured; 2],
+    /// How much later the right half shows the same motion than the left, ms; needs both strapped
+    /// together.
+    pub half_skew_ms: Measured,
 }
 
 /// One line of a noise spectrum.
@@ -64,12 +79,25 @@ pub struct AxisFigures {
     pub noise_pp: Measured,
     /// log2(full scale / 6.6 σ), bits.
     pub noise_free_bits: Measured,
+    /// log2(full scale / σ), bits.
+    pub effective_bits: Measured,
+    /// Steps of travel that a person can place apart: mean travel to a side (a trigger's whole
+    /// travel) over 6.6 σ.
+    pub noise_free_steps: Measured,
     /// Lines found, strongest first.
     pub lines: Vec<SpectrumLine>,
     /// Density for the picture.
     pub density: Density,
     /// Drift of the rest level, counts a minute.
     pub drift_per_min: Measured,
+    /// How far the rest level goes until warm, counts; needs rests over minutes.
+    pub warm_up_rise: Measured,
+    /// Time constant of that, s.
+    pub warm_up_tau_s: Measured,
+    /// Allan deviation of the longest rest, counts, at 1, 2, 4, … samples; empty without a rest.
+    pub allan: Vec<AllanPoint>,
+    /// Codes that are wide or missing: steps of the converter, as slow sweeps show them.
+    pub odd_codes: Measured<Vec<OddCode>>,
     /// Per-turn lower reach, counts.
     pub low: Measured,
     /// Per-turn upper reach, counts.
@@ -129,6 +157,18 @@ pub struct StickFigures {
     pub coverage: Measured,
     /// Reach by direction.
     pub profile: Profile,
+    /// Class of the gate by its form.
+    pub shape: Measured<GateShape>,
+    /// Directions in which the reach falls short of that form.
+    pub deficits: Vec<Deficit>,
+    /// Largest difference of reach between clockwise and counter-clockwise turns, share of the mean.
+    pub direction_difference: Measured,
+    /// Swing beyond the rest after a let-go, share of the way home.
+    pub overshoot: Measured,
+    /// From the let-go to within 2 % of the way for good, ms.
+    pub settling_ms: Measured,
+    /// Shift of x and y while the stick's own switch is pressed, counts.
+    pub press_shift: [Measured; 2],
 }
 
 /// What pulls say of one trigger.
@@ -146,6 +186,14 @@ pub struct TriggerFigures {
     pub reversal: Measured,
     /// Up against down at equal time, counts.
     pub hysteresis: Measured,
+    /// Down − up at 25, 50 and 75 % of the time of a stroke, counts toward full.
+    pub hysteresis_at: [Measured; 3],
+    /// Standard deviation of the fully pulled levels, counts.
+    pub full_scatter: Measured,
+    /// Share of a slow pull's time at the full end.
+    pub end_plateau: Measured,
+    /// The reading falls when the trigger is pulled; `None` without pulls.
+    pub rests_high: Option<bool>,
     /// Number of pulls seen.
     pub pulls: usize,
 }
@@ -167,10 +215,69 @@ pub struct ButtonFigures {
     pub bounce_release_max_ms: Measured,
     /// Closures within 80 ms after a release episode ended.
     pub doubles: usize,
+    /// The same as a share of the releases, with its exact binomial interval.
+    pub double_share: Measured,
+    /// Openings while held that ended within the settle time.
+    pub dropouts: usize,
+    /// Short closures while released.
+    pub closures: usize,
+    /// One-row changes taken for damage on the line.
+    pub blips: usize,
+    /// Changes an hour while released that belong to no press.
+    pub idle_edges_per_hour: Measured,
+    /// Most changes in one press and in one release.
+    pub edges_max: [usize; 2],
+    /// Longest stretch at the old level within a press and within a release, ms as sampled.
+    pub longest_wrong_ms: [f64; 2],
+    /// Proposed lock-out after an eager press, ms.
+    pub press_window_ms: Measured,
+    /// Proposed time that a release must hold, ms.
+    pub release_window_ms: Measured,
     /// Proposed debounce window, ms.
     pub window_ms: Measured<f64>,
     /// The line that never changed is held closed.
     pub stuck: bool,
+}
+
+/// An axis at home while the board drives a motor or a light.
+#[derive(Clone, Debug)]
+pub struct Driven {
+    /// The axis.
+    pub axis: AxisId,
+    /// What was driven.
+    pub by: Drive,
+    /// Shift of the reading at the largest drive seen, counts.
+    pub shift: Measured,
+    /// Noise at the largest drive over noise without.
+    pub noise_ratio: Measured,
+    /// Largest drive seen, in the board's own unit; `None` where the figures are short.
+    pub largest: Option<f64>,
+}
+
+/// An axis at home while another one moves.
+#[derive(Clone, Debug)]
+pub struct Followed {
+    /// The axis that is left alone.
+    pub axis: AxisId,
+    /// The axis that moves: the one scanned before it, or a trigger.
+    pub by: AxisId,
+    /// It is the one scanned before.
+    pub scanned_before: bool,
+    /// Counts of the axis a count of the other, as a share.
+    pub share: Measured,
+    /// Correlation of the two, −1 to 1.
+    pub correlation: Measured,
+}
+
+/// Motion that the channels of a half share at rest.
+#[derive(Clone, Debug)]
+pub struct Common {
+    /// Mean correlation of the pairs.
+    pub correlation: Measured,
+    /// RMS of the shared motion, counts; `None` where the figure is short.
+    pub rms: Option<f64>,
+    /// In proportion to the reading or not.
+    pub cause: CommonCause,
 }
 
 /// Everything that a session says.
@@ -194,6 +301,12 @@ pub struct Survey {
     pub triggers: Vec<TriggerFigures>,
     /// One entry a button.
     pub buttons: Vec<ButtonFigures>,
+    /// Every axis against every motor and light that the stream tells of.
+    pub driven: Vec<Driven>,
+    /// Every axis against the one scanned before it and against the triggers.
+    pub followed: Vec<Followed>,
+    /// Shared motion at rest by half (left, right).
+    pub common: [Common; 2],
     /// Buttons read 0 when pressed: the rig's word, or what idles high.
     pub buttons_active_low: bool,
 }

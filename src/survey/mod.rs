@@ -4,14 +4,17 @@
 //! Figures that the data do not support are a [`Shortage`](crate::measure::Shortage), never a zero.
 mod axes;
 mod buttons;
+mod coupling;
 mod figures;
+mod long;
+mod returns;
 mod sticks;
 mod stream;
 mod triggers;
 
 pub use figures::{
-    AxisFigures, ButtonFigures, Density, Profile, ReleaseRest, SpectrumLine, StickFigures,
-    StreamFigures, Survey, TriggerFigures, short, value,
+    AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Profile, ReleaseRest,
+    SpectrumLine, StickFigures, StreamFigures, Survey, TriggerFigures, short, value,
 };
 
 use crate::measure::Span;
@@ -19,8 +22,8 @@ use crate::rig::{Half, Rig};
 use crate::segment::{Rows, Segments};
 use crate::session::Tracks;
 
-/// Parts of a whole survey, for its progress: the stream, two sticks, six axes, the buttons.
-const PARTS: u32 = 10;
+/// Parts of a whole survey, for its progress: the stream, two sticks, six axes, the buttons, coupling.
+const PARTS: u32 = 11;
 
 /// What a survey reads.
 #[derive(Clone, Copy)]
@@ -108,6 +111,10 @@ pub fn survey(
     axes.sort_by_key(|figures| figures.axis.index());
     let buttons = buttons::figures(source);
     step(go_on)?;
+    let away = coupling::Away::of(source);
+    let driven = coupling::driven(source, &away);
+    let followed = coupling::followed(source, &away);
+    step(go_on)?;
     Some(Survey {
         frames: tracks.rows() as u64,
         duration_s: source.whole().seconds(),
@@ -118,6 +125,12 @@ pub fn survey(
         sticks,
         triggers,
         buttons,
+        driven,
+        followed,
+        common: Half::ALL.map(|half| coupling::common(source, half)),
         buttons_active_low: tracks.buttons_active_low,
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,5 +1,5 @@
 //! Sticks: centre, scatter and hysteresis from the releases, form and reach from the turns.
-use super::{Profile, ReleaseRest, Source, StickFigures, short};
+use super::{Profile, ReleaseRest, Source, StickFigures, returns, short};
 use crate::measure::centre::{self, Rested};
 use crate::measure::distribution::t_quantile;
 use crate::measure::gate::{self, GateFigures, Turn};
@@ -38,12 +38,16 @@ pub(super) fn figures(source: Source, half: Half) -> (StickFigures, Gate) {
     };
     let hysteresis = centre::hysteresis(&rested)
         .map(|side| side.map(|h| counts(h.size)).map_err(|s| of_stick(s, half)));
+    let returns = returns::motions(source, half);
     let stick = StickFigures {
         half,
         centre,
         scatter: centre::scatter(&rested).map(counts).map_err(|s| of_stick(s, half)),
         hysteresis,
         releases,
+        overshoot: returns.overshoot,
+        settling_ms: returns.settling_ms,
+        press_shift: returns::press_shift(source, half),
         ..unrolled(half, none_of_turns(half))
     };
     let turns: Vec<Turn> = source
@@ -79,6 +83,9 @@ fn with_gate(
                 releases: stick.releases,
                 scatter: stick.scatter,
                 hysteresis: stick.hysteresis,
+                overshoot: stick.overshoot,
+                settling_ms: stick.settling_ms,
+                press_shift: stick.press_shift,
                 ..unrolled(stick.half, s)
             };
             if let Some(rotation) = pushed {
@@ -109,6 +116,9 @@ fn with_gate(
             spread: figures.profile.spread.to_vec(),
             raw_counts: figures.profile.raw_counts.to_vec(),
         },
+        shape: figures.shape.map_err(|s| of_stick(s, half)),
+        deficits: figures.deficits,
+        direction_difference: of(figures.direction_difference, Unit::Fraction),
         ..stick
     };
     (stick, gate)
@@ -131,6 +141,12 @@ fn unrolled(half: Half, shortage: Shortage) -> StickFigures {
         rotation_deg: none(s),
         coverage: none(s),
         profile: Profile::default(),
+        shape: Err(s.clone()),
+        deficits: Vec::new(),
+        direction_difference: none(s),
+        overshoot: none(s),
+        settling_ms: none(s),
+        press_shift: [none(s), none(s)],
     }
 }
 

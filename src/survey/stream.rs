@@ -2,7 +2,8 @@
 use super::{Source, StreamFigures, short};
 use crate::measure::cadence;
 use crate::measure::{Estimate, Measured};
-use crate::rig::Half;
+use crate::rig::{AxisId, Half};
+use crate::segment::Rows;
 use crate::session::TimeSource;
 use crate::units::Unit;
 
@@ -22,14 +23,11 @@ pub(super) fn figures(source: Source) -> StreamFigures {
     let of = |pick: fn(&cadence::Intervals) -> Estimate| -> Measured {
         intervals.as_ref().map(|i| pick(i).over(span, Unit::Micros)).map_err(Clone::clone)
     };
-    let clock_ppm = ledger.clock_ppm.map(|ppm| {
-        let (low, high) = (f64::NEG_INFINITY, f64::INFINITY);
-        Estimate { value: ppm, low, high, n: tracks.rows() }.over(span, Unit::Ppm)
-    });
     StreamFigures {
         rate_hz,
         interval_median_us: of(|i| i.median),
         interval_p01_us: of(|i| i.p01),
+        interval_p95_us: of(|i| i.p95),
         interval_p99_us: of(|i| i.p99),
         interval_max_us: of(|i| i.max),
         lost: ledger.lost.ok_or_else(|| {
@@ -39,11 +37,53 @@ pub(super) fn figures(source: Source) -> StreamFigures {
         foreign: ledger.foreign,
         duplicated: ledger.duplicated,
         resets: ledger.resets.len() as u64,
-        clock_ppm: clock_ppm.ok_or_else(|| {
-            short("times of board and host", 0, 1, "capture the port live to compare the clocks")
-        }),
+        loss_runs: cadence::loss_runs(&ledger.gaps, tracks.rows() as u64),
+        clock_ppm: clock_ppm(source),
+        jitter_us: both_clocks(source)
+            .and_then(|(board, host)| cadence::mean_jitter_us(board, host, &ledger.resets))
+            .map(|jitter| jitter.over(span, Unit::Micros)),
         stale: Half::ALL.map(|half| stale(source, half)),
+        half_skew_ms: half_skew(source),
     }
+}
+
+/// Times of board and host for every row.
+fn both_clocks<'a>(source: Source<'a>) -> Measured<(&'a [u64], &'a [u64])> {
+    let host = source.tracks.host_us.as_deref().ok_or_else(|| {
+        short("times of board and host", 0, 1, "capture the port live to compare the clocks")
+    })?;
+    Ok((&source.tracks.t_us, host))
+}
+
+/// Board clock against host clock over the longest run without a restart.
+fn clock_ppm(source: Source) -> Measured {
+    let (board, host) = both_clocks(source)?;
+    let rows = board.len();
+    let resets = &source.tracks.stream.resets;
+    let starts = [0].into_iter().chain(resets.iter().copied());
+    let ends = resets.iter().copied().chain([rows]);
+    let longest = starts.zip(ends).max_by_key(|(start, end)| end.saturating_sub(*start));
+    let (first, end) = longest.unwrap_or((0, rows));
+    let run = Rows { first, end };
+    let ppm = cadence::clock_ppm(run.of(board), run.of(host))?;
+    Ok(ppm.over(source.span(run), Unit::Ppm))
+}
+
+/// Longest skew between the halves that is looked for, ms.
+const SKEW_MS: f64 = 40.0;
+
+/// How much later the right half shows the motion of a bar that both sticks are strapped to.
+fn half_skew(source: Source) -> Measured {
+    let axes = [[AxisId::Lx, AxisId::Rx], [AxisId::Ly, AxisId::Ry]];
+    let pairs = axes
+        .into_iter()
+        .filter_map(|[left, right]| Some((source.tracks.axis(left)?, source.tracks.axis(right)?)));
+    let found: Vec<Measured<Estimate>> = pairs
+        .map(|(left, right)| cadence::lag_ms(left, right, &source.tracks.t_us, SKEW_MS))
+        .collect();
+    let best = found.into_iter().reduce(|a, b| if a.is_ok() { a } else { b });
+    best.unwrap_or_else(|| Err(short("sticks", 0, 2, "send both axes of both sticks")))
+        .map(|lag| lag.over(source.whole(), Unit::Millis))
 }
 
 /// By the half's own counter or age where sent, else by repeated tuples.

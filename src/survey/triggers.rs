@@ -41,6 +41,13 @@ pub(super) fn figures(source: Source, half: Half) -> TriggerFigures {
         rest_scatter: counts(found.rest_scatter),
         reversal: counts(found.reversal),
         hysteresis: counts(found.hysteresis),
+        hysteresis_at: found.hysteresis_at.map(counts),
+        full_scatter: counts(found.full_scatter),
+        end_plateau: found
+            .end_plateau
+            .map(|e| e.over(span, Unit::Fraction))
+            .map_err(|s| of_trigger(s, half)),
+        rests_high: found.rests_high,
         pulls: pulls.len(),
     }
 }
@@ -68,6 +75,10 @@ fn none(half: Half) -> TriggerFigures {
         rest_scatter: need(),
         reversal: need(),
         hysteresis: need(),
+        hysteresis_at: [need(), need(), need()],
+        full_scatter: need(),
+        end_plateau: need(),
+        rests_high: None,
         pulls: 0,
     }
 }

@@ -1,9 +1,13 @@
 //! Filters: the speed-adaptive low-pass of Casiez et al. (2012), the exponential and the moving mean,
 //! polynomial weights of Savitzky & Golay (1964), median and Hampel.
 use trimbench::measure::filter::{
-    Accumulator, MovingMean, OnePole, SpeedAdaptive, hampel, polynomial_weights, running_median,
+    MovingMean, OnePole, SpeedAdaptive, hampel, polynomial_weights, running_median,
     weights_noise_gain,
 };
+
+use trimbench::rig::AxisId;
+use trimbench::trim::SmoothTrim;
+use trimbench::trim::apply::{Smoother, shift_for};
 
 use crate::source::{alike, columns, json, near, number, numbers};
 
@@ -76,14 +80,49 @@ fn exponential_filter() {
     }
 }
 
+/// The firmware's filter of a shift, filled with `code`.
+fn smoother(shift: u8, code: u16) -> Smoother {
+    let mut filter = Smoother::new(&SmoothTrim { axis: AxisId::Lx, shift, time_constant_us: 0 });
+    assert_eq!(filter.sample(code), code);
+    filter
+}
+
 #[test]
 fn the_integer_filter_follows_the_step_response_of_its_share() {
     let file = json("filters.json");
-    let mut filter = Accumulator::at(0, 2);
+    let mut filter = smoother(2, 0);
     for want in numbers(&file["exponential"]["step_response_a_0_25"]) {
-        // Whole counts: the accumulator drops less than a count.
-        near(f64::from(filter.step(1000)), 1000.0 * want, 1.0);
+        // Whole counts: the sum drops less than a count.
+        near(f64::from(filter.sample(1000)), 1000.0 * want, 1.0);
     }
+}
+
+#[test]
+fn the_integer_filter_converges_and_the_plain_shift_does_not() {
+    for k in 1..=4u8 {
+        for from in [0, 1023] {
+            let mut filter = smoother(k, from);
+            let last = (0..2000).map(|_| filter.sample(500)).last();
+            assert_eq!(last, Some(500), "k {k} from {from}");
+            // y += (x − y) >> k stops 2^k − 1 short from below and not at all from above.
+            let plain = (0..2000).fold(i32::from(from), |y, _| y + ((500 - y) >> k));
+            assert_eq!(500 - plain, if from == 0 { (1 << k) - 1 } else { 0 });
+        }
+    }
+}
+
+#[test]
+fn a_shift_keeps_its_time_constant_at_the_deployed_rate() {
+    for k in 1..=8u8 {
+        for rate_hz in [250.0, 1000.0] {
+            let tau_s = 1e-6 * OnePole::of_shift(k).time_constant_us(rate_hz);
+            assert_eq!(shift_for(tau_s, rate_hz), Some(k));
+        }
+    }
+    // Chosen while printing at 250 Hz, a shift is four times as fast at 1 kHz.
+    let chosen = OnePole::of_shift(2);
+    alike(chosen.time_constant_us(250.0), 4.0 * chosen.time_constant_us(1000.0), 1e-12);
+    assert_eq!(shift_for(1e-6 * chosen.time_constant_us(250.0), 1000.0), Some(4));
 }
 
 #[test]

@@ -3,15 +3,24 @@
 //! ```text
 //! format        1
 //! source        file frames duration_s rate_hz
-//! stream        lost malformed duplicated resets interval_us{median p01 p99 max} clock_ppm
-//!               stale{left right}
+//! stream        lost malformed duplicated resets interval_us{median p01 p99 max p95} clock_ppm
+//!               stale{left right} jitter_us half_skew_ms loss_runs{runs longest mean bursts}
 //! axes.<axis>   rest centre dead noise_rms noise_pp noise_free_bits lines[{hz amplitude}]
-//!               drift_per_min low high clipped
+//!               drift_per_min low high clipped effective_bits noise_free_steps
+//!               warm_up{rise tau_s} allan[{tau_s deviation low high}] odd_codes[{code width}]
 //! sticks.<half> centre[x y] releases scatter hysteresis[x y] inner_dead outer_reach roundness
-//!               mzci orthogonality_deg rotation_deg coverage
-//! triggers.<t>  rest full rest_scatter reversal hysteresis on off
+//!               mzci orthogonality_deg rotation_deg coverage shape{form corners corner_deg level}
+//!               deficits[{from_deg to_deg depth}] direction_difference overshoot settling_ms
+//!               press_shift[x y]
+//! triggers.<t>  rest full rest_scatter reversal hysteresis on off hysteresis_at[¼ ½ ¾]
+//!               full_scatter end_plateau rests_high
 //! buttons.<b>   presses bounce_press_ms bounce_press_max_ms bounce_release_ms
-//!               bounce_release_max_ms doubles window_ms stuck
+//!               bounce_release_max_ms doubles window_ms stuck double_share dropouts closures blips
+//!               idle_edges_per_hour edges_max[press release] longest_wrong_ms[press release]
+//!               press_window_ms release_window_ms
+//! coupling      driven[{axis by shift noise_ratio largest}]
+//!               followed[{axis by scanned_before share correlation}]
+//!               common{left right}{correlation rms cause}
 //! intervals     path of a figure → [low, high, n, t0_us, t1_us]; elements of pairs are .0 and .1
 //! findings      [{code where severity evidence remedy caution}]
 //! trim          the constants, every field
@@ -24,6 +33,7 @@
 //! key. Levels are raw converter counts, shares are of one, times are unwrapped board time.
 use serde_json::{Map, Value, json};
 
+use super::parts::{allan, deficits, loss_runs, odd_codes, shape};
 use crate::emit::Report;
 use crate::measure::{Measured, Reading};
 use crate::rig::{AxisId, Half};
@@ -61,6 +71,7 @@ pub fn solve_json(report: &Report<'_>) -> String {
         "rate_hz": figures.take("source.rate_hz", &survey.stream.rate_hz),
     });
     let stream = figures.stream(&survey.stream);
+    let coupling = figures.coupling(survey);
     let document = json!({
         "format": 1,
         "source": source,
@@ -73,6 +84,7 @@ pub fn solve_json(report: &Report<'_>) -> String {
         "findings": findings(report),
         "trim": serde_json::to_value(&solution.trim).unwrap_or(Value::Null),
         "mapping": super::mapping::mapping(&solution.trim),
+        "coupling": coupling,
     });
     format!("{document:#}\n")
 }
@@ -96,13 +108,13 @@ fn findings(report: &Report<'_>) -> Vec<Value> {
 
 /// Gathers the intervals while the figures are written.
 #[derive(Default)]
-struct Figures {
+pub(super) struct Figures {
     intervals: Map<String, Value>,
 }
 
 impl Figures {
     /// The value of a figure or null; its interval goes to the map under `path`.
-    fn take(&mut self, path: &str, figure: &Measured<Reading>) -> Value {
+    pub(super) fn take(&mut self, path: &str, figure: &Measured<Reading>) -> Value {
         let Ok(r) = figure else { return Value::Null };
         if !r.value.is_finite() {
             return Value::Null;
@@ -129,12 +141,16 @@ impl Figures {
                 "p01": self.take("stream.interval_us.p01", &s.interval_p01_us),
                 "p99": self.take("stream.interval_us.p99", &s.interval_p99_us),
                 "max": self.take("stream.interval_us.max", &s.interval_max_us),
+                "p95": self.take("stream.interval_us.p95", &s.interval_p95_us),
             },
             "clock_ppm": self.take("stream.clock_ppm", &s.clock_ppm),
             "stale": {
                 "left": self.take("stream.stale.left", &s.stale[Half::Left as usize]),
                 "right": self.take("stream.stale.right", &s.stale[Half::Right as usize]),
             },
+            "jitter_us": self.take("stream.jitter_us", &s.jitter_us),
+            "half_skew_ms": self.take("stream.half_skew_ms", &s.half_skew_ms),
+            "loss_runs": loss_runs(s),
         })
     }
 
@@ -156,6 +172,14 @@ impl Figures {
             "low": take("low", &a.low),
             "high": take("high", &a.high),
             "clipped": take("clipped", &a.clipped),
+            "effective_bits": take("effective_bits", &a.effective_bits),
+            "noise_free_steps": take("noise_free_steps", &a.noise_free_steps),
+            "warm_up": {
+                "rise": take("warm_up.rise", &a.warm_up_rise),
+                "tau_s": take("warm_up.tau_s", &a.warm_up_tau_s),
+            },
+            "allan": a.allan.iter().map(allan).collect::<Vec<_>>(),
+            "odd_codes": a.odd_codes.as_ref().ok().map(|codes| odd_codes(codes)),
         })
     }
 
@@ -174,6 +198,13 @@ impl Figures {
             "orthogonality_deg": self.take(&path("orthogonality_deg"), &s.orthogonality_deg),
             "rotation_deg": self.take(&path("rotation_deg"), &s.rotation_deg),
             "coverage": self.take(&path("coverage"), &s.coverage),
+            "shape": s.shape.as_ref().ok().map(shape),
+            "deficits": s.shape.as_ref().ok().map(|_| deficits(&s.deficits)),
+            "direction_difference":
+                self.take(&path("direction_difference"), &s.direction_difference),
+            "overshoot": self.take(&path("overshoot"), &s.overshoot),
+            "settling_ms": self.take(&path("settling_ms"), &s.settling_ms),
+            "press_shift": self.pair(&path("press_shift"), &s.press_shift),
         })
     }
 
@@ -190,6 +221,14 @@ impl Figures {
             "hysteresis": take("hysteresis", &t.hysteresis),
             "on": solved.map(|t| t.on),
             "off": solved.map(|t| t.off),
+            "hysteresis_at": [
+                take("hysteresis_at.0", &t.hysteresis_at[0]),
+                take("hysteresis_at.1", &t.hysteresis_at[1]),
+                take("hysteresis_at.2", &t.hysteresis_at[2]),
+            ],
+            "full_scatter": take("full_scatter", &t.full_scatter),
+            "end_plateau": take("end_plateau", &t.end_plateau),
+            "rests_high": t.rests_high,
         })
     }
 
@@ -206,6 +245,15 @@ impl Figures {
             "doubles": b.doubles,
             "window_ms": b.window_ms.as_ref().ok(),
             "stuck": b.stuck,
+            "double_share": take("double_share", &b.double_share),
+            "dropouts": b.dropouts,
+            "closures": b.closures,
+            "blips": b.blips,
+            "idle_edges_per_hour": take("idle_edges_per_hour", &b.idle_edges_per_hour),
+            "edges_max": b.edges_max,
+            "longest_wrong_ms": b.longest_wrong_ms,
+            "press_window_ms": take("press_window_ms", &b.press_window_ms),
+            "release_window_ms": take("release_window_ms", &b.release_window_ms),
         })
     }
 }
@@ -239,30 +287,49 @@ mod tests {
         let doc = parsed(&solve_json(&whole().report()));
         assert_eq!(
             keys(&doc).join(" "),
-            "format source stream axes sticks triggers buttons intervals findings trim mapping"
+            "format source stream axes sticks triggers buttons intervals findings trim mapping \
+             coupling"
         );
         let expected = [
             ("/source", "file frames duration_s rate_hz"),
-            ("/stream", "lost malformed duplicated resets interval_us clock_ppm stale"),
-            ("/stream/interval_us", "median p01 p99 max"),
+            (
+                "/stream",
+                "lost malformed duplicated resets interval_us clock_ppm stale jitter_us \
+                 half_skew_ms loss_runs",
+            ),
+            ("/stream/interval_us", "median p01 p99 max p95"),
+            ("/stream/loss_runs", "runs longest mean bursts"),
             ("/stream/stale", "left right"),
             ("/axes", "lx ly rx ry lt rt"),
             (
                 "/axes/lx",
                 "rest centre dead noise_rms noise_pp noise_free_bits lines drift_per_min low high \
-                 clipped",
+                 clipped effective_bits noise_free_steps warm_up allan odd_codes",
             ),
+            ("/axes/lx/allan/0", "tau_s deviation low high"),
             ("/axes/lx/lines/0", "hz amplitude"),
             (
                 "/sticks/left",
                 "centre releases scatter hysteresis inner_dead outer_reach roundness mzci \
-                 orthogonality_deg rotation_deg coverage",
+                 orthogonality_deg rotation_deg coverage shape deficits direction_difference \
+                 overshoot settling_ms press_shift",
             ),
-            ("/triggers/lt", "rest full rest_scatter reversal hysteresis on off"),
+            ("/sticks/left/shape", "form corners corner_deg level"),
+            (
+                "/triggers/lt",
+                "rest full rest_scatter reversal hysteresis on off hysteresis_at full_scatter \
+                 end_plateau rests_high",
+            ),
+            ("/coupling", "driven followed common"),
+            ("/coupling/driven/0", "axis by shift noise_ratio largest"),
+            ("/coupling/followed/0", "axis by scanned_before share correlation"),
+            ("/coupling/common/left", "correlation rms cause"),
             (
                 "/buttons/b0",
                 "presses bounce_press_ms bounce_press_max_ms bounce_release_ms \
-                 bounce_release_max_ms doubles window_ms stuck",
+                 bounce_release_max_ms doubles window_ms stuck double_share dropouts closures \
+                 blips idle_edges_per_hour edges_max longest_wrong_ms press_window_ms \
+                 release_window_ms",
             ),
             ("/findings/0", "code where severity evidence remedy caution"),
             ("/mapping", "axes sticks triggers smoothing"),

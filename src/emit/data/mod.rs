@@ -3,6 +3,7 @@ mod columns;
 mod csv;
 mod json;
 mod mapping;
+mod parts;
 
 pub use columns::write_columns;
 pub use json::solve_json;

@@ -1,14 +1,12 @@
 //! Filters between the converter and the report: what each takes off the noise and what it costs in
-//! delay, in doubles and in the integers of a small controller.
+//! delay. The firmware's own integer form of the exponential filter is `trim::apply`'s.
 //!
 //! Samples are evenly spaced. Noise gain is the ratio of rms after to rms before for white noise;
 //! lag is how far the output runs behind a steady ramp.
-mod accumulator;
 mod adaptive;
 mod local;
 mod one_pole;
 
-pub use accumulator::{Accumulator, ShiftChoice, bits_needed, shift_for, shift_step};
 pub use adaptive::SpeedAdaptive;
 pub use local::{MovingMean, hampel, polynomial_weights, running_median, weights_noise_gain};
 pub use one_pole::OnePole;

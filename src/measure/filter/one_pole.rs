@@ -12,7 +12,11 @@ impl OnePole {
         (alpha > 0.0 && alpha <= 1.0).then_some(OnePole { alpha })
     }
 
-    /// The filter of an accumulator with shift `k`: α = 2⁻ᵏ. k = 0 passes everything.
+    /// The filter of a shift by `k` bits, sum += x − (sum >> k): α = 2⁻ᵏ. k = 0 passes everything.
+    ///
+    /// The sum needs k bits more than the codes: 16 bits hold 10-bit codes up to k = 6 and 12-bit
+    /// codes up to k = 4. The other common form, y += (x − y) >> k, stops 2ᵏ − 1 counts short from
+    /// below: a false hysteresis.
     pub fn of_shift(k: u8) -> OnePole {
         OnePole { alpha: 0.5f64.powi(i32::from(k)) }
     }

@@ -4,11 +4,13 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::*;
+use crate::measure::cadence::LossRuns;
 use crate::measure::centre::{Rested, centre};
+use crate::measure::coupling::CommonCause;
 use crate::measure::{Estimate, Measured, Reading, Span};
 use crate::rig::{MotorPart, Reach, TriggerPart, ZoneForm};
 use crate::survey::{
-    AxisFigures, ButtonFigures, Density, Profile, ReleaseRest, StickFigures, StreamFigures,
+    AxisFigures, ButtonFigures, Common, Density, Profile, ReleaseRest, StickFigures, StreamFigures,
     TriggerFigures, short,
 };
 use crate::trim::apply::{Axis, Stick, Trigger};
@@ -99,6 +101,12 @@ impl Board {
                 spread: sectors().map(|_| 0.002).collect(),
                 raw_counts: sectors().map(reach).collect(),
             },
+            shape: missing("turns"),
+            deficits: Vec::new(),
+            direction_difference: missing("turns"),
+            overshoot: missing("releases"),
+            settling_ms: missing("releases"),
+            press_shift: [missing("presses"), missing("presses")],
         }
     }
 
@@ -124,9 +132,16 @@ impl Board {
                 rest_scatter: reading(1.1, 0.5, 8, Unit::Counts),
                 reversal: missing("pulls"),
                 hysteresis: missing("pulls"),
+                hysteresis_at: [missing("pulls"), missing("pulls"), missing("pulls")],
+                full_scatter: missing("pulls"),
+                end_plateau: missing("pulls"),
+                rests_high: Some(false),
                 pulls: 8,
             }],
             buttons: (0..2).map(button).collect(),
+            driven: Vec::new(),
+            followed: Vec::new(),
+            common: [common(), common()],
             buttons_active_low: true,
         }
     }
@@ -147,9 +162,15 @@ fn axis(axis: AxisId, rest: f64, sigma: f64) -> AxisFigures {
         noise_rms: reading(sigma, 0.02, 2000, Unit::Counts),
         noise_pp: missing("rest"),
         noise_free_bits: missing("rest"),
+        effective_bits: missing("rest"),
+        noise_free_steps: missing("rest"),
         lines: Vec::new(),
         density: Density::default(),
         drift_per_min: reading(0.3, 0.8, 2000, Unit::CountsPerMinute),
+        warm_up_rise: missing("rest"),
+        warm_up_tau_s: missing("rest"),
+        allan: Vec::new(),
+        odd_codes: missing("sweeps"),
         low: missing("turns"),
         high: missing("turns"),
         clipped: missing("turns"),
@@ -157,20 +178,28 @@ fn axis(axis: AxisId, rest: f64, sigma: f64) -> AxisFigures {
     }
 }
 
+fn common() -> Common {
+    Common { correlation: missing("rest"), rms: None, cause: CommonCause::Undecided }
+}
+
 fn stream() -> StreamFigures {
     StreamFigures {
         rate_hz: missing("frames"),
         interval_median_us: missing("frames"),
         interval_p01_us: missing("frames"),
+        interval_p95_us: missing("frames"),
         interval_p99_us: missing("frames"),
         interval_max_us: missing("frames"),
         lost: missing("frames"),
         malformed: 0,
         foreign: 0,
+        loss_runs: LossRuns::default(),
         duplicated: 0,
         resets: 0,
         clock_ppm: missing("frames"),
+        jitter_us: missing("frames"),
         stale: [missing("frames"), missing("frames")],
+        half_skew_ms: missing("strapped sticks"),
     }
 }
 
@@ -186,6 +215,15 @@ fn button(index: u8) -> ButtonFigures {
         bounce_release_ms: missing("presses"),
         bounce_release_max_ms: most(8.0),
         doubles: 0,
+        double_share: missing("releases"),
+        dropouts: 0,
+        closures: 0,
+        blips: 0,
+        idle_edges_per_hour: missing("time released"),
+        edges_max: [1, 1],
+        longest_wrong_ms: [0.0, 0.0],
+        press_window_ms: most(14.0),
+        release_window_ms: most(10.0),
         window_ms: Ok(14.0),
         stuck: false,
     }

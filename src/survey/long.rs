@@ -1,0 +1,85 @@
+//! Figures of an axis that need much of the record: Allan deviation, warm-up, steps of the converter.
+use std::ops::Range;
+
+use super::sticks::level;
+use super::{Source, short};
+use crate::measure::curve::{self, OddCode};
+use crate::measure::histogram::CodeHistogram;
+use crate::measure::stability::{self, AllanPoint, AllanSums};
+use crate::measure::{Measured, Reading};
+use crate::rig::AxisId;
+use crate::segment::Rows;
+use crate::units::Unit;
+
+/// Scaled MADs beyond which a code at rest is a wild sample and does not go into the deviations.
+const WILD: f64 = 8.0;
+/// Shortest time from the first rest to the last in which a warm-up is looked for, s.
+const WARM_UP_S: f64 = 300.0;
+
+/// Allan deviations of the longest quiet rest; wild codes are replaced by the median.
+pub(super) fn allan(source: Source, axis: AxisId) -> Vec<AllanPoint> {
+    let (Some(column), Some(rest)) = (source.tracks.axis(axis), source.segments.longest_rest())
+    else {
+        return Vec::new();
+    };
+    let codes = rest.rows.of(column);
+    let (Some(tally), Some(rate_hz)) = (CodeHistogram::of(codes), source.tracks.rate_hz()) else {
+        return Vec::new();
+    };
+    let (middle, way) = (tally.median(), WILD * tally.sigma().max(0.5));
+    let tame = |&code: &i32| {
+        let code = f64::from(code);
+        if (code - middle).abs() <= way { code } else { middle }
+    };
+    AllanSums::of(&codes.iter().map(tame).collect::<Vec<f64>>()).octaves(rate_hz)
+}
+
+/// Rise and time constant of a warm-up over all quiet rests, from levels of about a second.
+pub(super) fn warm_up(source: Source, axis: AxisId) -> Measured<[Reading; 2]> {
+    let too_short = |seconds: f64| {
+        let what = format!("seconds of rest of the {} from cold", axis.words());
+        short(&what, seconds as usize, 900, "switch on cold, hands off, and log fifteen minutes")
+    };
+    let Some(column) = source.tracks.axis(axis) else { return Err(too_short(0.0)) };
+    let rests = source.segments.rests.iter().map(|rest| rest.rows);
+    let span = source.span_of(rests.clone());
+    if source.segments.rests.is_empty() || span.seconds() < WARM_UP_S {
+        return Err(too_short(if source.segments.rests.is_empty() { 0.0 } else { span.seconds() }));
+    }
+    let second = source.tracks.rate_hz().map_or(250, |hz| (hz as usize).clamp(1, 8192));
+    let blocks = rests.flat_map(|rest| {
+        let whole = rest.len() / second;
+        (0..whole).map(move |k| Rows {
+            first: rest.first + k * second,
+            end: rest.first + (k + 1) * second,
+        })
+    });
+    let (t_s, levels): (Vec<f64>, Vec<f64>) = blocks
+        .filter_map(|rows| {
+            let at = source.span(rows);
+            let middle_us = 0.5 * (at.start_us as f64 + at.end_us as f64);
+            Some((1e-6 * middle_us, level(rows.of(column))?))
+        })
+        .unzip();
+    let found = stability::warm_up(&t_s, &levels)?;
+    Ok([found.rise.over(span, Unit::Counts), found.tau_s.over(span, Unit::Seconds)])
+}
+
+/// Wide and missing codes, from the rolls of the stick or the pulls of the trigger.
+pub(super) fn odd_codes(source: Source, axis: AxisId) -> Measured<Vec<OddCode>> {
+    let half = axis.half();
+    let range = |rows: Rows| -> Range<usize> { rows.first..rows.end };
+    let sweeps: Vec<Range<usize>> = if axis.is_trigger() {
+        source.segments.pulls(half).iter().flat_map(|p| [range(p.up), range(p.down)]).collect()
+    } else {
+        source.segments.rolls(half).iter().map(|roll| range(roll.rows)).collect()
+    };
+    let widths = source.tracks.axis(axis).and_then(|codes| curve::code_widths(codes, &sweeps));
+    match widths {
+        Some(widths) => curve::odd_codes(&widths),
+        None => {
+            let what = format!("slow sweeps of the {}", axis.words());
+            Err(short(&what, 0, 1, "sweep it slowly from end to end several times"))
+        }
+    }
+}
