@@ -143,11 +143,9 @@ impl Made {
 }
 
 fn rig() -> Rig {
-    let stick =
-        |half| StickPart { half, x_inverted: false, y_inverted: false, zone: Default::default() };
     Rig {
-        sticks: Half::ALL.map(stick).to_vec(),
-        triggers: Half::ALL.map(|half| TriggerPart { half, rests_high: None }).to_vec(),
+        sticks: Half::ALL.map(StickPart::plain).to_vec(),
+        triggers: Half::ALL.map(TriggerPart::plain).to_vec(),
         buttons: vec!["left stick".to_owned(), "south".to_owned()],
         ..Rig::default()
     }
