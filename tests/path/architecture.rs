@@ -52,7 +52,11 @@ struct Source {
 }
 
 fn sources() -> Vec<Source> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    below("src")
+}
+
+fn below(folder: &str) -> Vec<Source> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
     let mut found = Vec::new();
     let mut folders = vec![root.clone()];
     while let Some(folder) = folders.pop() {
@@ -184,7 +188,7 @@ fn contains_word(code: &str, word: &str) -> bool {
 #[test]
 fn every_file_says_what_it_is_for_and_stays_short() {
     let mut breaches = Vec::new();
-    for source in sources() {
+    for source in sources().into_iter().chain(below("tests")) {
         if !source.first.starts_with("//! ") {
             breaches.push(format!("{}: no first line", source.path.display()));
         }
