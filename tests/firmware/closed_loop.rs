@@ -3,8 +3,12 @@
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
+use tempfile::TempDir;
 use trimbench::desk::analysis::Results;
+use trimbench::desk::proving::{ProveError, prove_file};
 use trimbench::desk::solving::{header_text, solve_file};
+use trimbench::limits::Decision;
+use trimbench::proof::Judged;
 use trimbench::rig::{AxisId, Half};
 use trimbench::segment::Rows;
 use trimbench::session::Session;
@@ -142,24 +146,27 @@ fn pass(program: &Path, board: &pins::Board, k: usize) -> PathBuf {
 }
 
 /// The session of the unflashed board, solved.
-fn captured(form: Form, board: &pins::Board, folder: &Path) -> Results {
+fn captured(form: Form, board: &pins::Board, folder: &Path) -> (PathBuf, Results) {
     let raw = plain_program(folder, &format!("raw-{form:?}"), form.defines(), None);
-    solved(&pass(&raw, board, 0))
+    let log = pass(&raw, board, 0);
+    let results = solved(&log);
+    (log, results)
 }
 
 /// What the first board prints as text, solved; made once for all who ask.
-fn first_captured() -> &'static Results {
-    static FIRST: OnceLock<Results> = OnceLock::new();
+fn first_captured() -> &'static (TempDir, PathBuf, Results) {
+    static FIRST: OnceLock<(TempDir, PathBuf, Results)> = OnceLock::new();
     FIRST.get_or_init(|| {
         let folder = tempfile::tempdir().expect("a folder");
-        captured(Form::Text, pins::first(), folder.path())
+        let (log, results) = captured(Form::Text, pins::first(), folder.path());
+        (folder, log, results)
     })
 }
 
 /// The header of the first board.
 pub fn first_header() -> &'static str {
     static FIRST: OnceLock<String> = OnceLock::new();
-    FIRST.get_or_init(|| header_text(first_captured()).expect("a header"))
+    FIRST.get_or_init(|| header_text(&first_captured().2).expect("a header"))
 }
 
 /// Capture, solve, rebuild, run again, prove.
@@ -167,11 +174,12 @@ fn close(seed: u64, form: Form, board: &pins::Board, judge: &mut Judge) {
     judge.board = format!("board {seed}, {form:?}");
     let folder = tempfile::tempdir().expect("a folder");
     let made;
-    let first = if (seed, form) == (1, Form::Text) {
-        first_captured()
+    let (first_log, first) = if (seed, form) == (1, Form::Text) {
+        let (_, log, first) = first_captured();
+        (log.as_path(), first)
     } else {
         made = captured(form, board, folder.path());
-        &made
+        (made.0.as_path(), &made.1)
     };
     let trim = &first.solution.trim;
     let whole = (trim.axes.len(), trim.sticks.len(), trim.triggers.len(), trim.buttons.len());
@@ -197,6 +205,21 @@ fn close(seed: u64, form: Form, board: &pins::Board, judge: &mut Judge) {
         prove_trigger(&fresh, half, judge);
     }
     prove_buttons(&fresh, &board.board, board.second_us, judge);
+    // The tool's own verdict, from the record on disk, and its refusal of what it has fitted.
+    let record = folder.path().join("record.trim.ron");
+    std::fs::write(&record, trim.to_ron()).expect("written");
+    let rig = || Some(bench_rig(10));
+    let proved = prove_file(&log, &record, rig(), None, &Watch::unwatched()).expect("judged");
+    judge.check(proved.proof.judged == Judged::Board, || "stand-ins were judged".to_owned());
+    for check in &proved.proof.checks {
+        let passed = matches!(check.decision, None | Some(Decision::Pass));
+        judge.check(passed, || format!("{} {}: {}", check.place, check.words(), check.figures));
+    }
+    let decision = proved.proof.decision();
+    judge.check(decision == Decision::Pass, || format!("prove says {decision:?}"));
+    let stale = prove_file(first_log, &record, rig(), None, &Watch::unwatched());
+    judge
+        .check(matches!(stale, Err(ProveError::NotFresh { .. })), || "fitted data pass".to_owned());
 }
 
 #[test]
