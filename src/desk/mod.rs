@@ -10,6 +10,7 @@ pub mod analysis;
 pub mod capture;
 mod connect;
 mod derived;
+mod edits;
 mod feed;
 mod guided;
 mod lines;
@@ -35,7 +36,6 @@ use crate::session::file::Damage;
 use crate::session::{About, Session};
 use crate::source::{Delivery, LinkState};
 use crate::virtual_board::Hand;
-use crate::wire::Role;
 
 pub use analysis::Results;
 pub use feed::{FeedKind, LinkView};
@@ -49,6 +49,7 @@ pub use timebase::Timebase;
 pub use transport::{SPEEDS, Transport};
 
 use derived::Derived;
+use edits::Edits;
 use feed::Feed;
 use opening::Opening;
 use recording::Recording;
@@ -67,6 +68,7 @@ pub struct Desk {
     hand: Option<Hand>,
     guided: Option<Guided>,
     derived: Derived,
+    edits: Edits,
     /// Counts changes that alter results without new rows: roles, rig.
     revision: u64,
     /// Where the stations look.
@@ -89,6 +91,7 @@ impl Desk {
             hand: None,
             guided: None,
             derived: Derived::default(),
+            edits: Edits::default(),
             revision: 0,
             transport: Transport::default(),
             notices: Notices::default(),
@@ -193,16 +196,6 @@ impl Desk {
         self.opening.as_ref().map(Opening::per_mille)
     }
 
-    /// Gives a field another meaning; nothing is framed again.
-    pub fn set_role(&mut self, field: usize, role: Role) {
-        self.session.set_role(field, role);
-        self.timebase = Timebase::default();
-        self.revision += 1;
-        if let (Some(dialect), Feed::Live(live)) = (self.dialect_in_force(), &self.feed) {
-            live.recorder.dialect(dialect);
-        }
-    }
-
     /// Sends a line of text to the board; it is logged as sent. A command gets its checksum.
     pub fn send_text(&mut self, text: &str) {
         match &self.feed {
@@ -265,6 +258,7 @@ impl Desk {
         self.hand = None;
         self.guided = None;
         self.derived.clear();
+        self.edits.clear();
         // The parts list belongs to the controller that was looked at, not to the next one.
         self.rig = about.rig.clone().unwrap_or_default();
         self.session = Session::new(about);

@@ -149,6 +149,12 @@ pub enum Action {
     Copy(String),
     /// Put a notice away.
     PutAway(u64),
+    /// Take back the last edit of roles or parts.
+    Undo,
+    /// Do it again.
+    Redo,
+    /// Save a picture of the station.
+    Picture,
     /// Close the window.
     Quit,
 }
@@ -188,6 +194,9 @@ impl Action {
             Action::Speed(1),
             Action::Follow,
             Action::Mark,
+            Action::Undo,
+            Action::Redo,
+            Action::Picture,
             Action::Freeze,
             Action::Zoom(1),
             Action::Zoom(-1),
@@ -245,6 +254,9 @@ impl Action {
             Action::SaveInto(_) => "Save into",
             Action::Copy(_) => "Copy",
             Action::PutAway(_) => "Put away",
+            Action::Undo => "Undo",
+            Action::Redo => "Redo",
+            Action::Picture => "Save picture",
             Action::Quit => "Quit",
         }
     }
@@ -296,6 +308,9 @@ impl Action {
             Action::SaveInto(_) => "Save outputs into this folder from now on",
             Action::Copy(_) => "Put it on the clipboard",
             Action::PutAway(_) => "Put the notice away",
+            Action::Undo => "Take back the last change of a role or of the parts list",
+            Action::Redo => "Do again what was undone",
+            Action::Picture => "Write a picture of the window beside the other outputs",
             Action::Quit => "Close the window; a recording is closed cleanly",
         }
     }
@@ -332,6 +347,9 @@ impl Action {
             Action::Save(Saved::Sheet) => KeyboardShortcut::new(SHIFT_CTRL, Key::S),
             Action::Save(Saved::Trim) => ctrl(Key::E),
             Action::Save(Saved::Figures) => ctrl(Key::J),
+            Action::Undo => ctrl(Key::Z),
+            Action::Redo => KeyboardShortcut::new(SHIFT_CTRL, Key::Z),
+            Action::Picture => ctrl(Key::P),
             Action::Quit => ctrl(Key::Q),
             _ => return None,
         })

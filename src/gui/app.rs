@@ -6,6 +6,7 @@ use eframe::{CreationContext, Frame as Host, Storage};
 use egui::{Align, Context, Frame, Layout, Margin, Panel, Ui};
 
 use super::actions::{self, Action, Place, RunVerb};
+use super::camera::{self, Camera};
 use super::look::{Palette, size};
 use super::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
 use super::parts::numbers;
@@ -37,6 +38,8 @@ pub struct Bench {
     pub overview: time::Overview,
     /// The task of the guided run whose station was brought up.
     pub shown_task: Option<Task>,
+    /// Takes pictures of the window.
+    pub camera: Camera,
 }
 
 impl Bench {
@@ -66,6 +69,7 @@ impl Bench {
             help: false,
             overview: time::Overview::default(),
             shown_task: None,
+            camera: Camera::default(),
         }
     }
 
@@ -100,6 +104,17 @@ impl Bench {
             self.place = run::place_of(task);
         }
         self.shown_task = task;
+    }
+
+    /// Saves a picture under the station's name, beside the other outputs.
+    fn keep_picture(&mut self, image: &egui::ColorImage) {
+        let folder = self.settings.output_folder(self.desk.path());
+        let station = Action::Show(self.place).label().to_lowercase();
+        let (weight, words) = match camera::save(image, &folder, &station) {
+            Ok(path) => (Weight::Done, format!("Saved {}", path.display())),
+            Err(why) => (Weight::Refused, why),
+        };
+        self.desk.notify(weight, words);
     }
 
     fn gather_input(&self, ctx: &Context) -> Vec<Action> {
@@ -250,6 +265,9 @@ fn file_name(path: &std::path::Path) -> String {
 impl eframe::App for Bench {
     fn logic(&mut self, ctx: &Context, _host: &mut Host) {
         self.desk.tick();
+        if let Some(image) = self.camera.developed() {
+            self.keep_picture(&image);
+        }
         self.follow_run();
         if self.desk.transport.playing || self.desk.is_catching_up() {
             ctx.request_repaint_after(FRAME);

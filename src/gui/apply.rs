@@ -6,6 +6,7 @@ use egui::{Context, ViewportCommand};
 use super::actions::{Action, RunVerb, Touch};
 use super::app::Bench;
 use crate::desk::{Desk, Saved, Weight, plain_name};
+use crate::rig::Rig;
 use crate::source::Address;
 
 /// Does what a person asked for.
@@ -51,6 +52,9 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         }
         Action::Copy(text) => ctx.copy_text(text),
         Action::PutAway(id) => desk.put_away(id),
+        Action::Undo => desk.undo_edit(),
+        Action::Redo => desk.redo_edit(),
+        Action::Picture => bench.camera.take(ctx),
         Action::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
         // A station keeps these to itself; it has been told.
         Action::Freeze | Action::Zoom(_) => {}
@@ -94,9 +98,32 @@ fn connect(bench: &mut Bench, address: &str) {
     }
 }
 
+/// Opens a session or a log; a `.ron` file is a parts list for the session under work.
 fn open(bench: &mut Bench, path: &Path) {
+    if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron")) {
+        return take_rig(bench, path);
+    }
     bench.settings.remember(path);
     bench.desk.open(path);
+}
+
+fn take_rig(bench: &mut Bench, path: &Path) {
+    let name = path.display().to_string();
+    if name.ends_with(".trim.ron") {
+        let text = format!("{name}: these are constants; open the session that they came from");
+        return bench.desk.notify(Weight::Note, text);
+    }
+    let read = std::fs::read_to_string(path)
+        .map_err(|e| format!("{name}: cannot be read ({e}); choose another file"))
+        .and_then(|text| Rig::from_ron(&text, &name).map_err(|e| e.to_string()));
+    match read {
+        Ok(rig) => {
+            bench.desk.set_rig(rig);
+            let text = format!("{name}: this parts list is in force now; Ctrl+Z takes it back");
+            bench.desk.notify(Weight::Done, text);
+        }
+        Err(why) => bench.desk.notify(Weight::Refused, why),
+    }
 }
 
 /// Asks for a file; without a file portal on this machine the path can be typed in Link.

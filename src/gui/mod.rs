@@ -2,6 +2,7 @@
 pub mod actions;
 pub mod app;
 mod apply;
+mod camera;
 mod help;
 pub mod look;
 mod notices;

@@ -14,6 +14,9 @@ use crate::desk::{Desk, Guided, Saved};
 use crate::guide::Ending;
 use crate::rig::Task;
 
+/// Room for the run's buttons in the prompt's card.
+const BUTTONS: f32 = 320.0;
+
 /// The station that shows best what a task is about.
 pub fn place_of(task: Task) -> Place {
     match task {
@@ -54,6 +57,7 @@ pub fn prompt_ui(ui: &mut Ui, page: Rect, run: &Guided, actions: &mut Vec<Action
         count: &count,
         pieces,
         keys: &[],
+        buttons: BUTTONS,
     };
     prompt_card_ui(ui, top, &prompt);
     keys_ui(ui, top, actions);
@@ -104,11 +108,12 @@ pub fn review_ui(
         count: if current { "ready" } else { "…" },
         pieces: 0,
         keys: &[],
+        buttons: 0.0,
     };
     prompt_card_ui(ui, top, &prompt);
     let (main, side) = cut_right(rest, (rest.width() * 0.4).clamp(380.0, 560.0));
     card_at(ui, main, "Review", |ui| {
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let enabled = ready.as_ref().map(|_| ()).map_err(String::as_str);
             if action_button(ui, &Action::Save(Saved::Header), enabled) {
                 actions.push(Action::Save(Saved::Header));

@@ -13,6 +13,7 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, Sender, TrySendError, bounded, unbounded};
 
 use crate::link::{Link, LinkError};
+use crate::rig::Rig;
 use crate::session::file::Writer;
 use crate::session::{Chunk, Intake};
 use crate::wire::{Dialect, looks_like_baud_mismatch};
@@ -99,6 +100,7 @@ enum Command {
     Mark { word: String, text: String },
     Record(Option<DiskWriter>),
     Dialect(Dialect),
+    Rig(Box<Rig>),
 }
 
 /// Opens a link, and opens it again after it went away.
@@ -195,6 +197,12 @@ impl Recorder {
     pub fn dialect(&self, dialect: Dialect) {
         // As for `send`.
         let _ = self.commands.send(Command::Dialect(dialect));
+    }
+
+    /// Writes the parts list as a person has set it into the session file.
+    pub fn rig(&self, rig: Rig) {
+        // As for `send`.
+        let _ = self.commands.send(Command::Rig(Box::new(rig)));
     }
 
     /// Stops the thread and closes the file; what was still on its way can be drained.
@@ -330,6 +338,7 @@ impl Work {
                 Command::Dialect(dialect) => {
                     self.store(|file| file.dialect(host_us, &dialect).map(drop));
                 }
+                Command::Rig(rig) => self.store(|file| file.rig(host_us, &rig).map(drop)),
             }
         }
         if self.link.is_some() {

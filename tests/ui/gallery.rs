@@ -193,6 +193,7 @@ fn bench(ui: &mut Ui) {
             count: "51",
             pieces: 72,
             keys: &["Space accept", "Backspace redo"],
+            buttons: 0.0,
         };
         prompt_card_ui(ui, top, &prompt);
         let (main, side) = card::cut_right(rest, 240.0);

@@ -26,7 +26,8 @@ impl Served {
         let stop = Arc::new(AtomicBool::new(false));
         let (told, ready) = channel();
         let until = Arc::clone(&stop);
-        let thread = std::thread::spawn(move || {
+        let board = std::thread::Builder::new().name("board".to_owned());
+        let thread = board.spawn(move || {
             let order = PlayOrder {
                 scenario: "healthy".to_owned(),
                 rig: None,
@@ -39,6 +40,7 @@ impl Served {
             let mut ready = |path: &std::path::Path| told.send(path.to_owned()).expect("heard");
             on_pty(&order, None, &until, &mut ready).expect("served");
         });
+        let thread = thread.expect("a thread");
         let path = ready.recv().expect("a path");
         Served { path, stop, thread: Some(thread) }
     }

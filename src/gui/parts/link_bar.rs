@@ -31,13 +31,21 @@ pub struct LinkBar<'a> {
     pub recording: Option<(&'a str, &'a str)>,
 }
 
+/// Room for the end of a file's name below which nothing of it is shown.
+const LEAST_NAME: f32 = 120.0;
+
 /// One piece of the bar: words, type, ink, and the gap behind it.
 type Piece<'a> = (&'a str, Type, egui::Color32, f32);
 
+fn wide(painter: &Painter, (text, font, ink, gap): &Piece<'_>) -> f32 {
+    painter.layout_no_wrap((*text).to_owned(), font.font(), *ink).size().x + gap
+}
+
 /// Draws the bar over the free height of `ui`; what stands on the right is left to the caller.
 ///
-/// Where the room does not suffice, the file's name goes first, then figures from the last on; that
-/// a recording is made is always said. All of it stands in the tooltip.
+/// Where the room does not suffice, the fourth figure goes first, then the beginning of the file's
+/// name, then the other figures from the last on; that a recording is made is always said. All of
+/// it stands in the tooltip.
 pub fn link_bar_ui(ui: &mut Ui, bar: &LinkBar<'_>, right: f32) {
     let p = Palette::of(ui);
     let rect = ui.available_rect_before_wrap();
@@ -45,9 +53,6 @@ pub fn link_bar_ui(ui: &mut Ui, bar: &LinkBar<'_>, right: f32) {
     let response = ui.allocate_rect(rect, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, spoken(bar)));
     let painter = ui.painter_at(rect);
-    let wide = |(text, font, ink, gap): &Piece<'_>| {
-        painter.layout_no_wrap((*text).to_owned(), font.font(), *ink).size().x + gap
-    };
     let y = rect.center().y;
     let at = pos2(rect.left() + 20.0, y);
     let used = painter.text(at, Align2::LEFT_CENTER, bar.rig, Type::Chosen.font(), p.ink);
@@ -55,26 +60,11 @@ pub fn link_bar_ui(ui: &mut Ui, bar: &LinkBar<'_>, right: f32) {
     mark(&painter, p, pos2(x + 6.0, y), bar.mark);
     x += 22.0;
     let source: Piece<'_> = (bar.source, Type::Label, p.ink, 24.0);
-    let mut figures: Vec<Piece<'_>> = Vec::new();
-    for (k, figure) in bar.figures.iter().enumerate() {
-        figures.push((figure, Type::Label, if k == 0 { p.ink } else { p.soft }, 20.0));
-    }
     let said = bar.recording.map(|(time, _)| format!("recording {time}"));
     let recording: Option<Piece<'_>> = said.as_deref().map(|s| (s, Type::Label, p.ink, 20.0));
-    let mut file: Option<Piece<'_>> =
-        bar.recording.map(|(_, file)| (file, Type::Label, p.soft, 0.0));
-    let dot = if recording.is_some() { 34.0 } else { 0.0 };
-    let fixed = wide(&source) + recording.as_ref().map_or(0.0, wide) + dot;
-    let mut room = rect.right() - x - fixed - figures.iter().map(wide).sum::<f32>();
-    room -= file.as_ref().map_or(0.0, wide);
-    if room < 0.0 {
-        room += file.take().as_ref().map_or(0.0, wide);
-    }
-    while room < 0.0
-        && let Some(last) = figures.pop()
-    {
-        room += wide(&last);
-    }
+    let fixed =
+        wide(&painter, &source) + recording.as_ref().map_or(0.0, |r| wide(&painter, r) + 34.0);
+    let (figures, file) = fit(&painter, p, bar, rect.right() - x - fixed);
     let write = |x: f32, (text, font, ink, gap): Piece<'_>| {
         painter.text(pos2(x, y), Align2::LEFT_CENTER, text, font.font(), ink).right() + gap
     };
@@ -86,10 +76,47 @@ pub fn link_bar_ui(ui: &mut Ui, bar: &LinkBar<'_>, right: f32) {
         painter.circle_filled(pos2(x + 18.0, y), 6.0, p.fault);
         x = write(x + 34.0, piece);
     }
-    if let Some(piece) = file {
-        write(x, piece);
-    }
+    write(x, (&file, Type::Label, p.soft, 0.0));
     response.on_hover_text(spoken(bar));
+}
+
+/// The figures, and as much of the file's name, as fit into `room`.
+fn fit<'a>(
+    painter: &Painter,
+    p: &Palette,
+    bar: &LinkBar<'a>,
+    room: f32,
+) -> (Vec<Piece<'a>>, String) {
+    let mut figures: Vec<Piece<'a>> = Vec::new();
+    for (k, figure) in bar.figures.iter().enumerate() {
+        figures.push((figure, Type::Label, if k == 0 { p.ink } else { p.soft }, 20.0));
+    }
+    let name = bar.recording.map_or("", |(_, file)| file);
+    let whole = wide(painter, &(name, Type::Label, p.soft, 0.0));
+    let mut left = room - figures.iter().map(|f| wide(painter, f)).sum::<f32>() - whole;
+    if left < 0.0
+        && figures.len() > 3
+        && let Some(last) = figures.pop()
+    {
+        left += wide(painter, &last);
+    }
+    if left >= 0.0 {
+        return (figures, name.to_owned());
+    }
+    left += whole;
+    if whole > 0.0 && left >= LEAST_NAME {
+        // A long name keeps its end, where date and time stand.
+        let letters = name.chars().count();
+        let kept = ((letters as f32 * left / whole) as usize).saturating_sub(2);
+        let end: String = name.chars().skip(letters - kept).collect();
+        return (figures, format!("…{end}"));
+    }
+    while left < 0.0
+        && let Some(last) = figures.pop()
+    {
+        left += wide(painter, &last);
+    }
+    (figures, String::new())
 }
 
 fn mark(painter: &Painter, p: &Palette, at: egui::Pos2, mark: LinkMark) {

@@ -21,6 +21,8 @@ pub struct Prompt<'a> {
     pub pieces: usize,
     /// The keys, one a line.
     pub keys: &'a [&'a str],
+    /// Room left of the ring for buttons of the caller's.
+    pub buttons: f32,
 }
 
 /// Height of the card.
@@ -42,8 +44,7 @@ pub fn prompt_card_ui(ui: &mut Ui, rect: Rect, prompt: &Prompt<'_>) -> Response 
     let ring = pos2(rect.right() - 84.0, rect.center().y);
     ring_shapes(&painter, p, ring, prompt);
     let keys_right = ring.x - 64.0;
-    // With no keys of its own, its caller puts buttons there.
-    let mut keys_left = keys_right - if prompt.keys.is_empty() { 320.0 } else { 0.0 };
+    let mut keys_left = keys_right - prompt.buttons;
     for (k, key) in prompt.keys.iter().enumerate() {
         let y = rect.center().y + (k as f32 - (prompt.keys.len() as f32 - 1.0) / 2.0) * 24.0;
         let used = painter.text(
@@ -104,7 +105,9 @@ fn ring_shapes(painter: &egui::Painter, p: &Palette, centre: egui::Pos2, prompt:
             painter.add(arc(centre, radius, from, to, Stroke::new(width, colour)));
         }
     }
-    painter.text(centre, Align2::CENTER_CENTER, prompt.count, Type::Key.font(), p.ink);
+    // A word is written smaller than a number, so that it stays inside.
+    let font = if prompt.count.len() > 4 { Type::Chosen } else { Type::Key };
+    painter.text(centre, Align2::CENTER_CENTER, prompt.count, font.font(), p.ink);
 }
 
 fn spoken(prompt: &Prompt<'_>) -> String {

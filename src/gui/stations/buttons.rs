@@ -59,7 +59,9 @@ impl Station for Buttons {
             ui.ctx().request_repaint();
         }
         let folded = ui.available_width() < size::FOLD;
-        let least = if folded { 980.0 } else { 560.0 };
+        // Folded, every strip is shown and the page scrolls: no list within a list.
+        let strips = self.count(view.desk) as f32 * (STRIP + ui.spacing().item_spacing.y) + 84.0;
+        let least = if folded { strips + 420.0 } else { 560.0 };
         page_ui(ui, least, |ui, page| {
             let (main, side) = if folded {
                 cut_top(page, page.height() - 420.0 + size::PAGE)

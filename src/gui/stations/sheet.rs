@@ -134,7 +134,7 @@ pub fn constants_ui(ui: &mut Ui, results: &Results) {
         ui.label(Type::Label.soft(ui, words));
     }
     if !axes.is_empty() {
-        let headings = ["sticks, counts", "low end", "centre", "high end", "dead zone"];
+        let headings = ["sticks, counts", "low", "centre", "high", "dead zone"];
         table::table_ui(ui, &headings, &axes, 128.0);
         ui.add_space(8.0);
     }

@@ -55,7 +55,7 @@ fn field_ui(
         let at = pos2(rect.left(), rect.center().y);
         let text = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
         text.text(at, Align2::LEFT_CENTER, name, Type::Label.font(), p.ink);
-        let combo_width = if ui.available_width() < 360.0 { 136.0 } else { 176.0 };
+        let combo_width = if ui.available_width() < 320.0 { 136.0 } else { 176.0 };
         let wide = (ui.available_width() - 76.0 - combo_width - 40.0).max(40.0);
         let (rect, _) = ui.allocate_exact_size(vec2(wide, height), Sense::hover());
         strip_ui(ui, view, field, rect.shrink2(vec2(0.0, 3.0)));

@@ -81,7 +81,10 @@ impl Station for Traces {
         let low = (shown.len() as f32 + 1.0) * table::ROW + 84.0;
         // On a low screen the picture has the greater need of the room.
         let most = if main.height() < 600.0 { 0.28 } else { 0.36 };
-        let low = low.min(main.height() * most);
+        let low = match self.below {
+            Below::Figures => low.min(main.height() * most),
+            Below::Spectrum | Below::Histogram => (main.height() * 0.42).min(400.0),
+        };
         let room = main.height();
         let (main, below) = match room < LOW {
             true => (main, None),
