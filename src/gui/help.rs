@@ -1,13 +1,14 @@
 //! The list of keys, made from the list of actions.
-use egui::{Context, Grid, Modal, ScrollArea};
+use egui::{Context, Frame, Grid, Modal, ScrollArea};
 
 use super::actions::Action;
 use super::look::Type;
 
 /// Shows every action with its key; Escape, a click outside or the button closes it.
 pub fn help_ui(ctx: &Context, actions: &mut Vec<Action>) {
-    let modal = Modal::new(egui::Id::unique("keys")).show(ctx, |ui| {
-        ui.set_width(620.0);
+    let frame = Frame::popup(&ctx.global_style()).inner_margin(20);
+    let modal = Modal::new(egui::Id::unique("keys")).frame(frame).show(ctx, |ui| {
+        ui.set_width(700.0);
         ui.label(Type::Title.text(ui, "Keys"));
         ScrollArea::vertical().max_height(ctx.content_rect().height() * 0.7).show(ui, |ui| {
             Grid::new("list of keys").num_columns(3).spacing([24.0, 6.0]).show(ui, |ui| {
