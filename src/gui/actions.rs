@@ -123,6 +123,8 @@ pub enum Action {
     Hand(Touch),
     /// A step of the guided run.
     Run(RunVerb),
+    /// Back to the review from a station that was looked at meanwhile.
+    Review,
     /// Play or pause.
     Play,
     /// Next faster or slower speed.
@@ -179,6 +181,7 @@ impl Action {
             Action::Run(RunVerb::Redo),
             Action::Run(RunVerb::Skip),
             Action::Run(RunVerb::Stop),
+            Action::Review,
             Action::Choose,
             Action::StopOpening,
             Action::Disconnect,
@@ -235,6 +238,7 @@ impl Action {
             Action::Run(RunVerb::Redo) => "Redo step",
             Action::Run(RunVerb::Skip) => "Skip step",
             Action::Run(RunVerb::Stop) => "Stop run",
+            Action::Review => "Back to the review",
             Action::Play => "Play or pause",
             Action::Speed(1..) => "Faster",
             Action::Speed(_) => "Slower",
@@ -292,6 +296,7 @@ impl Action {
             Action::Run(RunVerb::Redo) => "Throw the step's data away and do it again",
             Action::Run(RunVerb::Skip) => "Leave this step out",
             Action::Run(RunVerb::Stop) => "End the run; what was recorded stays",
+            Action::Review => "Show the verdicts of the run that waits for its end",
             Action::Play => "Let the session run from the present place",
             Action::Speed(_) => "Speed of playing, a quarter to 32 times",
             Action::Follow => "Stay at the newest frame",
@@ -333,6 +338,7 @@ impl Action {
             Action::Run(RunVerb::Redo) => key(Key::Backspace),
             Action::Run(RunVerb::Skip) => key(Key::N),
             Action::Run(RunVerb::Stop) => key(Key::Escape),
+            Action::Review => key(Key::R),
             Action::Play => key(Key::P),
             Action::Speed(1..) => key(Key::CloseBracket),
             Action::Speed(_) => key(Key::OpenBracket),

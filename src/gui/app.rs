@@ -38,6 +38,8 @@ pub struct Bench {
     pub overview: time::Overview,
     /// The task of the guided run whose station was brought up.
     pub shown_task: Option<Task>,
+    /// A station is looked at while the review waits.
+    pub review_aside: bool,
     /// Takes pictures of the window.
     pub camera: Camera,
 }
@@ -69,6 +71,7 @@ impl Bench {
             help: false,
             overview: time::Overview::default(),
             shown_task: None,
+            review_aside: false,
             camera: Camera::default(),
         }
     }
@@ -102,6 +105,9 @@ impl Bench {
         let task = self.desk.guided().and_then(|run| run.task());
         if let (true, Some(task)) = (task != self.shown_task, task) {
             self.place = run::place_of(task);
+        }
+        if task != self.shown_task {
+            self.review_aside = false;
         }
         self.shown_task = task;
     }
@@ -152,10 +158,13 @@ impl Bench {
         let folder = self.settings.output_folder(self.desk.path());
         let view = View { desk: &self.desk, folder: &folder, settings: &self.settings };
         let rest = match self.desk.guided() {
+            Some(run) if run.task().is_none() && self.review_aside => {
+                run::waiting_ui(ui, rest, actions)
+            }
             Some(run) if run.task().is_none() => {
                 return run::review_ui(ui, rest, &view, run, actions);
             }
-            Some(run) => run::prompt_ui(ui, rest, run, actions),
+            Some(run) => run::prompt_ui(ui, rest, self.desk.rig(), run, actions),
             None => rest,
         };
         if let Some(station) = self.stations.get_mut(self.place.index()) {
@@ -217,9 +226,10 @@ impl Bench {
             figures: &figures,
             recording: link.recording.is_some().then_some((time.as_str(), file.as_str())),
         };
-        const RIGHT: f32 = 372.0;
+        // The button that starts the run, and without it.
+        let right = if self.desk.guided().is_none() { 372.0 } else { 212.0 };
         ui.horizontal_centered(|ui| {
-            link_bar_ui(ui, &bar, RIGHT);
+            link_bar_ui(ui, &bar, right);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 ui.add_space(16.0);
                 // During a run its own card has its verbs.

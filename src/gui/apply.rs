@@ -14,7 +14,11 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
     bench.tell_stations(&action);
     let desk = &mut bench.desk;
     match action {
-        Action::Show(place) => bench.place = place,
+        Action::Show(place) => {
+            bench.place = place;
+            bench.review_aside = true;
+        }
+        Action::Review => bench.review_aside = false,
         Action::Help => bench.help = !bench.help,
         Action::NextTheme => {
             bench.settings.next_theme();
@@ -45,7 +49,10 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::Seek(t_us) => desk.transport.seek(t_us),
         Action::Step(by_us) => desk.transport.step(by_us),
         Action::Mark => desk.mark("note", ""),
-        Action::Inspect(_) => bench.place = super::actions::Place::Traces,
+        Action::Inspect(_) => {
+            bench.place = super::actions::Place::Traces;
+            bench.review_aside = true;
+        }
         Action::Save(what) => save(bench, what),
         Action::SaveInto(folder) => {
             bench.settings.folder = (!folder.as_os_str().is_empty()).then_some(folder);

@@ -12,7 +12,7 @@ use super::stations::sheet::constants_ui;
 use super::stations::{View, action_button, found};
 use crate::desk::{Desk, Guided, Saved};
 use crate::guide::Ending;
-use crate::rig::Task;
+use crate::rig::{Rig, Task};
 
 /// Room for the run's buttons in the prompt's card.
 const BUTTONS: f32 = 320.0;
@@ -36,7 +36,13 @@ pub fn progress(desk: &Desk) -> Option<RunProgress> {
 }
 
 /// Draws the prompt at the top of `page` and gives what is left for the station.
-pub fn prompt_ui(ui: &mut Ui, page: Rect, run: &Guided, actions: &mut Vec<Action>) -> Rect {
+pub fn prompt_ui(
+    ui: &mut Ui,
+    page: Rect,
+    rig: &Rig,
+    run: &Guided,
+    actions: &mut Vec<Action>,
+) -> Rect {
     let (top, rest) = cut_top(page, prompt_card::HEIGHT);
     let Some(task) = run.task() else { return page };
     let said = run.prompt();
@@ -49,9 +55,10 @@ pub fn prompt_ui(ui: &mut Ui, page: Rect, run: &Guided, actions: &mut Vec<Action
         Task::Buttons => (said.share as f32, 0),
     };
     let count = said.count.to_string();
+    let detail = with_names(rig, &said.detail);
     let prompt = Prompt {
         title: &said.title,
-        detail: &said.detail,
+        detail: &detail,
         refusal: said.refusal.as_deref(),
         share,
         count: &count,
@@ -62,6 +69,33 @@ pub fn prompt_ui(ui: &mut Ui, page: Rect, run: &Guided, actions: &mut Vec<Action
     prompt_card_ui(ui, top, &prompt);
     keys_ui(ui, top, actions);
     rest
+}
+
+/// Says above a station that the review waits; gives what is left for the station.
+pub fn waiting_ui(ui: &mut Ui, page: Rect, actions: &mut Vec<Action>) -> Rect {
+    let (top, rest) = cut_top(page, 56.0);
+    card_at(ui, top, "", |ui| {
+        ui.horizontal(|ui| {
+            ui.label(Type::Title.text(ui, "The review of the guided run waits"));
+            for action in [Action::Review, Action::Run(RunVerb::Stop)] {
+                if action_button(ui, &action, Ok(())) {
+                    actions.push(action);
+                }
+            }
+        });
+    });
+    rest
+}
+
+/// Buttons by their names in the parts list, where the prompt has numbers: "b12" is "select".
+fn with_names(rig: &Rig, detail: &str) -> String {
+    let named = |word: &str| -> Option<String> {
+        let digits = word.strip_prefix('b')?.trim_end_matches([',', ';']);
+        let name = rig.buttons.get(digits.parse::<usize>().ok()?).filter(|n| !n.is_empty())?;
+        Some(format!("{name}{}", &word[1 + digits.len()..]))
+    };
+    let words = detail.split(' ').map(|word| named(word).unwrap_or_else(|| word.to_owned()));
+    words.collect::<Vec<_>>().join(" ")
 }
 
 /// The run's verbs with their keys, left of the ring.
@@ -186,4 +220,17 @@ fn line_ui(ui: &mut Ui, state: State, part: &str, sentence: &str) {
         ui.cursor().top() - size::PAGE / 4.0,
         egui::Stroke::new(1.0, p.rule),
     );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn buttons_are_called_by_their_names() {
+        let buttons = ["south", "east", ""].map(String::from).to_vec();
+        let rig = Rig { buttons, ..Rig::default() };
+        let said = with_names(&rig, "7 of 15 presses; still short: b0 2, b1 0, b2 1, b9 4; both");
+        assert_eq!(said, "7 of 15 presses; still short: south 2, east 0, b2 1, b9 4; both");
+    }
 }

@@ -226,6 +226,14 @@ fn the_guided_run_follows_a_recording_by_keyboard_alone() {
     let zones = window.query_all_by_label_contains("dead zone").count();
     assert!(zones >= 2, "a sentence for each stick, {zones} found");
     keep(&mut window, "run-review-light");
+    // A station can be looked at meanwhile.
+    window.key_press(Key::Num6);
+    window.run_ok();
+    window.get_by_label("The review of the guided run waits");
+    window.get_by_label_contains("loses");
+    window.key_press(Key::R);
+    window.run_ok();
+    assert!(window.query_by_label("The review of the guided run waits").is_none());
     window.key_press(Key::Space);
     window.run_ok();
     assert!(window.state().desk.guided().is_none(), "the run has ended");

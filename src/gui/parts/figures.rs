@@ -102,10 +102,8 @@ impl Figure {
 
 /// What is missing without the part that the card is about anyway.
 fn plain(what: &str) -> &str {
-    what.split(" of the left ")
-        .next()
-        .and_then(|w| w.split(" of the right ").next())
-        .unwrap_or(what)
+    let parts = [" of the left ", " of the right ", " of this "];
+    parts.into_iter().fold(what, |what, part| what.split(part).next().unwrap_or(what))
 }
 
 /// Height of one row.

@@ -107,7 +107,8 @@ fn fit<'a>(
     if whole > 0.0 && left >= LEAST_NAME {
         // A long name keeps its end, where date and time stand.
         let letters = name.chars().count();
-        let kept = ((letters as f32 * left / whole) as usize).saturating_sub(2);
+        // Letters differ in width: a tenth is left for that.
+        let kept = ((letters as f32 * left / whole * 0.9) as usize).saturating_sub(1);
         let end: String = name.chars().skip(letters - kept).collect();
         return (figures, format!("…{end}"));
     }
