@@ -45,7 +45,7 @@ fn reach(trim: &mut Trim) {
 
 const STICK: &str = "int16_t a, b; tb_left_stick(x, y, &a, &b); out = a; out = b;";
 
-const VARIANTS: [Variant; 17] = [
+const VARIANTS: [Variant; 18] = [
     Variant {
         key: "axis",
         words: "one axis, axial zone, constants compiled in",
@@ -65,6 +65,16 @@ const VARIANTS: [Variant; 17] = [
         words: "one stick, axial zones",
         call: STICK,
         change: |trim| trim.sticks[0].form = ZoneForm::Axial,
+        pairs: true,
+    },
+    Variant {
+        key: "stick-axial-curve33",
+        words: "one stick, axial zones, curve of 33 points",
+        call: STICK,
+        change: |trim| {
+            trim.sticks[0].form = ZoneForm::Axial;
+            curve(trim, CurveOf::Stick(Half::Left), 33);
+        },
         pairs: true,
     },
     Variant {

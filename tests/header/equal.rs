@@ -8,7 +8,7 @@ use trimbench::emit::header::header;
 use trimbench::trim::Trim;
 use trimbench::trim::apply::{Axis, Debouncer, Guard, Motor, Smoother, Stick, Trigger};
 
-use crate::compilers::{C99, CPP11, accepts, run};
+use crate::compilers::{C99, CPP11, accepts, present, run};
 use crate::drawn;
 
 /// A grid of stick codes: from, to (included), step, for both axes.
@@ -249,4 +249,53 @@ fn all_pairs_of_two_ten_bit_controllers() {
     let all = |trim| (trim, vec![(0, 1023, 1)]);
     let trims = [all(drawn::trim(10, 11)), all(drawn::with_options(10, 12))];
     compare(&trims, &[(&C99, "c")]);
+}
+
+/// True when the long proofs are asked for.
+fn at_length() -> bool {
+    std::env::var("TRIMBENCH_LONG").is_ok_and(|v| v == "1")
+}
+
+/// Plain for even seeds, with every option for odd ones.
+fn either(bits: u8, seed: u64) -> Trim {
+    if seed % 2 == 0 { drawn::trim(bits, seed) } else { drawn::with_options(bits, seed) }
+}
+
+/// Compares few at a time, so that neither the programs nor what they print grow large.
+fn compare_in_parts(trims: impl Iterator<Item = (Trim, Vec<Grid>)>, at_once: usize) {
+    let clang = ["clang", "-std=c99"];
+    let mut compilers: Vec<(&[&str], &str)> = vec![(&C99, "c"), (&CPP11, "c++")];
+    if present("clang") {
+        compilers.push((&clang, "c"));
+    }
+    let trims: Vec<_> = trims.collect();
+    trims.chunks(at_once).for_each(|part| compare(part, &compilers));
+}
+
+#[test]
+fn every_code_of_two_hundred_controllers_a_width_at_length() {
+    let seeds = if at_length() { 100..300 } else { 100..102 };
+    for bits in drawn::WIDTHS {
+        compare_in_parts(seeds.clone().map(|seed| (either(bits, seed), Vec::new())), 10);
+    }
+}
+
+#[test]
+fn all_pairs_of_twenty_controllers_and_a_million_of_wider_ones_at_length() {
+    if !at_length() {
+        return;
+    }
+    let all = (400..420).map(|seed| (either(10, seed), vec![(0, 1023, 1)]));
+    compare_in_parts(all, 1);
+    for bits in [12u8, 14, 16] {
+        // A thousand codes each way, begun at another one for each controller.
+        let million = (420..424).map(|seed| {
+            let trim = either(bits, seed);
+            let step = trim.full_scale() / 1000;
+            let from = (seed % u64::from(step.max(1))) as u16;
+            let to = trim.full_scale();
+            (trim, vec![(from, to, step)])
+        });
+        compare_in_parts(million, 1);
+    }
 }

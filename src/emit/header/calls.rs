@@ -54,7 +54,7 @@ pub(super) fn how_to(out: &mut Lines, trim: &Trim) {
 /// How to use constants without the arithmetic; inside the title's comment.
 pub(super) fn by_hand(out: &mut Lines) {
     out.line(" * They need nothing else and can replace numbers in a sketch one at a time, e.g.");
-    out.line(" *   if (raw > TB_LX_CENTRE + TB_LX_DEAD) ...  or  pressed = raw >= TB_LT_ON");
+    out.line(" *   if (raw > TB_LX_CENTRE + TB_LX_DEAD) ...  or  pressed = raw >= TB_LT_ON (<= when FALLS)");
     out.line(" * Output of an axis by itself, counts = distance from CENTRE, product in 32 bits:");
     out.line(
         " *   counts <= DEAD ? 0 : min(32767, ((counts - DEAD) * AXIAL_GAIN) >> TB_FRAC_BITS)",

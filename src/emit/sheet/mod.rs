@@ -1,9 +1,10 @@
 //! The sheet: one HTML file that a person reads, prints and keeps. No script, nothing from outside.
 //!
 //! Order: what it is, the verdict, what stands out, sticks, triggers and travel, noise, contacts,
-//! stream, constants with the readings they came from, what they do to every code, limits, cautions. Same input, same bytes.
+//! stream, constants with the readings they came from, what they do to every code and what they cost, limits, cautions. Same input, same bytes.
 mod constants;
 mod contacts;
+mod cost;
 mod found;
 mod head;
 mod limits;
@@ -37,6 +38,7 @@ pub fn sheet(report: &Report<'_>) -> String {
     zone::write(report, &mut out);
     constants::write(report, &mut out);
     mapping::write(report, &mut out);
+    cost::write(report, &mut out);
     limits::write(report, &mut out);
     out.push_str("</main>\n</body>\n</html>\n");
     out
