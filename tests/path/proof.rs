@@ -272,3 +272,43 @@ fn too_little_is_undecided_and_never_a_pass() {
         proved.proof.checks.iter().filter(|c| c.decision == Some(Decision::CannotTell)).collect();
     assert!(open.len() > 10 && open.iter().all(|c| !c.advice.is_empty()), "{open:?}");
 }
+
+/// Exit code, and what was said on both outputs together.
+fn said(words: &[&std::ffi::OsStr]) -> (Option<i32>, String) {
+    let out = std::process::Command::new(env!("CARGO_BIN_EXE_trimbench"))
+        .arg("prove")
+        .args(words)
+        .output()
+        .expect("it starts");
+    let text = [out.stdout, out.stderr].concat();
+    (out.status.code(), String::from_utf8_lossy(&text).into_owned())
+}
+
+#[test]
+fn the_verb_ends_with_the_verdict() {
+    let bench = Bench::new(28);
+    let [good, bad, rig, json] =
+        ["good.log", "bad.log", "rig.ron", "proof.json"].map(|n| bench.path(n));
+    let write = |path: &PathBuf, text: &str| std::fs::write(path, text).expect("written");
+    write(&good, &flashed_log(&bench.fresh, &bench.trim, |_, _| ()));
+    write(&bad, &flashed_log(&bench.fresh, &bench.trim, |_, out| out[0] /= 2));
+    write(&rig, "(format: 1, raw_bits: 10, buttons_active_low: false)");
+    let (first, record) = (bench.path("first.log"), bench.path("record.trim.ron"));
+    let with = |log: &PathBuf, more: &[&PathBuf]| {
+        let mut words = vec![log.as_os_str(), "--against".as_ref(), record.as_os_str()];
+        words.extend(["--rig".as_ref(), rig.as_os_str()]);
+        words.extend(more.iter().flat_map(|m| ["--json".as_ref(), m.as_os_str()]));
+        said(&words)
+    };
+    let (code, text) = with(&good, &[&json]);
+    assert_eq!(code, Some(0), "{text}");
+    assert!(text.contains("pass") && text.ends_with("the limits are met\n"), "{text}");
+    let written = std::fs::read_to_string(&json).expect("written");
+    let read: serde_json::Value = serde_json::from_str(&written).expect("valid");
+    assert_eq!(read["decision"], serde_json::json!("pass"));
+    let (code, text) = with(&bad, &[]);
+    assert_eq!(code, Some(1), "{text}");
+    assert!(text.contains("fail") && text.contains("full on axes"), "{text}");
+    let (code, text) = with(&first, &[]);
+    assert_eq!((code, text.lines().count()), (Some(2), 1), "{text}");
+}
