@@ -117,7 +117,10 @@ fn open(bench: &mut Bench, path: &Path) {
 fn take_rig(bench: &mut Bench, path: &Path) {
     let name = path.display().to_string();
     if name.ends_with(".trim.ron") {
-        let text = format!("{name}: these are constants; open the session that they came from");
+        let text = format!(
+            "{name}: these are constants; `trimbench prove SESSION --against {name}` tells whether a \
+             flashed board meets them"
+        );
         return bench.desk.notify(Weight::Note, text);
     }
     let read = std::fs::read_to_string(path)

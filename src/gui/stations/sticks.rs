@@ -16,7 +16,7 @@ use crate::gui::parts::state_mark::State;
 use crate::measure::gate::{SECTORS, harmonics};
 use crate::measure::{Measured, Span};
 use crate::rig::{Half, Rig};
-use crate::survey::{StickFigures, value};
+use crate::survey::{Profile, StickFigures, value};
 use crate::trim::{DeadZone, ZonePlace};
 use crate::wire::Role;
 
@@ -140,8 +140,8 @@ fn pictures_ui(
     let reach = value(&stick.outer_reach);
     let on_rim = now.zip(centre).zip(reach).and_then(|((at, centre), reach)| {
         let (dx, dy) = (at[0] - centre[0], at[1] - centre[1]);
-        let share = dx.hypot(dy) / reach;
-        (share > 0.8).then(|| [dy.atan2(dx).to_degrees(), share])
+        let (deg, radius) = (dy.atan2(dx).to_degrees(), dx.hypot(dy));
+        (radius > 0.8 * reach).then(|| [deg, rim_share(&stick.profile, deg, radius, reach)])
     });
     let look = ReachLook {
         dashed: half == Half::Right,
@@ -201,6 +201,18 @@ fn travel_of(rig: &Rig, half: Half, at: [f64; 2], reach: f64) -> (f64, f64) {
     let (x, y) = part.map_or((false, false), |s| (s.x_inverted, s.y_inverted));
     let sign = |inverted: bool| if inverted { -1.0 } else { 1.0 };
     (sign(x) * at[0] / reach, sign(y) * at[1] / reach)
+}
+
+/// How far out the stick is on the scale of the profile, which takes each side's own reach for one.
+fn rim_share(profile: &Profile, deg: f64, radius: f64, reach: f64) -> f64 {
+    let sectors = profile.reach.len().max(1);
+    let sector = (deg.rem_euclid(360.0) / 360.0 * sectors as f64).round() as usize % sectors;
+    match (profile.raw_counts.get(sector), profile.reach.get(sector)) {
+        (Some(counts), Some(share)) if counts.is_finite() && share.is_finite() && *counts > 0.0 => {
+            radius / counts * share
+        }
+        _ => radius / reach,
+    }
 }
 
 fn zone_of(results: &Results, half: Half) -> Option<&DeadZone> {
@@ -311,4 +323,22 @@ fn undulations_ui(ui: &mut Ui, view: &View<'_>) {
     let words =
         if drawn { "2 oval, 4 square, 8 octagon" } else { "needs whole turns along the gate" };
     ui.label(Type::Note.soft(ui, words));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stick_on_the_rim_rides_on_the_profile() {
+        let profile = Profile {
+            reach: vec![1.0, 1.02, f64::NAN, 0.97],
+            raw_counts: vec![410.0, 380.0, f64::NAN, 400.0],
+            spread: vec![0.0; 4],
+        };
+        let share = |deg, radius| rim_share(&profile, deg, radius, 400.0);
+        assert!((share(92.0, 380.0) - 1.02).abs() < 1e-12);
+        assert!((share(-91.0, 200.0) - 0.485).abs() < 1e-12);
+        assert!((share(180.0, 300.0) - 0.75).abs() < 1e-12, "unseen: the mean reach stands in");
+    }
 }
