@@ -6,33 +6,9 @@ use rand_distr::{Distribution, Normal};
 use trimbench::measure::noise::{Quiet, RestNoise, at_rest};
 use trimbench::measure::{Estimate, interval};
 
+use crate::row::{BAND, Row};
+
 const DRAWS: usize = 1000;
-
-/// One row of the table: how often the interval held the truth, and the mean of value − truth in
-/// half-widths.
-#[derive(Default)]
-struct Row {
-    held: usize,
-    seen: usize,
-    bias: f64,
-}
-
-impl Row {
-    fn add(&mut self, estimate: Estimate, truth: f64) {
-        self.seen += 1;
-        self.held += usize::from(estimate.low <= truth && truth <= estimate.high);
-        self.bias += (estimate.value - truth) / (0.5 * (estimate.high - estimate.low));
-    }
-
-    fn share(&self) -> f64 {
-        self.held as f64 / self.seen as f64
-    }
-
-    fn print(&self, name: &str) {
-        let (share, bias) = (100.0 * self.share(), self.bias / self.seen as f64);
-        println!("{name:24} {share:5.1} %  of {:4}   bias {bias:+.3} half-widths", self.seen);
-    }
-}
 
 /// A resting axis with everything that must be told apart.
 struct Made {
@@ -98,14 +74,9 @@ fn intervals_of_a_rest_hold_the_truth() {
     }
     println!("95 % intervals, {DRAWS} draws, 10 s at 250 Hz, σ 0.5–2.5 counts:");
     let rows = [("level", level), ("noise σ", sigma), ("drift", drift), ("hum amplitude", hum)];
-    for (name, row) in &rows {
-        row.print(name);
-    }
     println!("hum not found: {unseen}");
     assert!(unseen <= 2, "{unseen}");
-    for (name, row) in rows {
-        assert!((0.93..=0.97).contains(&row.share()), "{name}: {}", row.share());
-    }
+    rows.iter().for_each(|(name, row)| row.check(name, BAND));
 }
 
 #[test]
@@ -120,13 +91,10 @@ fn plain_intervals_hold_the_truth() {
         median.add(interval::median(&values).unwrap(), 3.0);
     }
     println!("95 % intervals, {DRAWS} draws of 16 values:");
-    for (name, row) in [("mean", &mean), ("standard deviation", &sd), ("median", &median)] {
-        row.print(name);
-    }
-    assert!((0.93..=0.97).contains(&mean.share()));
-    assert!((0.93..=0.97).contains(&sd.share()));
+    mean.check("mean", BAND);
+    sd.check("standard deviation", BAND);
     // Ranks are whole: 16 values give 97.9 %, never less than 95 %.
-    assert!((0.95..=0.995).contains(&median.share()));
+    median.check("median", 0.95..=0.995);
 }
 
 #[test]

@@ -23,7 +23,11 @@ mod cadence;
 mod filters;
 /// Converter linearity by code histogram.
 mod converter;
+/// One row of a coverage table.
+mod row;
 /// How often intervals hold the truth.
 mod coverage;
 /// Coverage and robustness of releases and rolls.
 mod sticks;
+/// Whole boards before and after what real links, hands and tables do.
+mod disturbed;

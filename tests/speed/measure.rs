@@ -1,5 +1,6 @@
 //! Time of the estimators on an hour at 1 kHz: `cargo bench --no-default-features --bench measure`.
 use divan::{Bencher, black_box};
+use trimbench::measure::contact;
 use trimbench::measure::fit::circle;
 use trimbench::measure::histogram::CodeHistogram;
 use trimbench::measure::noise::{Quiet, at_rest};
@@ -74,6 +75,21 @@ fn circle_of_a_million_points(bencher: Bencher) {
         })
         .collect();
     bencher.bench_local(|| circle::geometric(black_box(&points)));
+}
+
+/// Bounce episodes of 15 buttons, a bouncing press a second for an hour. Wanted: 5 ms.
+#[divan::bench(sample_count = 20)]
+fn contacts_of_15_buttons(bencher: Bencher) {
+    let mut masks = vec![0u32; SAMPLES];
+    let t_us: Vec<u64> = (0..SAMPLES as u64).map(|i| 1000 * i).collect();
+    for (k, start) in (500..SAMPLES - 200).step_by(1000).enumerate() {
+        let bit = 1 << (k % 15);
+        masks[start..start + 120].iter_mut().for_each(|m| *m |= bit);
+        for off in [2, 3, 118] {
+            masks[start + off] &= !bit;
+        }
+    }
+    bencher.bench_local(|| contact::logs(black_box(&masks), &t_us, 15, 1000.0));
 }
 
 /// Noise of one axis that rested for an hour.

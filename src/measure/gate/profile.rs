@@ -197,8 +197,12 @@ pub(super) fn direction_difference(turns: &[TurnProfile]) -> Measured<Estimate> 
             advice: "roll three slow turns in the other direction too".to_owned(),
         });
     }
+    // The median over turns: one damaged reading in one turn must not pass for a difference.
     let profile = |turns: &[&TurnProfile]| -> [f64; SECTORS] {
-        std::array::from_fn(|k| mean_and_sd(turns.iter().map(|t| t.scaled[k])).0)
+        std::array::from_fn(|k| {
+            let seen = turns.iter().map(|t| t.scaled[k]).filter(|r| r.is_finite());
+            median(&seen.collect::<Vec<f64>>())
+        })
     };
     let (a, b) = (profile(&with), profile(&against));
     let off: [f64; SECTORS] = std::array::from_fn(|k| {

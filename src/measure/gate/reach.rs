@@ -6,6 +6,9 @@ use crate::measure::Estimate;
 use crate::measure::distribution::normal_quantile;
 use crate::measure::robust::{median, quantile, quantile_in_place};
 
+/// Half-width of what rounding to whole codes leaves open at 95 %: 1.96/√12, counts.
+const ROUNDING: f64 = 0.566;
+
 /// Lower and upper reach of both axes.
 pub(super) struct AxisReach {
     pub(super) low: [Estimate; 2],
@@ -30,7 +33,8 @@ pub fn noise_lift(n: usize) -> f64 {
 ///
 /// For each end the sector in which the axis reaches furthest is found from all turns together; each
 /// turn's reach is the 98th percentile of its samples there, less what noise lifts it by; the reach
-/// is the mean over turns, with t·s/√n. The time spent in a direction plays no part.
+/// is the mean over turns. Interval: t·s/√n, and with it 1.96/√12 for the rounding to whole codes, to
+/// which all turns may be subject alike. The time spent in a direction plays no part.
 pub(super) fn axis_reach(rim: &Rim) -> AxisReach {
     let end = |axis: usize, sign: f64| {
         let sector = furthest_sector(rim, axis, sign);
@@ -40,8 +44,9 @@ pub(super) fn axis_reach(rim: &Rim) -> AxisReach {
             .filter_map(|turn| turn_reach(turn, axis, sign, sector, rim.noise[axis]))
             .collect();
         let reach = over_turns(&values);
+        let half = (0.5 * (reach.high - reach.low)).hypot(ROUNDING);
         let code = |offset: f64| rim.centre[axis] + sign * offset;
-        let (a, b) = (code(reach.low), code(reach.high));
+        let (a, b) = (code(reach.value - half), code(reach.value + half));
         Estimate { value: code(reach.value), low: a.min(b), high: a.max(b), n: reach.n }
     };
     AxisReach { low: [0, 1].map(|axis| end(axis, -1.0)), high: [0, 1].map(|axis| end(axis, 1.0)) }

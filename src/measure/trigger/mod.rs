@@ -44,8 +44,8 @@ pub struct TriggerReadings {
     /// Largest reversal in a one-way stroke, counts, median over strokes; 0 with the floor as upper
     /// end when noise hides it. n = slow strokes, up and down.
     pub reversal: Measured<Estimate>,
-    /// |down − up| at equal shares of the time of the stroke, mean over 25, 50 and 75 %, counts.
-    /// n = slow pulls.
+    /// |down − up| at equal shares of the time of the stroke, mean over 25, 50 and 75 %, counts; centre
+    /// of the pulls as for rest and full. n = slow pulls.
     pub hysteresis: Measured<Estimate>,
     /// Down − up at 25, 50 and 75 %, counts, toward full positive.
     pub hysteresis_at: [Measured<Estimate>; 3],
@@ -193,7 +193,7 @@ fn up_against_down(strokes: &[[Stroke; 2]], pick: impl Fn([f64; 3]) -> f64) -> M
         .iter()
         .map(|[up, down]| pick([0, 1, 2].map(|k| down.quarters[k] - up.quarters[k])))
         .collect();
-    mean_of_few(&apart).filter(|_| apart.len() >= 2).ok_or_else(|| pulls_needed(apart.len(), 4))
+    place(&apart).filter(|_| apart.len() >= 2).ok_or_else(|| pulls_needed(apart.len(), 4))
 }
 
 /// Size of a signed figure: never negative, 0 in its interval when the sign is open.
@@ -205,7 +205,7 @@ fn folded(signed: Estimate) -> Estimate {
 
 fn end_plateau(strokes: &[[Stroke; 2]]) -> Measured<Estimate> {
     let shares: Vec<f64> = strokes.iter().map(|[up, _]| up.plateau).collect();
-    let found = mean_of_few(&shares).ok_or_else(|| pulls_needed(0, 4))?;
+    let found = place(&shares).ok_or_else(|| pulls_needed(0, 4))?;
     Ok(Estimate { low: found.low.max(0.0), high: found.high.min(1.0), ..found })
 }
 
