@@ -108,7 +108,10 @@ pub fn t_quantile(p: f64, nu: f64) -> f64 {
 }
 
 /// Upper tail of F with `nu1` and `nu2` degrees of freedom; 1 for f ≤ 0.
-/// Source: Abramowitz & Stegun 26.6.2.
+///
+/// Formula: I_x(ν₂/2, ν₁/2) at x = ν₂/(ν₂ + ν₁f), I the regularised incomplete beta function; keeps its
+/// digits far out. By hand, ν₁ = ν₂ = 2: 1/(1 + f). NaN for a NaN f or degrees of freedom that are not
+/// above zero. Source: Abramowitz & Stegun 26.6.2.
 pub fn f_tail(f: f64, nu1: f64, nu2: f64) -> f64 {
     match (domain(f, nu1), domain(f, nu2)) {
         (Some(()), Some(())) if f <= 0.0 => 1.0,
@@ -119,7 +122,10 @@ pub fn f_tail(f: f64, nu1: f64, nu2: f64) -> f64 {
     }
 }
 
-/// F distribution function.
+/// F distribution function: 1 − [`f_tail`], with its digits kept near 0.
+///
+/// Formula: I_x(ν₁/2, ν₂/2) at x = ν₁f/(ν₂ + ν₁f); 0 for f ≤ 0. By hand, ν₁ = ν₂ = 2: f/(1 + f). NaN as
+/// for [`f_tail`]. Source: Abramowitz & Stegun 26.6.2.
 pub fn f_cdf(f: f64, nu1: f64, nu2: f64) -> f64 {
     match (domain(f, nu1), domain(f, nu2)) {
         (Some(()), Some(())) if f <= 0.0 => 0.0,

@@ -23,7 +23,9 @@ pub struct Hysteresis {
 /// A release counts for the + side of an axis when its push lies within 50° of that direction (with
 /// eight directions the straight one and both diagonals), likewise for −. Standard error
 /// s·√(1/n₊ + 1/n₋), which is s√(2/n_side) for equal sides, s pooled within the sides; interval with
-/// t of n₊ + n₋ − 2 degrees of freedom. Needs two releases on each side.
+/// t of n₊ + n₋ − 2 degrees of freedom. By hand: rests 520 and 522 after pushes to +x, 515 and 517 after
+/// −x differ by 521 − 516 = 5; s² = (2 + 2)/2, the error √2·√(1/2 + 1/2) = 1.414 and the interval
+/// 5 ± 4.303·1.414, which holds 0. Needs two releases on each side.
 /// Source: hysteresis as the difference of up and down readings at one input, ISA-51.1.
 pub fn hysteresis(rests: &[Rested]) -> [Measured<Hysteresis>; 2] {
     [0, 1].map(|axis| {

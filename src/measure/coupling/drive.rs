@@ -33,7 +33,8 @@ pub struct DriveCoupling {
 /// Stretches of one drive of 0.35 s or more are steps, their first 150 ms left out; their robust
 /// levels are fitted by a + b·drive + c·time, so that slow drift does not pass for coupling, and
 /// shift = b · largest drive, with t of (steps − 3) degrees of freedom. Needs five steps and two
-/// drives. Noise ratio: SD about the level at the largest drive over that at drive 0, interval by F
+/// drives. By hand: levels 512 508 512 508 512 at drives 0 200 0 200 0 and even times fit exactly with
+/// a = 512, b = −0.02, c = 0, so that the shift is −4 counts. Noise ratio: SD about the level at the largest drive over that at drive 0, interval by F
 /// (samples taken for independent). Cost: linear in the rows.
 pub fn drive_coupling(
     codes: &[i32],

@@ -60,7 +60,14 @@ pub fn linear(columns: &[&[f64]], y: &[f64]) -> Measured<LinearFit> {
     })
 }
 
-/// Straight line y = b₀ + b₁x; a [`Shortage`] below two different x.
+/// Straight line y = b₀ + b₁x with standard errors.
+///
+/// Formula: b₁ = Σ(x − x̄)(y − ȳ)/Sxx, Sxx = Σ(x − x̄)², b₀ = ȳ − b₁x̄; s² = Σe²/(n − 2); standard errors
+/// s/√Sxx of b₁ and s·√(1/n + x̄²/Sxx) of b₀. By hand, below: x̄ = 1.5, Sxx = 5, b₁ = 15/5 = 3, b₀ = 2,
+/// residuals 1 −1 −1 1, s² = 4/2, standard errors √(2/5) and √(2·(1/4 + 2.25/5)) = √1.4. Units: b₀
+/// that of y, b₁ that of y over x. Finite values of one length, else and below two different x a
+/// [`Shortage`]; two points have no interval. Cost: a few passes. Source: NIST/SEMATECH e-Handbook
+/// 4.1.4.1; as [`linear`] by QR.
 ///
 /// ```
 /// use trimbench::measure::fit::line;
