@@ -356,3 +356,66 @@ fn as_text(packed: &Dialect) -> Dialect {
         ..packed.clone()
     }
 }
+
+/// Runs the tool; gives what it said on standard error.
+fn trimbench(words: &[&str]) -> (Option<i32>, String) {
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_trimbench"))
+        .args(words)
+        .output()
+        .expect("it starts");
+    (output.status.code(), String::from_utf8_lossy(&output.stderr).into_owned())
+}
+
+#[test]
+fn a_packed_session_is_solved_to_the_same_constants_as_one_in_text() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = |name: &str| folder.path().join(name).display().to_string();
+    let dialect = concat!(env!("CARGO_MANIFEST_DIR"), "/assets/dialect-packed.ron");
+    let date = "2026-01-01T00:00:00Z";
+    let played = ["virtual", "--seed", "9", "--created", date, "--out"];
+    for (name, extra) in [("text", &[][..]), ("packed", &["--dialect", dialect])] {
+        let out = at(name);
+        let words: Vec<&str> =
+            played.into_iter().chain([out.as_str()]).chain(extra.iter().copied()).collect();
+        assert_eq!(trimbench(&words).0, Some(0));
+    }
+    // Once more as a link that nobody describes.
+    let from = format!("file:{}", at("packed"));
+    let again =
+        trimbench(&["capture", "--from", &from, "--pace", "flat-out", "--out", &at("again")]);
+    assert_eq!(again.0, Some(0), "{}", again.1);
+    let file = std::fs::read_to_string(at("again")).expect("ASCII");
+    let records = file.lines().filter(|l| l.starts_with(|c: char| c.is_ascii_digit()));
+    let (hex, all) =
+        records.fold((0, 0), |(hex, all), l| (hex + usize::from(l.contains(" =")), all + 1));
+    assert!(all > 20_000 && hex == all, "{hex} of {all} records in hexadecimal");
+    let trims = ["text", "packed", "again"].map(|name| {
+        let (session, trim) = (at(name), at(&format!("{name}.ron")));
+        let (code, said) = trimbench(&["solve", &session, "--trim", &trim]);
+        assert_ne!(code, Some(2), "{said}");
+        let text = std::fs::read_to_string(trim).expect("a record");
+        // The date of a recording is its own.
+        text.lines().filter(|l| !l.contains("session_date")).collect::<Vec<_>>().join("\n")
+    });
+    assert!(trims[0].contains("gain_neg"), "{}", trims[0]);
+    assert_eq!(trims[0], trims[1]);
+    assert_eq!(trims[1], trims[2]);
+}
+
+#[test]
+fn a_packed_log_is_played_by_the_boards_clock() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = |name: &str| folder.path().join(name).display().to_string();
+    std::fs::write(at("log"), stream(2000, true)).expect("written");
+    let from = format!("file:{}", at("log"));
+    let words = ["capture", "--from", &from, "--pace", "flat-out", "--out", &at("session")];
+    let (code, said) = trimbench(&words);
+    assert_eq!(code, Some(0), "{said}");
+    let watch = trimbench::work::Watch::unwatched();
+    let place = folder.path().join("session");
+    let opened = trimbench::session::file::open(&place, &Default::default(), &watch, &mut |_| ());
+    let session = opened.expect("it opens").session;
+    assert_eq!(session.rows(), 2000);
+    let times = session.host_part(0..2000);
+    assert_eq!(times[1999] - times[0], 1999 * 4000, "paced by the frames' own clock");
+}

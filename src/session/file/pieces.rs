@@ -254,6 +254,7 @@ fn mark(line: &[u8]) -> Option<Piece> {
 /// Gives each line of a log the time of the board's clock.
 struct LineClock {
     framer: Framer,
+    delimiter: u8,
     field: Option<usize>,
     unit_us: u64,
     time: Time,
@@ -283,7 +284,8 @@ impl LineClock {
         let field = dialect.field_of(Role::Clock);
         let unit_us = if dialect.clock == ClockUnit::Millis { 1000 } else { 1 };
         let time = Time { field, period_us: ASSUMED_PERIOD_US, ..Time::default() };
-        LineClock { framer: Framer::new(dialect), field, unit_us, time }
+        let delimiter = dialect.delimiter();
+        LineClock { framer: Framer::new(dialect), delimiter, field, unit_us, time }
     }
 
     fn next(
@@ -291,13 +293,13 @@ impl LineClock {
         file: &mut BufReader<File>,
         into: &mut Vec<u8>,
     ) -> std::io::Result<Option<Piece>> {
-        if file.take(MOST_PIECE).read_until(b'\n', into)? == 0 {
+        if file.take(MOST_PIECE).read_until(self.delimiter, into)? == 0 {
             return Ok(None);
         }
         self.framer.push(into, &mut self.time);
         let time = &mut self.time;
         match (self.field, time.now.take()) {
-            (None, _) if into.ends_with(b"\n") => time.t_us += ASSUMED_PERIOD_US,
+            (None, _) if into.last() == Some(&self.delimiter) => time.t_us += ASSUMED_PERIOD_US,
             (Some(_), Some(now)) => {
                 let ticks = time.last.map_or(0, |last| now.wrapping_sub(last));
                 let step_us = u64::from(ticks) * self.unit_us;
