@@ -96,6 +96,13 @@ fn program(trim: &Trim) -> String {
             s.half.key()
         );
     }
+    states(&mut c, trim);
+    c + TAIL
+}
+
+/// Smoothing, guards and motors over runs of codes.
+fn states(c: &mut String, trim: &Trim) {
+    let full = trim.full_scale();
     for s in &trim.options.smoothing {
         let _ = writeln!(
             c,
@@ -117,7 +124,6 @@ fn program(trim: &Trim) -> String {
             "    {{ static tb_motor m; for (i = 0; i < 2000u; ++i) {{ if ((i & 127u) == 0) tb_m{n}_ask(&m, (uint16_t)(((i >> 7) % 5u) * 16383u), (uint16_t)(64000u + 11u * i)); put(tb_m{n}_duty(&m, (uint16_t)(64000u + 11u * i))); }} say(); }}"
         );
     }
-    c + TAIL
 }
 
 fn sum(values: impl IntoIterator<Item = i32>) -> u16 {
@@ -149,7 +155,13 @@ fn expected(trim: &Trim) -> Vec<u16> {
             [i32::from(out.0), i32::from(out.1)]
         })));
     }
-    let o = &trim.options;
+    states_expected(&mut sums, trim);
+    sums
+}
+
+/// Checksums of what [`states`] asks for.
+fn states_expected(sums: &mut Vec<u16>, trim: &Trim) {
+    let (full, o) = (trim.full_scale(), &trim.options);
     for s in &o.smoothing {
         let mut smoother = Smoother::new(s);
         let codes = (0..2000u32).map(|i| (i * 37) as u16 & full);
@@ -175,7 +187,6 @@ fn expected(trim: &Trim) -> Vec<u16> {
             i32::from(motor.duty(now))
         })));
     }
-    sums
 }
 
 fn on_chip(folder: &Path, trim: &Trim) -> Vec<u16> {

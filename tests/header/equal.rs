@@ -258,7 +258,7 @@ fn at_length() -> bool {
 
 /// Plain for even seeds, with every option for odd ones.
 fn either(bits: u8, seed: u64) -> Trim {
-    if seed % 2 == 0 { drawn::trim(bits, seed) } else { drawn::with_options(bits, seed) }
+    if seed.is_multiple_of(2) { drawn::trim(bits, seed) } else { drawn::with_options(bits, seed) }
 }
 
 /// Compares few at a time, so that neither the programs nor what they print grow large.

@@ -282,6 +282,57 @@ mod tests {
         value.as_object().expect("an object").keys().map(String::as_str).collect()
     }
 
+    /// Where an object stands, and its keys in order.
+    const PROMISED: &[(&str, &str)] = &[
+        ("/source", "file frames duration_s rate_hz"),
+        (
+            "/stream",
+            "lost malformed duplicated resets interval_us clock_ppm stale jitter_us \
+                 half_skew_ms loss_runs",
+        ),
+        ("/stream/interval_us", "median p01 p99 max p95"),
+        ("/stream/loss_runs", "runs longest mean bursts"),
+        ("/stream/stale", "left right"),
+        ("/axes", "lx ly rx ry lt rt"),
+        (
+            "/axes/lx",
+            "rest centre dead noise_rms noise_pp noise_free_bits lines drift_per_min low high \
+                 clipped effective_bits noise_free_steps warm_up allan odd_codes",
+        ),
+        ("/axes/lx/allan/0", "tau_s deviation low high"),
+        ("/axes/lx/lines/0", "hz amplitude"),
+        (
+            "/sticks/left",
+            "centre releases scatter hysteresis inner_dead outer_reach roundness mzci \
+                 orthogonality_deg rotation_deg coverage shape deficits direction_difference \
+                 overshoot settling_ms press_shift",
+        ),
+        ("/sticks/left/shape", "form corners corner_deg level"),
+        (
+            "/triggers/lt",
+            "rest full rest_scatter reversal hysteresis on off hysteresis_at full_scatter \
+                 end_plateau rests_high",
+        ),
+        ("/coupling", "driven followed common"),
+        ("/coupling/driven/0", "axis by shift noise_ratio largest"),
+        ("/coupling/followed/0", "axis by scanned_before share correlation"),
+        ("/coupling/common/left", "correlation rms cause"),
+        (
+            "/buttons/b0",
+            "presses bounce_press_ms bounce_press_max_ms bounce_release_ms \
+                 bounce_release_max_ms doubles window_ms stuck double_share dropouts closures \
+                 blips idle_edges_per_hour edges_max longest_wrong_ms press_window_ms \
+                 release_window_ms",
+        ),
+        ("/findings/0", "code where severity evidence remedy caution"),
+        ("/mapping", "axes sticks triggers smoothing"),
+        ("/mapping/sticks/left", "x y least_magnitude"),
+        (
+            "/mapping/axes/lx",
+            "distinct missing largest_step stalls monotonic ends_reached zero_codes",
+        ),
+    ];
+
     #[test]
     fn the_promised_keys_stand_in_the_promised_order() {
         let doc = parsed(&solve_json(&whole().report()));
@@ -290,56 +341,7 @@ mod tests {
             "format source stream axes sticks triggers buttons intervals findings trim mapping \
              coupling"
         );
-        let expected = [
-            ("/source", "file frames duration_s rate_hz"),
-            (
-                "/stream",
-                "lost malformed duplicated resets interval_us clock_ppm stale jitter_us \
-                 half_skew_ms loss_runs",
-            ),
-            ("/stream/interval_us", "median p01 p99 max p95"),
-            ("/stream/loss_runs", "runs longest mean bursts"),
-            ("/stream/stale", "left right"),
-            ("/axes", "lx ly rx ry lt rt"),
-            (
-                "/axes/lx",
-                "rest centre dead noise_rms noise_pp noise_free_bits lines drift_per_min low high \
-                 clipped effective_bits noise_free_steps warm_up allan odd_codes",
-            ),
-            ("/axes/lx/allan/0", "tau_s deviation low high"),
-            ("/axes/lx/lines/0", "hz amplitude"),
-            (
-                "/sticks/left",
-                "centre releases scatter hysteresis inner_dead outer_reach roundness mzci \
-                 orthogonality_deg rotation_deg coverage shape deficits direction_difference \
-                 overshoot settling_ms press_shift",
-            ),
-            ("/sticks/left/shape", "form corners corner_deg level"),
-            (
-                "/triggers/lt",
-                "rest full rest_scatter reversal hysteresis on off hysteresis_at full_scatter \
-                 end_plateau rests_high",
-            ),
-            ("/coupling", "driven followed common"),
-            ("/coupling/driven/0", "axis by shift noise_ratio largest"),
-            ("/coupling/followed/0", "axis by scanned_before share correlation"),
-            ("/coupling/common/left", "correlation rms cause"),
-            (
-                "/buttons/b0",
-                "presses bounce_press_ms bounce_press_max_ms bounce_release_ms \
-                 bounce_release_max_ms doubles window_ms stuck double_share dropouts closures \
-                 blips idle_edges_per_hour edges_max longest_wrong_ms press_window_ms \
-                 release_window_ms",
-            ),
-            ("/findings/0", "code where severity evidence remedy caution"),
-            ("/mapping", "axes sticks triggers smoothing"),
-            ("/mapping/sticks/left", "x y least_magnitude"),
-            (
-                "/mapping/axes/lx",
-                "distinct missing largest_step stalls monotonic ends_reached zero_codes",
-            ),
-        ];
-        for (place, names) in expected {
+        for &(place, names) in PROMISED {
             let found = doc.pointer(place).unwrap_or_else(|| panic!("{place} is missing"));
             assert_eq!(keys(found).join(" "), names, "{place}");
         }

@@ -165,23 +165,10 @@ static inline uint16_t tb_reach_(uint16_t factor, uint16_t small, uint16_t root,
 }
 ";
 
-/// The factor of one stick's shaped zone.
-fn shaped(key: &str, reach: bool, points: Option<usize>) -> String {
-    let name = upper(key);
-    let reached = if reach {
-        format!(
-            "
-    other = x < y ? x : y;
-    sides = TB_U8_(sides | (x < y ? 4u : 0u));
-    factor = tb_reach_(factor, TB_U16_(TB_U16_(other) << pairs), root,
-                       tb_{key}_reach_ + TB_U8_(5u * sides));"
-        )
-    } else {
-        "\n    (void)sides;".to_owned()
-    };
-    let bent = points.map_or(String::new(), |points| {
-        format!(
-            "
+/// The factor of a shaped zone times the gain of its curve.
+fn bent(key: &str, points: usize) -> String {
+    format!(
+        "
     if (pairs != 0u) {{
         other = TB_U16_(top & 0xFFF8u);
         other *= root;
@@ -198,8 +185,24 @@ fn shaped(key: &str, reach: bool, points: Option<usize>) -> String {
             }}
         }}
     }}"
+    )
+}
+
+/// The factor of one stick's shaped zone.
+fn shaped(key: &str, reach: bool, points: Option<usize>) -> String {
+    let name = upper(key);
+    let reached = if reach {
+        format!(
+            "
+    other = x < y ? x : y;
+    sides = TB_U8_(sides | (x < y ? 4u : 0u));
+    factor = tb_reach_(factor, TB_U16_(TB_U16_(other) << pairs), root,
+                       tb_{key}_reach_ + TB_U8_(5u * sides));"
         )
-    });
+    } else {
+        "\n    (void)sides;".to_owned()
+    };
+    let bent = points.map_or(String::new(), |points| bent(key, points));
     format!(
         "
 /* what both components of the {key} stick are multiplied by; 0 inside the zone */

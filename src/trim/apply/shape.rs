@@ -78,7 +78,7 @@ impl Shape {
     /// Output at a radius on the axis of a node.
     fn on_axis(&self, node: usize, radius: u16) -> u16 {
         let below = node >= REACH_NODES / 2;
-        if node % (REACH_NODES / 2) == 0 {
+        if node.is_multiple_of(REACH_NODES / 2) {
             self.rescaled((radius, below), (0, false)).0
         } else {
             self.rescaled((0, false), (radius, below)).1

@@ -127,7 +127,8 @@ pub(super) fn radii(sectors: &[Sector]) -> Vec<u16> {
         // Where the gate was not seen, no more is asked than every direction gives.
         let low = near.map(|s| s.low).reduce(f64::min).unwrap_or(least);
         // On the axes the ends that every push passes give full output, as without a table.
-        let most = if n % (REACH_NODES / 4) == 0 { f64::from(FULL_OUTPUT) } else { 60_000.0 };
+        let most =
+            if n.is_multiple_of(REACH_NODES / 4) { f64::from(FULL_OUTPUT) } else { 60_000.0 };
         low.clamp(0.0, most).floor() as u16
     };
     (0..REACH_NODES).map(node).collect()
