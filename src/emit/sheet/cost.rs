@@ -20,7 +20,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     let mut body = format!(
         "<p class=\"small soft\">Counted on an emulated {}, {}, {}: the greatest over a grid of \
          codes, the call itself left out. Flash is that of one such part alone; parts share most \
-         of it.</p>\n",
+         of it. A mixture that was not measured stands as the one that has everything.</p>\n",
         html(&costs.chip),
         html(&costs.compiler),
         html(&costs.options)
