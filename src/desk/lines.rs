@@ -99,3 +99,31 @@ fn hex(bytes: &[u8]) -> String {
     let pairs: Vec<String> = bytes.iter().map(|b| format!("{b:02X}")).collect();
     pairs.join(" ")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::session::Intake;
+    use crate::virtual_board::{bench_dialect, bench_rig};
+    use crate::wire::{encode, encode_text};
+
+    #[test]
+    fn packed_frames_are_shown_in_hexadecimal_and_words_as_words() {
+        let dialect = bench_dialect(&bench_rig(10)).packed();
+        let mut bytes = Vec::new();
+        encode(&dialect, &[1, 2, 3], &mut bytes);
+        encode_text(&dialect, "# done rate 250", &mut bytes);
+        bytes.extend_from_slice(&[3, 0xAB, 0]);
+        let mut intake = Intake::new(Some(dialect));
+        intake.keep_lines(true);
+        intake.push(7, &bytes);
+        let mut lines = RecentLines::default();
+        lines.take(&intake.take());
+        let shown: Vec<&str> = lines.iter().map(|l| l.text.as_str()).collect();
+        assert!(shown[0].starts_with("03 01 01 02 02 ") && shown[0].len() % 3 == 2, "{shown:?}");
+        assert_eq!(shown[1..], ["# done rate 250", "03 AB"]);
+        let fates: Vec<&Fate> = lines.iter().map(|l| &l.fate).collect();
+        assert!(matches!(fates[0], Fate::Frame(cells) if cells[..3] == [1, 2, 3]), "{fates:?}");
+        assert_eq!(fates[2], &Fate::Refused(Why::Torn));
+    }
+}
