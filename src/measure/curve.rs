@@ -146,12 +146,15 @@ pub fn code_widths(codes: &[i32], sweeps: &[Range<usize>]) -> Option<CodeWidths>
     }
     let (mut sums, mut hits) = (vec![0.0; range], vec![0u32; range]);
     for part in parts() {
+        let mut before: i64 = part.iter().take(SPEED_ROWS).map(|&c| i64::from(c)).sum();
+        let mut after: i64 =
+            part.iter().skip(SPEED_ROWS + 1).take(SPEED_ROWS).map(|&c| i64::from(c)).sum();
         for k in SPEED_ROWS..part.len().saturating_sub(SPEED_ROWS) {
-            let mean = |rows: Range<usize>| {
-                part[rows].iter().map(|&c| f64::from(c)).sum::<f64>() / SPEED_ROWS as f64
-            };
-            let after = mean(k + 1..k + 1 + SPEED_ROWS);
-            let speed = (after - mean(k - SPEED_ROWS..k)).abs() / (SPEED_ROWS + 1) as f64;
+            if k > SPEED_ROWS {
+                before += i64::from(part[k - 1]) - i64::from(part[k - 1 - SPEED_ROWS]);
+                after += i64::from(part[k + SPEED_ROWS]) - i64::from(part[k]);
+            }
+            let speed = (after - before).abs() as f64 / (SPEED_ROWS * (SPEED_ROWS + 1)) as f64;
             let at = (part[k] - low) as usize;
             sums[at] += speed;
             hits[at] += 1;

@@ -1,6 +1,7 @@
 //! Contacts: bounce, doubles and the window to debounce with.
 use super::{ButtonFigures, Source, short};
-use crate::measure::{Estimate, Measured, Shortage, Span, contact, interval};
+use crate::measure::contact::{self, ContactFigures};
+use crate::measure::{Estimate, Measured, Span, interval};
 use crate::units::Unit;
 
 pub(super) fn figures(source: Source) -> Vec<ButtonFigures> {
@@ -12,6 +13,7 @@ fn of_button(source: Source, button: &crate::segment::ButtonTrack) -> ButtonFigu
     let span = source.span_of(button.presses.iter().map(|press| press.rows));
     let (start_us, end_us) = button.log.span_us;
     let log_span = Span { start_us, end_us };
+    let double_share = double_share(&found, button.index, span);
     let ms = |figure: Measured<Estimate>| figure.map(|ms| ms.over(span, Unit::Millis));
     ButtonFigures {
         index: button.index,
@@ -21,9 +23,7 @@ fn of_button(source: Source, button: &crate::segment::ButtonTrack) -> ButtonFigu
         bounce_release_ms: ms(found.release.typical_ms),
         bounce_release_max_ms: ms(found.release.bound_ms),
         doubles: found.doubles,
-        double_share: interval::share(found.doubles.min(found.releases), found.releases)
-            .map(|share| share.over(span, Unit::Fraction))
-            .map_err(|_| releases_needed(button.index)),
+        double_share,
         dropouts: found.dropouts,
         closures: found.closures,
         blips: found.blips,
@@ -37,6 +37,12 @@ fn of_button(source: Source, button: &crate::segment::ButtonTrack) -> ButtonFigu
     }
 }
 
-fn releases_needed(index: u8) -> Shortage {
-    short(&format!("releases of button b{index}"), 0, 1, "press and let go of it five times")
+/// Share of the releases that a double followed.
+fn double_share(found: &ContactFigures, index: u8, span: Span) -> Measured {
+    if found.releases == 0 {
+        let what = format!("releases of button b{index}");
+        return Err(short(&what, 0, 1, "press and let go of it five times"));
+    }
+    let doubles = found.doubles.min(found.releases);
+    Ok(interval::share(doubles, found.releases)?.over(span, Unit::Fraction))
 }

@@ -63,6 +63,22 @@ impl Away {
     }
 }
 
+/// The part of a stretch in which one of the inputs in `active` is away, with half a second on
+/// either side; `None` where they stay at home.
+fn around_motion(
+    source: Source,
+    away: &Away,
+    stretch: &Range<usize>,
+    active: u8,
+) -> Option<Range<usize>> {
+    let rows = away.0.get(stretch.clone())?;
+    let first = stretch.start + rows.iter().position(|a| a & active != 0)?;
+    let last = stretch.start + rows.iter().rposition(|a| a & active != 0)?;
+    let t_us = &source.tracks.t_us;
+    let row = |us: u64| t_us.partition_point(|&t| t < us).clamp(stretch.start, stretch.end);
+    Some(row(t_us[first].saturating_sub(STAY_US))..row(t_us[last] + STAY_US))
+}
+
 fn present<'a>(source: Source<'a>) -> impl Iterator<Item = (AxisId, &'a [i32])> {
     AxisId::ALL.into_iter().filter_map(move |axis| Some((axis, source.tracks.axis(axis)?)))
 }
@@ -111,6 +127,8 @@ fn against_drive(
 /// The axes of one stick move together by hand: neither can be left alone, so they are no pair.
 pub(super) fn followed(source: Source, away: &Away) -> Vec<Followed> {
     let mut found = Vec::new();
+    // Where a part alone moves is the same for every axis that may follow it.
+    let mut alone: Vec<(u8, Vec<Range<usize>>)> = Vec::new();
     for (axis, codes) in present(source) {
         let before = scanned_before(source, axis);
         let triggers = Half::ALL.map(Half::trigger).into_iter().filter(|&t| Some(t) != before);
@@ -119,10 +137,16 @@ pub(super) fn followed(source: Source, away: &Away) -> Vec<Followed> {
             let Some(leader) = source.tracks.axis(by) else { continue };
             let part = AxisId::ALL.into_iter().filter(|&other| same_part(by, other));
             let moved = part.fold(0u8, |bits, axis| bits | 1 << axis.index());
-            let home = away.home(source, !moved);
-            let (share, correlation) = match coupling::follow(codes, leader, &home) {
+            let known = alone.iter().position(|(bits, _)| *bits == moved).unwrap_or_else(|| {
+                let home = away.home(source, !moved);
+                let moving = home.iter().filter_map(|h| around_motion(source, away, h, moved));
+                alone.push((moved, moving.collect()));
+                alone.len() - 1
+            });
+            let home = &alone[known].1;
+            let (share, correlation) = match coupling::follow(codes, leader, home) {
                 Ok(found) => {
-                    let span = span_of(source, &home);
+                    let span = span_of(source, home);
                     let of = |e: Estimate, unit| -> Measured { Ok(e.over(span, unit)) };
                     (of(found.share, Unit::Fraction), of(found.correlation, Unit::Number))
                 }
