@@ -7,7 +7,7 @@ const GAP_FACTOR: f64 = 2.5;
 /// A clock that leaps further than this between two rows was damaged or restarted, µs.
 const LEAP_US: u64 = 60_000_000;
 /// Rows taken in at once: a file read in one piece must not hold up whoever draws.
-const ROWS_AT_ONCE: usize = 1 << 18;
+const ROWS_AT_ONCE: usize = 1 << 16;
 /// The interval taken when nothing tells the time, µs.
 const ASSUMED_PERIOD_US: f64 = 4_000.0;
 

@@ -152,12 +152,8 @@ fn pictures_ui(
     reach_ui(ui, &stick.profile, look, reach_height);
     let trail = live::trail(desk, half);
     // Before the first release, the quiet rest stands in for the centre, else where the stick is.
-    let rest = |axis| desk.results().and_then(|r| value(&r.survey.axis(axis)?.rest));
-    let rests = match half.stick().map(rest) {
-        [Some(x), Some(y)] => Some([x, y]),
-        _ => None,
-    };
-    let middle = centre.or(rests).or(trail.last().map(|t| t.0)).unwrap_or_default();
+    let middle =
+        centre.or(quiet_rest(view, half)).or(trail.last().map(|t| t.0)).unwrap_or_default();
     // Before the first roll the scale is that of a usual stick: four fifths of the converter's half.
     let nominal = desk.results().map_or(100.0, |r| 2f64.powi(r.survey.raw_bits.into()) * 0.39);
     let scale = reach.unwrap_or(nominal);
@@ -201,6 +197,13 @@ fn travel_of(rig: &Rig, half: Half, at: [f64; 2], reach: f64) -> (f64, f64) {
     let (x, y) = part.map_or((false, false), |s| (s.x_inverted, s.y_inverted));
     let sign = |inverted: bool| if inverted { -1.0 } else { 1.0 };
     (sign(x) * at[0] / reach, sign(y) * at[1] / reach)
+}
+
+/// Where the stick lies in the quiet rest, counts.
+fn quiet_rest(view: &View<'_>, half: Half) -> Option<[f64; 2]> {
+    let survey = &view.desk.results()?.survey;
+    let [x, y] = half.stick().map(|axis| value(&survey.axis(axis)?.rest));
+    Some([x?, y?])
 }
 
 /// How far out the stick is on the scale of the profile, which takes each side's own reach for one.

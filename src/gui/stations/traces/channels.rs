@@ -9,7 +9,7 @@ use crate::session::{BLOCK_ROWS, Session};
 use crate::wire::Role;
 
 /// Rows taken in at once: a file read in one piece must not hold up the window.
-const ROWS_AT_ONCE: usize = 1 << 18;
+const ROWS_AT_ONCE: usize = 1 << 16;
 
 /// One thing that can be drawn over time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
