@@ -1,0 +1,64 @@
+//! Plays a whole run of a virtual board in memory and names what is wrong with it.
+use trimbench::desk::analysis::{Results, analyse};
+use trimbench::findings::{Finding, Severity};
+use trimbench::session::{About, Intake, Session};
+use trimbench::virtual_board::script::full_run;
+use trimbench::virtual_board::{Options, VirtualBoard};
+use trimbench::work::Watch;
+
+use super::table::Row;
+
+/// Board time of one read, µs.
+const READ_US: u64 = 20_000;
+
+/// Plays a board through the scripted run and works through what it printed.
+pub fn solved(scenario: &str, raw_bits: u8, seed: u64) -> Results {
+    let options = Options {
+        scenario: scenario.parse().expect("a scenario"),
+        raw_bits: Some(raw_bits),
+        seed,
+        ..Options::default()
+    };
+    let mut board = VirtualBoard::new(&options).expect("a board");
+    let rig = board.rig().clone();
+    let hand = board.hand();
+    let mut intake = Intake::new(Some(board.dialect().clone()));
+    let mut session = Session::new(About::default());
+    let mut bytes = Vec::new();
+    for (at_us, cue) in full_run(&rig) {
+        while board.now_us() < at_us {
+            bytes.clear();
+            board.advance((board.now_us() + READ_US).min(at_us), &mut bytes);
+            intake.push(board.now_us(), &bytes);
+        }
+        session.append(&intake.take());
+        session.mark(board.now_us(), cue.word(), "");
+        hand.prompt(cue.task());
+    }
+    intake.finish();
+    session.append(&intake.take());
+    analyse(&session, &rig, scenario, &[], &Watch::unwatched()).expect("not stopped")
+}
+
+/// True for a finding that a person is to act on.
+pub fn is_loud(finding: &Finding) -> bool {
+    finding.severity != Severity::Note && finding.code != "not-enough-data"
+}
+
+/// True when a row's fault is named at its place.
+pub fn is_named(row: &Row, findings: &[Finding]) -> bool {
+    findings.iter().any(|f| {
+        row.code.split('|').any(|code| code == f.code)
+            && row.place.split('|').any(|place| place == f.place)
+    })
+}
+
+/// Loud findings that a set of rows does not account for.
+pub fn strangers<'a>(rows: &[&Row], findings: &'a [Finding]) -> Vec<&'a Finding> {
+    let known = |f: &Finding| {
+        rows.iter().any(|row| {
+            row.code.split('|').any(|code| code == f.code) || row.with.contains(&f.code.as_str())
+        })
+    };
+    findings.iter().filter(|f| is_loud(f) && !known(f)).collect()
+}

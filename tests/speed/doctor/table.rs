@@ -1,0 +1,96 @@
+//! What each scenario should be named, where, and what may be named with it.
+
+/// One scenario of the confusion table.
+pub struct Row {
+    /// Word of the scenario.
+    pub scenario: &'static str,
+    /// Codes that must be found; with `|` between them any of them will do.
+    pub code: &'static str,
+    /// Where: a channel, a half, a button, `stream`; with `|` between them any of them will do.
+    pub place: &'static str,
+    /// Codes that the same cause rightly brings along.
+    pub with: &'static [&'static str],
+    /// Half strength has a meaning: not for swaps, inversions, rails, bridges.
+    pub scales: bool,
+}
+
+const fn row(
+    scenario: &'static str,
+    code: &'static str,
+    place: &'static str,
+    with: &'static [&'static str],
+    scales: bool,
+) -> Row {
+    Row { scenario, code, place, with, scales }
+}
+
+/// Every scenario with a fault in it.
+pub const ROWS: &[Row] = &[
+    row("stale-half", "stale-half", "right", &[], true),
+    row("lossy-link", "link-loss", "stream", &[], true),
+    row("half-hang", "half-hang", "right", &["slow-loop"], true),
+    row("slow-loop", "slow-loop", "stream", &[], true),
+    row("board-reset", "board-reset", "stream", &[], false),
+    row("floating-input", "floating-input", "lx", &["mains-hum", "noisy-input"], true),
+    row("stuck-rail", "stuck-rail", "ry", &[], false),
+    row("grounded-trigger", "stuck-rail", "rt", &[], false),
+    row("swapped-axes", "swapped-axes", "left", &[], false),
+    row("inverted-axis", "inverted-axis", "ry", &[], false),
+    row("halves-exchanged", "halves-exchanged", "left|right|halves", &[], false),
+    row("mirrored-half", "mirrored-half", "right", &[], false),
+    row("reference-mismatch", "reference-mismatch", "left|right|halves", &["short-travel"], true),
+    row("reference-noise", "reference-noise", "left", &["noisy-input"], true),
+    row("mains-hum", "mains-hum", "lx|ly|lt", &[], true),
+    row("noisy-input", "noisy-input", "rx", &[], true),
+    row("mux-crosstalk", "mux-crosstalk", "ly", &["skewed-axes"], true),
+    row("worn-track", "worn-track", "rx", &["noisy-input"], true),
+    row("sticky-return", "sticky-return", "lx|ly|left", &[], true),
+    row("release-overshoot", "release-overshoot", "left", &[], true),
+    row("warm-up-drift", "warm-up-drift", "rx|ry", &[], true),
+    row("uneven-travel", "uneven-travel|saturated", "lx", &["saturated", "uneven-travel"], true),
+    row("skewed-axes", "skewed-axes", "left", &[], true),
+    row("rotated-stick", "rotated-stick", "left", &[], true),
+    row("gate-defect", "gate-defect", "right", &[], true),
+    row("oval-gate", "gate-defect|skewed-axes", "right", &["skewed-axes", "gate-defect"], true),
+    row("trigger-plateau", "trigger-plateau", "rt", &[], true),
+    row("non-monotonic", "non-monotonic", "lt", &[], true),
+    row("missing-pull-up", "missing-pull-up", "b3", &[], false),
+    row("bridged-buttons", "bridged-buttons", "b5|b6", &[], false),
+    row("stuck-button", "stuck-rail", "b2", &[], false),
+    row("chatter", "chatter", "b1", &[], true),
+    row("double-fire", "double-fire", "b4", &[], true),
+];
+
+/// Pairs of faults that are planted at once.
+pub const PAIRS: &[[&str; 2]] = &[
+    ["stale-half", "lossy-link"],
+    ["stale-half", "mains-hum"],
+    ["lossy-link", "chatter"],
+    ["lossy-link", "noisy-input"],
+    ["board-reset", "sticky-return"],
+    ["slow-loop", "skewed-axes"],
+    ["floating-input", "gate-defect"],
+    ["floating-input", "stuck-button"],
+    ["stuck-rail", "mux-crosstalk"],
+    ["grounded-trigger", "sticky-return"],
+    ["swapped-axes", "noisy-input"],
+    ["inverted-axis", "sticky-return"],
+    ["halves-exchanged", "double-fire"],
+    ["mirrored-half", "mains-hum"],
+    ["reference-noise", "worn-track"],
+    ["mains-hum", "noisy-input"],
+    ["mux-crosstalk", "non-monotonic"],
+    ["worn-track", "skewed-axes"],
+    ["sticky-return", "gate-defect"],
+    ["release-overshoot", "trigger-plateau"],
+    ["warm-up-drift", "sticky-return"],
+    ["uneven-travel", "warm-up-drift"],
+    ["skewed-axes", "gate-defect"],
+    ["rotated-stick", "worn-track"],
+    ["trigger-plateau", "missing-pull-up"],
+    ["non-monotonic", "bridged-buttons"],
+    ["missing-pull-up", "chatter"],
+    ["bridged-buttons", "double-fire"],
+    ["stuck-button", "stale-half"],
+    ["half-hang", "release-overshoot"],
+];
