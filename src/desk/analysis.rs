@@ -69,7 +69,7 @@ pub fn analyse(
     let mut go_on = |per_mille: u32| watch.step(400 + u64::from(per_mille) / 2, 1000).is_ok();
     let survey = survey::survey(&tracks, &segments, rig, &mut go_on).ok_or(Cancelled)?;
     let limits = Limits::for_bits(survey.raw_bits);
-    let findings = findings::examine(&survey, &tracks, &limits);
+    let findings = findings::examine(&survey, &tracks, &segments, &limits);
     watch.step(950, 1000)?;
     let mut solution = trim::solve(&survey, rig, &session.about.created);
     solution.trim.fitted_to = proof::fingerprint(&tracks);

@@ -4,6 +4,7 @@ use crate::findings::built::{Built, healthy, reading};
 use crate::findings::{Finding, examine};
 use crate::limits::Limits;
 use crate::rig::{AxisId, Half, ZoneForm};
+use crate::segment::Segments;
 use crate::trim::{
     AxisSource, AxisTrim, ButtonSource, ButtonTrim, DeadZone, DriftKnown, FORMAT, LeakPoint,
     Options, Refusal, Solution, StickSource, StickTrim, TriggerSource, TriggerTrim, Trim,
@@ -40,7 +41,7 @@ pub fn whole() -> Whole {
 /// The same for a survey that a test has changed.
 pub fn of(built: Built) -> Whole {
     let limits = Limits::for_bits(built.survey.raw_bits);
-    let findings = examine(&built.survey, &built.tracks, &limits);
+    let findings = examine(&built.survey, &built.tracks, &Segments::default(), &limits);
     let facts = SessionFacts {
         rig_name: "Heron rig".to_owned(),
         board_id: "7C".to_owned(),

@@ -5,7 +5,7 @@ use super::say;
 use super::travel::SATURATED;
 use super::{Bench, Finding, Kind, Severity, severity_of};
 use crate::measure::robust::mad;
-use crate::rig::Half;
+use crate::rig::{AxisId, Half};
 use crate::survey::StickFigures;
 use crate::units::Unit;
 
@@ -26,7 +26,8 @@ fn gate_defect(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let clipped = |f: &Finding| {
             f.code == SATURATED.code && stick.half.stick().iter().any(|axis| axis.key() == f.place)
         };
-        if found.iter().any(clipped) {
+        let uneven = |axis: &AxisId| super::has(found, &["uneven-travel"], axis.key());
+        if found.iter().any(clipped) || stick.half.stick().iter().any(uneven) {
             continue;
         }
         let half_width = (roundness.high - roundness.low) * 0.5;
@@ -195,6 +196,10 @@ fn skewed_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for half in Half::ALL {
         let Some(stick) = bench.survey.stick(half) else { continue };
         let Ok(angle) = &stick.orthogonality_deg else { continue };
+        // A source that keeps its neighbour's charge leans the readings in the same way.
+        if half.stick().iter().any(|axis| super::has(found, &["mux-crosstalk"], axis.key())) {
+            continue;
+        }
         let Some(severity) = severity_of(band, angle) else { continue };
         let evidence = format!(
             "{} stick: the axes stand {} off a right angle ({}, n\u{a0}=\u{a0}{}), taking the gate to be \

@@ -3,14 +3,23 @@
 //! One function a code, gathered in [`ALL`]. A fault needs the whole interval beyond the reject
 //! limit, a warning the whole interval beyond marginal, a note the whole interval beyond good.
 mod centre;
+mod common;
 mod contact;
+mod converter;
 mod data;
+mod follow;
 mod gate;
+mod motion;
 mod noise;
+mod reference;
+mod remote;
+mod rotation;
 mod say;
 mod stream;
+mod track;
 mod travel;
 mod trigger;
+mod wires;
 
 #[cfg(test)]
 pub(crate) mod built;
@@ -19,6 +28,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::limits::{Band, Grade, Limits};
 use crate::measure::{Reading, Span};
+use crate::segment::{Rows, Segments};
 use crate::session::Tracks;
 use crate::survey::Survey;
 
@@ -106,6 +116,8 @@ pub struct Bench<'a> {
     pub survey: &'a Survey,
     /// The columns behind them.
     pub tracks: &'a Tracks,
+    /// Which rows show what.
+    pub segments: &'a Segments,
     /// The acceptance bands, scaled to the raw width.
     pub limits: &'a Limits,
 }
@@ -116,10 +128,21 @@ impl Bench<'_> {
         t_us.saturating_sub(self.tracks.t_us.first().copied().unwrap_or(0)) as f64 * 1e-6
     }
 
+    /// Board time of a stretch of rows.
+    fn span(&self, rows: Rows) -> Span {
+        let at = |row: usize| self.tracks.t_us.get(row).copied().unwrap_or(0);
+        Span { start_us: at(rows.first), end_us: at(rows.end.saturating_sub(1).max(rows.first)) }
+    }
+
     /// One 10-bit count in counts of this raw width.
     fn count_unit(&self) -> f64 {
         2f64.powi(i32::from(self.survey.raw_bits) - 10)
     }
+}
+
+/// True when one of these codes has been found at a place already.
+fn has(found: &[Finding], codes: &[&str], place: &str) -> bool {
+    found.iter().any(|f| f.place == place && codes.contains(&f.code.as_str()))
 }
 
 /// The severity that a reading's interval calls for in a band.
@@ -141,19 +164,30 @@ pub struct Kind {
 pub const ALL: &[Kind] = &[
     stream::LINK_LOSS,
     stream::BOARD_RESET,
+    remote::HALF_HANG,
     stream::STALE_HALF,
     stream::SLOW_LOOP,
     travel::STUCK_RAIL,
+    follow::FLOATING_INPUT,
+    follow::MUX_CROSSTALK,
+    reference::REFERENCE_MISMATCH,
+    common::REFERENCE_NOISE,
+    track::WORN_TRACK,
+    converter::CONVERTER_STEPS,
     noise::NOISY_INPUT,
     noise::MAINS_HUM,
     centre::WARM_UP_DRIFT,
     centre::STICKY_RETURN,
+    motion::RELEASE_OVERSHOOT,
     travel::SATURATED,
     travel::SHORT_TRAVEL,
     travel::UNEVEN_TRAVEL,
     gate::GATE_DEFECT,
     gate::SKEWED_AXES,
+    rotation::ROTATED_STICK,
     trigger::NON_MONOTONIC,
+    trigger::TRIGGER_PLATEAU,
+    wires::BRIDGED_BUTTONS,
     contact::CHATTER,
     contact::DOUBLE_FIRE,
     contact::MISSING_PULL_UP,
@@ -161,8 +195,13 @@ pub const ALL: &[Kind] = &[
 ];
 
 /// All findings of a session, the gravest first, then in the order of [`ALL`].
-pub fn examine(survey: &Survey, tracks: &Tracks, limits: &Limits) -> Vec<Finding> {
-    let bench = Bench { survey, tracks, limits };
+pub fn examine(
+    survey: &Survey,
+    tracks: &Tracks,
+    segments: &Segments,
+    limits: &Limits,
+) -> Vec<Finding> {
+    let bench = Bench { survey, tracks, segments, limits };
     let mut found = Vec::new();
     for kind in ALL {
         (kind.look)(&bench, &mut found);

@@ -18,6 +18,12 @@ pub const NOISY_INPUT: Kind =
 
 fn noisy_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for axis in &bench.survey.axes {
+        // What has a name of its own already is not called noise as well.
+        if super::has(found, &["floating-input", "stuck-rail", "worn-track"], axis.axis.key())
+            || super::has(found, &["reference-noise"], axis.axis.half().key())
+        {
+            continue;
+        }
         if let Ok(noise) = &axis.noise_rms
             && let Some(severity) = severity_of(&bench.limits.noise_rms_counts, noise)
         {
@@ -48,6 +54,9 @@ pub const MAINS_HUM: Kind =
 
 fn mains_hum(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for axis in &bench.survey.axes {
+        if super::has(found, &["floating-input", "mux-crosstalk"], axis.axis.key()) {
+            continue;
+        }
         lines(bench, axis, Origin::Mains, &MAINS_HUM, found);
     }
 }
@@ -144,6 +153,11 @@ fn folds_to(sources_hz: &[f64], line_hz: f64, rate_hz: f64, tolerance_hz: f64) -
         let seen = (f - rate_hz * (f / rate_hz).round()).abs();
         (seen - line_hz).abs() <= tolerance_hz
     })
+}
+
+/// True when a line lies where the mains or its second harmonic is seen at this rate.
+pub(super) fn is_mains(line_hz: f64, rate_hz: f64) -> bool {
+    folds_to(&MAINS_HZ, line_hz, rate_hz, 0.5).is_some()
 }
 
 #[cfg(test)]

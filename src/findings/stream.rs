@@ -123,6 +123,10 @@ fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     if lost as f64 > 0.005 * bench.survey.frames as f64 {
         return;
     }
+    // A half that hangs holds the loop up and has a name of its own.
+    if found.iter().any(|f| f.code == "half-hang") {
+        return;
+    }
     let Some(times) = say::ratio(p99, median, Unit::Number) else { return };
     let band = &bench.limits.interval_ratio;
     let Some(severity) = severity_of(band, &times) else { return };

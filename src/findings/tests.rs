@@ -6,7 +6,8 @@ use crate::survey::{ReleaseRest, SpectrumLine};
 use crate::units::Unit;
 
 fn found(built: &Built) -> Vec<Finding> {
-    examine(&built.survey, &built.tracks, &Limits::for_bits(built.survey.raw_bits))
+    let limits = Limits::for_bits(built.survey.raw_bits);
+    examine(&built.survey, &built.tracks, &Segments::default(), &limits)
 }
 
 type Sicken = fn(&mut Built);

@@ -296,10 +296,13 @@ fn turned(sensor: TriggerSensor, part: &TriggerPart, drawn_high: bool) -> Trigge
     }
 }
 
+/// Resistance of what drives a pin on a decent board, and for which hum is given.
+pub(super) const USUAL_SOURCE_OHM: f64 = 2_500.0;
+
 fn draw_channel(bits: u8, dice: &mut Dice) -> ChannelCauses {
     let scale = scale_of(bits);
     ChannelCauses {
-        source_ohm: 2_500.0,
+        source_ohm: USUAL_SOURCE_OHM,
         noise: scale * dice.uniform(0.5, 1.2),
         hum: scale * dice.uniform(0.01, 0.05),
         hum_phase_rad: dice.uniform(0.0, TAU),

@@ -51,7 +51,10 @@ pub(super) const FAULTS: &[Fault] = faults! {
     "worn-track", "the track of right x is worn a quarter of the way out", worn_track;
     "sticky-return", "the left stick rubs and stays where it likes", sticky_return;
     "release-overshoot", "the left stick swings through when let go", |c, _, s|
-        if let Some(k) = &mut c.sticks[0] { k.damping_ratio = 0.3 / s; k.natural_hz = 14.0; };
+        if let Some(k) = &mut c.sticks[0] {
+            k.damping_ratio = damping_of(0.372 * s);
+            k.natural_hz = 14.0;
+        };
     "warm-up-drift", "the right half's sensors drift while the board warms up",
         |c, _, s| c.warm_up[1] = WarmUp { counts: 12.0 * s, kelvin: 9.0 * s, tau_s: 180.0 };
     "uneven-travel", "left x is off centre, reaches its sensor's rail one way and little the other",
@@ -134,9 +137,15 @@ fn mux_crosstalk(c: &mut Causes, _: &mut Dice, strength: f64) {
     c.channels[AxisId::Ly.index()].source_ohm = ohm - converter.mux_ohm;
 }
 
+/// Damping ratio at which a return swings through by a share: `exp(−πζ/√(1−ζ²))` solved for ζ.
+fn damping_of(overshoot: f64) -> f64 {
+    let log = overshoot.clamp(1e-3, 0.9).ln();
+    -log / std::f64::consts::PI.hypot(log)
+}
+
 fn worn_track(c: &mut Causes, _: &mut Dice, strength: f64) {
     let (from, to) = (596.0 / 1024.0, 612.0 / 1024.0);
-    let lift_share = (0.05 * strength).min(1.0);
+    let lift_share = (0.2 * strength).min(1.0);
     c.worn[AxisId::Rx.index()] = Some(WornTrack { from, to, lift_share });
 }
 

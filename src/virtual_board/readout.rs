@@ -1,6 +1,6 @@
 //! What the two halves' controllers read: pins through converters, contacts through the mask.
 use super::body::Body;
-use super::causes::{Causes, scale_of, scan_order};
+use super::causes::{Causes, USUAL_SOURCE_OHM, scale_of, scan_order};
 use super::converter::{ChannelCauses, Converter};
 use super::dice::{Dice, Purpose};
 use super::sensor::Wire;
@@ -36,6 +36,8 @@ impl Readout {
         };
         let channels = AxisId::ALL.map(|axis| {
             let mut channel = causes.channels[axis.index()];
+            // The mains drives a small current into the lead: what it lifts goes by the source.
+            channel.hum *= channel.source_ohm / USUAL_SOURCE_OHM;
             if let Wire::Open { hum, .. } = causes.wires[axis.index()] {
                 channel.hum = hum * scale_of(causes.converters[0].bits);
             }

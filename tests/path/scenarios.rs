@@ -342,9 +342,9 @@ fn a_worn_track_spikes_at_its_place_only() {
         let rx = column(&bench.watch(10.0), AxisId::Rx);
         rx.iter().filter(|v| **v < 312.0).count() as f64 / rx.len() as f64
     };
-    // One lift in 20 readings, each lasting two on average.
+    // One lift in five readings, each lasting two on average: 0.4 of 1.4.
     let at_place = spikes(place);
-    assert!((0.05..0.15).contains(&at_place), "{at_place}");
+    assert!((0.2..0.37).contains(&at_place), "{at_place}");
     assert_eq!(spikes(place + 0.1), 0.0);
 }
 

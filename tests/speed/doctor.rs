@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use run::{is_loud, is_named, solved, strangers};
+use run::{is_loud, is_named, played, solved, strangers, struck};
 use table::{ROWS, Row};
 
 /// Raw widths that every scenario is played with.
@@ -80,6 +80,7 @@ struct Tally {
 
 /// Result of one board: was it named, and what else was.
 struct Outcome {
+    struck: bool,
     named: bool,
     loud: usize,
     strangers: Vec<(String, String, u64)>,
@@ -90,7 +91,7 @@ fn of_row(row: &Row, half: bool, words: &Words) -> Tally {
     let boards: Vec<(u8, u64)> =
         WIDTHS.into_iter().flat_map(|bits| (1..=words.seeds).map(move |s| (bits, s))).collect();
     let outcomes = on_both_cores(&boards, |&(bits, seed)| {
-        let results = solved(&scenario, bits, seed);
+        let (results, truth) = played(&scenario, bits, seed);
         if words.show {
             for f in &results.findings {
                 println!(
@@ -101,6 +102,7 @@ fn of_row(row: &Row, half: bool, words: &Words) -> Tally {
         }
         let strangers = strangers(&[row], &results.findings);
         Outcome {
+            struck: struck(row, &truth),
             named: is_named(row, &results.findings),
             loud: results.findings.iter().filter(|f| is_loud(f)).count(),
             strangers: strangers
@@ -109,14 +111,15 @@ fn of_row(row: &Row, half: bool, words: &Words) -> Tally {
                 .collect(),
         }
     });
-    let named = outcomes.iter().filter(|o| o.named).count();
+    let at_all = outcomes.iter().filter(|o| o.struck).count();
+    let named = outcomes.iter().filter(|o| o.struck && o.named).count();
     let others = counted(outcomes.iter().flat_map(|o| &o.strangers));
     println!(
         "{:<24} {:>8} {:>5.1}% {:>7}  {others}",
         row.scenario,
         if half { "0.5" } else { "1" },
-        100.0 * named as f64 / outcomes.len().max(1) as f64,
-        outcomes.len(),
+        100.0 * named as f64 / at_all.max(1) as f64,
+        at_all,
     );
     Tally {
         loud: outcomes.iter().map(|o| o.loud).sum(),

@@ -35,7 +35,7 @@ pub struct CommonMode {
 ///
 /// `channels`: columns of one stretch at rest, of one length, codes. Means of four rows, each column
 /// about its own line in time. The correlation is the mean over pairs. Each channel's share is its
-/// covariance with the sum of the others over the mean of all such; two models are compared: share
+/// part in one motion common to all, from its covariance with the sum of the others; two models are compared: share
 /// in proportion to the reading, share the same. The better is named when its squares are less than
 /// a quarter of the other's and the correlation exceeds 0.3. Needs three channels and 50 blocks.
 /// Cost: linear in rows times channels. Source: own derivation; reference noise is zero at zero
@@ -72,8 +72,7 @@ pub fn common_mode(channels: &[&[i32]]) -> Measured<CommonMode> {
     let r = sum / pairs;
     let half = 1.96 / (blocks as f64).sqrt();
     let mean = with_others.iter().sum::<f64>() / m as f64;
-    let shares: Vec<f64> =
-        with_others.iter().map(|w| if mean > 0.0 { w / mean } else { 0.0 }).collect();
+    let shares = shares(&with_others);
     let levels: Vec<f64> = channels
         .iter()
         .map(|c| c.iter().map(|&x| f64::from(x)).sum::<f64>() / c.len() as f64)
@@ -83,6 +82,28 @@ pub fn common_mode(channels: &[&[i32]]) -> Measured<CommonMode> {
     let correlation =
         Estimate { value: r, low: (r - half).max(-1.0), high: (r + half).min(1.0), n: blocks };
     Ok(CommonMode { correlation, rms, shares, cause })
+}
+
+/// Each channel's part in one shared motion, mean 1, from its covariance with the sum of the others.
+///
+/// With parts p the covariance of channel i with the others is p_i·(Σp − p_i): solved by damped
+/// iteration, which settles to better than 10⁻⁶ in forty steps for parts within a factor of ten.
+fn shares(with_others: &[f64]) -> Vec<f64> {
+    let m = with_others.len() as f64;
+    let mean = with_others.iter().sum::<f64>() / m;
+    if mean <= 0.0 {
+        return vec![0.0; with_others.len()];
+    }
+    let mut parts: Vec<f64> = with_others.iter().map(|w| (w.max(0.0) / (m - 1.0)).sqrt()).collect();
+    for _ in 0..40 {
+        let sum: f64 = parts.iter().sum();
+        for (part, w) in parts.iter_mut().zip(with_others) {
+            let others = (sum - *part).max(1e-12);
+            *part = 0.5 * (*part + w.max(0.0) / others);
+        }
+    }
+    let typical = parts.iter().sum::<f64>() / m;
+    parts.iter().map(|p| if typical > 0.0 { p / typical } else { 0.0 }).collect()
 }
 
 /// Means of blocks about their line in time.

@@ -3,7 +3,7 @@ use trimbench::desk::analysis::{Results, analyse};
 use trimbench::findings::{Finding, Severity};
 use trimbench::session::{About, Intake, Session};
 use trimbench::virtual_board::script::full_run;
-use trimbench::virtual_board::{Options, VirtualBoard};
+use trimbench::virtual_board::{Options, Truth, VirtualBoard};
 use trimbench::work::Watch;
 
 use super::table::Row;
@@ -13,6 +13,11 @@ const READ_US: u64 = 20_000;
 
 /// Plays a board through the scripted run and works through what it printed.
 pub fn solved(scenario: &str, raw_bits: u8, seed: u64) -> Results {
+    played(scenario, raw_bits, seed).0
+}
+
+/// The same with the truth of the board.
+pub fn played(scenario: &str, raw_bits: u8, seed: u64) -> (Results, Truth) {
     let options = Options {
         scenario: scenario.parse().expect("a scenario"),
         raw_bits: Some(raw_bits),
@@ -37,7 +42,13 @@ pub fn solved(scenario: &str, raw_bits: u8, seed: u64) -> Results {
     }
     intake.finish();
     session.append(&intake.take());
-    analyse(&session, &rig, scenario, &[], &Watch::unwatched()).expect("not stopped")
+    let results = analyse(&session, &rig, scenario, &[], &Watch::unwatched()).expect("not stopped");
+    (results, board.truth().clone())
+}
+
+/// True when the fault struck at all during the run: a bus that hangs once a minute may not.
+pub fn struck(row: &Row, truth: &Truth) -> bool {
+    row.scenario != "half-hang" || truth.stream.oldest_us > 100_000
 }
 
 /// True for a finding that a person is to act on.

@@ -29,7 +29,7 @@ pub const ROWS: &[Row] = &[
     row("stale-half", "stale-half", "right", &[], true),
     row("lossy-link", "link-loss", "stream", &[], true),
     row("half-hang", "half-hang", "right", &["slow-loop"], true),
-    row("slow-loop", "slow-loop", "stream", &[], true),
+    row("slow-loop", "slow-loop", "stream", &[], false),
     row("board-reset", "board-reset", "stream", &[], false),
     row("floating-input", "floating-input", "lx", &["mains-hum", "noisy-input"], true),
     row("stuck-rail", "stuck-rail", "ry", &[], false),

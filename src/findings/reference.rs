@@ -1,0 +1,65 @@
+//! Sensors whose supply is not the converter's reference: every reading scaled by one factor.
+use super::say::SUPPLY_CAUTION;
+use super::{Bench, Finding, Kind, Severity};
+use crate::measure::robust::median;
+use crate::rig::AxisId;
+use crate::survey::value;
+
+/// Share of full scale at which a sensor on the converter's own reference rests: half, give or take
+/// so much between decent parts (common practice).
+const MIDDLE: f64 = 0.5;
+/// A common factor this far from 1 is no spread of parts: four axes of 5 % each.
+const ODD: f64 = 0.07;
+/// From here on a third or more of the converter is lost.
+const GRAVE: f64 = 0.22;
+/// How far the axes' own factors may lie from the common one.
+const ALIKE: f64 = 0.06;
+
+/// Sensors on another supply than the converter's reference.
+pub const REFERENCE_MISMATCH: Kind = Kind {
+    code: "reference-mismatch",
+    title: "Sensors and converter on different supplies",
+    look: reference_mismatch,
+};
+
+fn reference_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let full = f64::from(bench.tracks.full_scale()) + 1.0;
+    let axes = bench.survey.axes.iter().filter(|a| !a.axis.is_trigger());
+    // The middle of the travel scales as the rest does; a stick off its centre moves only one.
+    let factors: Vec<(AxisId, [f64; 2])> = axes
+        .filter(|a| !super::has(found, &["stuck-rail", "floating-input"], a.axis.key()))
+        .filter_map(|a| {
+            let rest = value(&a.centre).or(value(&a.rest))?;
+            let middle = 0.5 * (value(&a.low)? + value(&a.high)?);
+            Some((a.axis, [rest / full / MIDDLE, middle / full / MIDDLE]))
+        })
+        .collect();
+    if factors.len() < 2 {
+        return;
+    }
+    let all: Vec<f64> = factors.iter().flat_map(|f| f.1).collect();
+    let factor = median(&all);
+    let off = (factor - 1.0).abs();
+    if off < ODD || all.iter().any(|f| (f / factor - 1.0).abs() > ALIKE) {
+        return;
+    }
+    let severity = if off > GRAVE { Severity::Fault } else { Severity::Warning };
+    let words: Vec<String> =
+        factors.iter().map(|(axis, f)| format!("{} {:.3}", axis.words(), f[0] * MIDDLE)).collect();
+    let spread = all.iter().map(|f| (f / factor - 1.0).abs()).fold(0.0, f64::max);
+    let evidence = format!(
+        "all axes rest and end at {factor:.2} times where sensors on the converter's reference would \
+         (within {:.1}\u{a0}% of each other, n\u{a0}=\u{a0}{} axes): rests at {} of full scale; 3.3\u{a0}V \
+         sensors against 5\u{a0}V give 0.66 times, 5\u{a0}V sensors against 3.3\u{a0}V 1.52 times",
+        spread * 100.0,
+        factors.len(),
+        words.join(", "),
+    );
+    let remedy = "Give the converter the sensors' own rail as reference (its reference pin), never an \
+        internal and an external reference at once; with sensors above the converter's supply divide \
+        their outputs before anything else is run. Then the centre no longer moves with the USB voltage";
+    found.push(
+        Finding::new(REFERENCE_MISMATCH.code, "halves", severity, evidence, remedy)
+            .with_caution(SUPPLY_CAUTION),
+    );
+}
