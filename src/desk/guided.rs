@@ -2,7 +2,7 @@
 use std::time::{Duration, Instant};
 
 use crate::guide::{Ending, Guide, Out, Parts, Prompt};
-use crate::rig::Task;
+use crate::rig::{CALL_WORD, Control, Task};
 use crate::segment::PUSH_WORD;
 
 use super::feed::Feed;
@@ -147,7 +147,14 @@ impl Desk {
             match out {
                 // The scripted hand has an order of its own: no push is asked of it.
                 Out::Mark { word, .. } if word == PUSH_WORD && self.hand.is_some() => {}
-                Out::Mark { word, text } if live => self.mark(word, &text),
+                Out::Mark { word, text } if live => {
+                    self.mark(word, &text);
+                    if let (CALL_WORD, Some(hand)) = (word, &self.hand)
+                        && let Some(control) = Control::from_word(&text)
+                    {
+                        hand.call(control);
+                    }
+                }
                 Out::Mark { .. } => {}
                 Out::Begin(task) => {
                     if let Some(run) = &mut self.guided {

@@ -14,6 +14,7 @@ mod edits;
 mod feed;
 mod guided;
 mod lines;
+pub mod naming;
 mod notices;
 mod opening;
 pub mod play;

@@ -89,8 +89,8 @@ fn play<W: std::io::Write>(
     while board.now_us() < end_us {
         let now_us = board.now_us();
         while let Some((t_us, cue)) = cues.next_if(|(t_us, _)| *t_us <= now_us) {
-            hand.prompt(cue.task());
-            writer.mark(*t_us, cue.word(), "")?;
+            cue.give(&hand);
+            writer.mark(*t_us, cue.word(), &cue.text())?;
         }
         bytes.clear();
         board.advance((now_us + STEP_US).min(end_us), &mut bytes);
@@ -131,7 +131,10 @@ pub fn on_pty(
         let now_us = elapsed.as_micros() as u64;
         let place = now_us % round_us;
         let cue = script.iter().rev().find(|(t_us, _)| *t_us <= place);
-        hand.prompt(cue.and_then(|(_, cue)| cue.task()));
+        match cue {
+            Some((_, cue)) => cue.give(&hand),
+            None => hand.prompt(None),
+        }
         bytes.clear();
         board.advance(now_us, &mut bytes);
         pty.send(&bytes)?;

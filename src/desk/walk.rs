@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use crate::guide::{Guide, Out, Parts};
 use crate::link::LinkError;
-use crate::rig::Task;
+use crate::rig::{CALL_WORD, Control, Task};
 use crate::segment::PUSH_WORD;
 use crate::session::file::Writer;
 use crate::session::{About, Intake, Session};
@@ -160,6 +160,11 @@ impl Walk {
                     self.session.mark(now_us, word, &text);
                     let written = self.writer.mark(now_us, word, &text);
                     written.map_err(|e| LinkError::Refused(format!("session in memory: {e}")))?;
+                    if word == CALL_WORD
+                        && let Some(control) = Control::from_word(&text)
+                    {
+                        self.board.hand().call(control);
+                    }
                 }
                 Out::Begin(task) => {
                     self.first_row = self.session.rows();

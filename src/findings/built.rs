@@ -79,6 +79,8 @@ pub fn healthy() -> Built {
         }],
         common: [common(), common()],
         buttons_active_low: false,
+        roll_call: None,
+        inverted: [false; 6],
     };
     Built { survey, tracks }
 }

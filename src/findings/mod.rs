@@ -20,6 +20,7 @@ mod track;
 mod travel;
 mod trigger;
 mod wires;
+mod wiring;
 
 #[cfg(test)]
 pub(crate) mod built;
@@ -170,6 +171,10 @@ pub const ALL: &[Kind] = &[
     travel::STUCK_RAIL,
     follow::FLOATING_INPUT,
     follow::MUX_CROSSTALK,
+    wiring::HALVES_EXCHANGED,
+    wiring::SWAPPED_AXES,
+    wiring::MIRRORED_HALF,
+    wiring::INVERTED_AXIS,
     reference::REFERENCE_MISMATCH,
     common::REFERENCE_NOISE,
     track::WORN_TRACK,

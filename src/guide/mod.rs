@@ -7,7 +7,7 @@
 mod progress;
 mod words;
 
-use crate::rig::{AxisId, Half, Rig, Task};
+use crate::rig::{AxisId, CALL_WORD, Control, Half, Rig, Task};
 use crate::segment::{self, AGAIN, Levels, PUSH_WORD, Segments};
 use crate::session::Tracks;
 
@@ -36,8 +36,17 @@ impl Parts {
         }
     }
 
+    /// The controls that a roll-call asks for, in its order.
+    pub fn controls(&self) -> Vec<Control> {
+        let sticks = self.sticks.iter().flat_map(|half| half.stick());
+        let axes = sticks.chain(self.triggers.iter().map(|half| half.trigger()));
+        let buttons = (0..self.buttons.min(32) as u8).map(Control::Button);
+        axes.map(Control::Axis).chain(buttons).collect()
+    }
+
     fn need(&self, task: Task) -> bool {
         match task {
+            Task::RollCall => !self.controls().is_empty(),
             Task::Rest => !self.sticks.is_empty() || !self.triggers.is_empty(),
             Task::Roll | Task::Releases => !self.sticks.is_empty(),
             Task::Triggers => !self.triggers.is_empty(),
@@ -139,6 +148,12 @@ impl Guide {
         if self.prompt.enough && !follow {
             self.levels = Some(found.levels.clone());
             return self.end(Ending::Sufficed);
+        }
+        if !follow && task == Task::RollCall && self.pushed != Some(self.prompt.count) {
+            self.pushed = Some(self.prompt.count);
+            let control = self.parts.controls().get(self.prompt.count).copied();
+            let call = control.map(|c| Out::Mark { word: CALL_WORD, text: c.word() });
+            return call.into_iter().collect();
         }
         if follow || task != Task::Releases || self.pushed == Some(self.prompt.count) {
             return Vec::new();

@@ -1,13 +1,17 @@
 //! How far a task has come: by the sufficiency of the data, never by the clock.
 use super::{Parts, Prompt, words};
-use crate::rig::{AxisId, Half, Task};
-use crate::segment::{Kind, Pace, Segments};
+use crate::rig::{AxisId, Control, Half, Task};
+use crate::segment::{self, Kind, Pace, Segments};
 use crate::session::Tracks;
+use crate::survey;
 
 /// Rows of quiet rest that are enough.
 const REST_ROWS: usize = 2_000;
 /// Quiet rest that is enough at slow rates, µs.
 const REST_US: f64 = 8_000_000.0;
+/// A call that nothing answers is said so from here on, and passed over later, µs.
+const ASK_AGAIN_US: u64 = 2_500_000;
+const PASS_OVER_US: u64 = 6_000_000;
 /// Whole turns each way.
 const TURNS: usize = 3;
 /// Releases of each stick, and when the scatter looks heavy-tailed.
@@ -31,13 +35,18 @@ pub(super) struct Seen<'a> {
 pub(super) fn prompt(task: Task, seen: &Seen<'_>, pushes: &[i32]) -> Prompt {
     let mut prompt = match task {
         Task::Rest => rest(seen),
+        Task::RollCall => roll_call(seen),
         Task::Roll => roll(seen),
         Task::Releases => releases(seen),
         Task::Triggers => triggers(seen),
         Task::Buttons => buttons(seen),
     };
     let push_deg = pushes[prompt.count % pushes.len()];
-    prompt.title = words::title(task, seen.parts, push_deg);
+    let called = seen.parts.controls().get(prompt.count).copied();
+    prompt.title = match called.filter(|_| task == Task::RollCall) {
+        Some(control) => words::call_title(control),
+        None => words::title(task, seen.parts, push_deg),
+    };
     prompt.enough = prompt.share >= 1.0;
     prompt.share = prompt.share.min(1.0);
     if prompt.refusal.is_none() {
@@ -63,6 +72,37 @@ fn rest(seen: &Seen<'_>) -> Prompt {
         refusal,
         ..Prompt::default()
     }
+}
+
+/// Controls in order, each answered by some channel or passed over.
+fn roll_call(seen: &Seen<'_>) -> Prompt {
+    let controls = seen.parts.controls();
+    let asked = survey::roll_call(seen.tracks);
+    let calls = segment::roll_call::calls(seen.tracks);
+    let waited_us = |control: Control| {
+        let call = calls.iter().find(|c| c.control == control)?;
+        let t_us = call.rows.of(&seen.tracks.t_us);
+        Some(t_us.last()?.saturating_sub(*t_us.first()?))
+    };
+    let answer = |control: Control| asked.as_ref()?.of(control);
+    let done = |control: &Control| {
+        answer(*control).is_some() || waited_us(*control).is_some_and(|us| us >= PASS_OVER_US)
+    };
+    let count = controls.iter().take_while(|c| done(c)).count();
+    let mut detail = format!("{count} of {} controls", controls.len());
+    if let Some(last) = count.checked_sub(1).and_then(|k| controls.get(k)) {
+        match answer(*last) {
+            Some((by, _)) => detail += &format!("; {} answered by {}", last.words(), by.word()),
+            None => detail += &format!("; nothing answered {}", last.words()),
+        }
+    }
+    let waiting = controls.get(count).and_then(|c| waited_us(*c)).unwrap_or(0);
+    let refusal = (waiting >= ASK_AGAIN_US).then(|| {
+        "nothing has answered: move it all the way and let go; it is passed over after six seconds"
+            .to_owned()
+    });
+    let share = count as f64 / controls.len().max(1) as f64;
+    Prompt { detail, share, count, refusal, ..Prompt::default() }
 }
 
 fn roll(seen: &Seen<'_>) -> Prompt {
@@ -196,6 +236,7 @@ fn buttons(seen: &Seen<'_>) -> Prompt {
 fn newest_refusal(task: Task, seen: &Seen<'_>) -> Option<String> {
     let kind = match task {
         Task::Rest => Kind::Rest,
+        Task::RollCall => return None,
         Task::Roll => Kind::Roll,
         Task::Releases => Kind::Release,
         Task::Triggers => Kind::Pull,

@@ -1,6 +1,6 @@
 //! The words of the prompts, and the order of the pushes.
 use super::Parts;
-use crate::rig::{Half, Task};
+use crate::rig::{Control, Half, Task};
 
 /// The eight directions of a push, degrees counter-clockwise as the person sees it, 0 = right.
 const DIRECTIONS: [i32; 8] = [0, 45, 90, 135, 180, 225, 270, 315];
@@ -53,10 +53,20 @@ pub(super) fn title(task: Task, parts: &Parts, push_deg: i32) -> String {
     };
     match task {
         Task::Rest => "Hands off".to_owned(),
+        Task::RollCall => "Move each control when asked".to_owned(),
         Task::Roll => format!("Roll {sticks} round, slowly"),
         Task::Releases => format!("Push {}, let go", direction_words(push_deg)),
         Task::Triggers => format!("Pull {triggers}, let go"),
         Task::Buttons => "Press every button five times".to_owned(),
+    }
+}
+
+/// The prompt of one call, at most six words.
+pub(super) fn call_title(control: Control) -> String {
+    match control {
+        Control::Axis(axis) if axis.is_trigger() => format!("Pull the {}", control.words()),
+        Control::Axis(_) => format!("Push the {}", control.words()),
+        Control::Button(_) => format!("Press {}", control.words()),
     }
 }
 

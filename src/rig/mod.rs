@@ -2,11 +2,13 @@
 //!
 //! A rig is a RON file that a person may write; unknown keys are refused by name and line.
 mod axis;
+mod control;
 mod optional;
 mod read;
 mod task;
 
 pub use axis::{AxisId, Half};
+pub use control::{CALL_WORD, Control};
 pub use optional::AT_HALF;
 pub use read::{ReadError, from_ron};
 pub use task::Task;
@@ -188,6 +190,18 @@ pub struct Rig {
     /// Points of response curves: 33 or 65.
     #[serde(default = "points")]
     pub curve_points: u8,
+}
+
+impl Rig {
+    /// The controls that it lists, in the order of a roll-call: sticks, triggers, buttons.
+    pub fn controls(&self) -> Vec<Control> {
+        let sticks = Half::ALL.into_iter().filter(|h| self.sticks.iter().any(|s| s.half == *h));
+        let triggers = Half::ALL.into_iter().filter(|h| self.triggers.iter().any(|t| t.half == *h));
+        let buttons = 0..self.buttons.len().min(32) as u8;
+        let sticks = sticks.flat_map(Half::stick);
+        let axes = sticks.chain(triggers.map(Half::trigger)).map(Control::Axis);
+        axes.chain(buttons.map(Control::Button)).collect()
+    }
 }
 
 impl Default for Rig {

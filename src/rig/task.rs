@@ -7,6 +7,8 @@ use serde::{Deserialize, Serialize};
 pub enum Task {
     /// Hands off: nothing is touched.
     Rest,
+    /// Each control moved once, when it is asked for.
+    RollCall,
     /// Both sticks round the gate, three slow turns each way.
     Roll,
     /// Both sticks pushed to the gate in a direction and let go; eight directions, twice.
@@ -19,13 +21,14 @@ pub enum Task {
 
 impl Task {
     /// In the order of the guided run.
-    pub const ALL: [Task; 5] =
-        [Task::Rest, Task::Roll, Task::Releases, Task::Triggers, Task::Buttons];
+    pub const ALL: [Task; 6] =
+        [Task::Rest, Task::RollCall, Task::Roll, Task::Releases, Task::Triggers, Task::Buttons];
 
     /// The word that stands for it in marks and on the command line.
     pub fn word(self) -> &'static str {
         match self {
             Task::Rest => "rest",
+            Task::RollCall => "roll-call",
             Task::Roll => "roll",
             Task::Releases => "releases",
             Task::Triggers => "triggers",

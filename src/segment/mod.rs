@@ -11,6 +11,7 @@ mod presses;
 mod pulls;
 mod releases;
 mod rests;
+pub mod roll_call;
 mod rolls;
 mod settle;
 mod stick;

@@ -8,6 +8,8 @@ use crate::measure::{Measured, Reading, Shortage};
 use crate::rig::{AxisId, Half};
 use crate::session::Drive;
 
+use super::RollCall;
+
 /// Health of the stream.
 #[derive(Clone, Debug)]
 pub struct StreamFigures {
@@ -309,6 +311,10 @@ pub struct Survey {
     pub common: [Common; 2],
     /// Buttons read 0 when pressed: the rig's word, or what idles high.
     pub buttons_active_low: bool,
+    /// What answered each control that was asked for; `None` without a roll-call.
+    pub roll_call: Option<RollCall>,
+    /// Axes that the rig says run backward, in the order of [`AxisId::ALL`].
+    pub inverted: [bool; 6],
 }
 
 impl Survey {

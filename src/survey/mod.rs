@@ -8,6 +8,7 @@ mod coupling;
 mod figures;
 mod long;
 mod returns;
+mod roll_call;
 mod sticks;
 mod stream;
 mod triggers;
@@ -16,6 +17,7 @@ pub use figures::{
     AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Profile, ReleaseRest,
     SpectrumLine, StickFigures, StreamFigures, Survey, TriggerFigures, short, value,
 };
+pub use roll_call::{Answered, RollCall, roll_call};
 
 use crate::measure::Span;
 use crate::rig::{Half, Rig};
@@ -129,7 +131,22 @@ pub fn survey(
         followed,
         common: Half::ALL.map(|half| coupling::common(source, half)),
         buttons_active_low: tracks.buttons_active_low,
+        roll_call: roll_call(tracks),
+        inverted: signs(rig),
     })
+}
+
+/// Which axes the rig says run backward, in the order of [`crate::rig::AxisId::ALL`].
+fn signs(rig: &Rig) -> [bool; 6] {
+    let mut inverted = [false; 6];
+    for stick in &rig.sticks {
+        for (axis, turned) in
+            stick.half.stick().into_iter().zip([stick.x_inverted, stick.y_inverted])
+        {
+            inverted[axis.index()] = turned;
+        }
+    }
+    inverted
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! The hand on a virtual board: what it has been asked for, and the handle that asks.
 use std::sync::{Arc, Mutex, PoisonError};
 
-use crate::rig::{Half, Task};
+use crate::rig::{Control, Half, Task};
 
 /// What a hand does to a stick at one moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -19,6 +19,10 @@ pub(super) struct Orders {
     pub task: Option<Task>,
     /// Goes up when the hand is to begin a task anew.
     pub task_turn: u64,
+    /// The control called last in this task.
+    pub call: Option<Control>,
+    /// Goes up with each call.
+    pub call_turn: u64,
     pub sticks: [Option<[f64; 2]>; 2],
     pub triggers: [Option<f64>; 2],
     pub presses: Vec<usize>,
@@ -46,6 +50,17 @@ impl Hand {
             if orders.task != task {
                 orders.task = task;
                 orders.task_turn += 1;
+                orders.call = None;
+            }
+        });
+    }
+
+    /// Asks for one control during the roll-call: there and back. The same one twice changes nothing.
+    pub fn call(&self, control: Control) {
+        self.with(|orders| {
+            if orders.call != Some(control) {
+                orders.call = Some(control);
+                orders.call_turn += 1;
             }
         });
     }
@@ -86,6 +101,8 @@ impl Hand {
         self.with(|orders| {
             into.task = orders.task;
             into.task_turn = orders.task_turn;
+            into.call = orders.call;
+            into.call_turn = orders.call_turn;
             into.sticks = orders.sticks;
             into.triggers = orders.triggers;
             into.presses.append(&mut orders.presses);

@@ -20,6 +20,7 @@ pub(super) struct Touch {
 pub(super) struct Player {
     task: Option<Task>,
     turn: u64,
+    call_turn: u64,
     begun_us: f64,
     programme: Programme,
     sticks_at: [usize; 2],
@@ -35,6 +36,7 @@ impl Player {
         Player {
             task: None,
             turn: 0,
+            call_turn: 0,
             begun_us: 0.0,
             programme: Programme::default(),
             sticks_at: [0; 2],
@@ -52,6 +54,13 @@ impl Player {
             self.task = orders.task;
             self.begin(t_us, contacts.len());
         }
+        if orders.call_turn != self.call_turn {
+            self.call_turn = orders.call_turn;
+            if let Some(control) = orders.call {
+                self.rewind(t_us);
+                self.programme = Programme::call(control, &mut self.dice);
+            }
+        }
         for button in orders.presses.drain(..) {
             if let Some(contact) = contacts.get_mut(button) {
                 contact.transfer(true, t_us);
@@ -60,11 +69,15 @@ impl Player {
         }
     }
 
-    fn begin(&mut self, t_us: f64, buttons: usize) {
+    fn rewind(&mut self, t_us: f64) {
         self.begun_us = t_us;
         self.sticks_at = [0; 2];
         self.triggers_at = [0; 2];
         self.presses_at = 0;
+    }
+
+    fn begin(&mut self, t_us: f64, buttons: usize) {
+        self.rewind(t_us);
         self.programme = match self.task {
             Some(task) => Programme::draw(task, buttons, &mut self.dice),
             None => Programme::default(),

@@ -2,7 +2,7 @@
 use std::f64::consts::TAU;
 
 use super::dice::Dice;
-use crate::rig::Task;
+use crate::rig::{Control, Task};
 
 /// Pressure of a hand against gate or stop, mean over a roll: target beyond the rim.
 pub(super) const USUAL_PRESSURE: f64 = 0.10;
@@ -65,11 +65,47 @@ impl Programme {
         let mut programme = Programme::default();
         match task {
             Task::Rest => programme.length_us = 8.0 * SECOND,
+            // Waits for the calls.
+            Task::RollCall => programme.length_us = SECOND,
             Task::Roll => programme.roll(dice),
             Task::Releases => programme.releases(dice),
             Task::Triggers => programme.pulls(dice),
             Task::Buttons => programme.press_all(buttons, dice),
         }
+        programme
+    }
+
+    /// Draws one movement of a control, there and back.
+    pub fn call(control: Control, dice: &mut Dice) -> Self {
+        let mut programme = Programme::default();
+        let mut line = Line::new(dice.uniform(0.25, 0.35));
+        let (there, hold) = (dice.uniform(0.16, 0.22), dice.uniform(0.15, 0.22));
+        match control {
+            Control::Axis(axis) if axis.is_trigger() => {
+                let pulls = &mut programme.triggers[axis.half() as usize];
+                let top = 1.0 + USUAL_PRESSURE;
+                pulls.push(Timed { until_us: line.now_us, what: Pull::Off });
+                line.pull(there, Pull::Ramp { from: 0.0, to: top }, pulls);
+                line.pull(hold, Pull::Ramp { from: top, to: top }, pulls);
+                line.pull(0.3, Pull::Off, pulls);
+            }
+            Control::Axis(axis) => {
+                let strokes = &mut programme.sticks[axis.half() as usize];
+                let up = axis == axis.half().stick()[1];
+                let toward = if up { TAU / 4.0 } else { 0.0 } + dice.bounded(0.04, 0.1);
+                let far = at_gate(toward);
+                line.stroke(there, Stroke::Line { from: [0.0; 2], to: far }, strokes);
+                line.stroke(hold, Stroke::Line { from: far, to: far }, strokes);
+                line.stroke(0.3, Stroke::Off, strokes);
+            }
+            Control::Button(button) => {
+                let from_us = line.now_us;
+                line.now_us += SECOND * dice.uniform(0.08, 0.15);
+                let (until_us, button) = (line.now_us, usize::from(button));
+                programme.presses.push(Press { from_us, until_us, button });
+            }
+        }
+        programme.length_us = line.now_us;
         programme
     }
 

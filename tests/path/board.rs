@@ -59,7 +59,7 @@ fn play(board: &mut VirtualBoard, step_us: u64) -> Vec<u8> {
 
 /// Plays a part of each task, 40 s together.
 fn play_brief(board: &mut VirtualBoard, step_us: u64) -> Vec<u8> {
-    let seconds = [1, 4, 12, 20, 28, 40];
+    let seconds = [1, 3, 4, 12, 20, 28, 40];
     let tasks = Task::ALL.map(Cue::Begin).into_iter().chain([Cue::End]);
     let cues: Vec<_> = seconds.map(|s| s * 1_000_000).into_iter().zip(tasks).collect();
     follow(board, &cues, step_us)

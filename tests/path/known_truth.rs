@@ -40,8 +40,8 @@ fn solved(seed: u64, bits: u8, rate_hz: f64, scenario: &str) -> Solved {
             intake.push(board.now_us(), &bytes);
         }
         session.append(&intake.take());
-        session.mark(board.now_us(), cue.word(), "");
-        hand.prompt(cue.task());
+        session.mark(board.now_us(), cue.word(), &cue.text());
+        cue.give(&hand);
     }
     intake.finish();
     session.append(&intake.take());

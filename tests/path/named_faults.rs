@@ -1,4 +1,9 @@
 //! Planted faults are named, healthy boards are left in peace, and every output stays whole.
+#[path = "../speed/doctor/run.rs"]
+mod run;
+#[path = "../speed/doctor/table.rs"]
+mod table;
+
 use trimbench::desk::analysis::Results;
 use trimbench::desk::play::{PlayOrder, to_file};
 use trimbench::desk::solving::solve_file;
@@ -70,6 +75,35 @@ fn planted_faults_are_named_and_nothing_louder_is() {
         }
     }
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}
+
+/// A share of the confusion table: one board a row, in two tests that run side by side.
+fn rows_are_named(odd: bool) {
+    let mut wrong = Vec::new();
+    for (k, row) in table::ROWS.iter().enumerate().filter(|(k, _)| (k % 2 == 1) == odd) {
+        let bits = if k % 4 < 2 { 10 } else { 12 };
+        // Every fifth that has a meaning at half strength is played so.
+        let half = if row.scales && k % 5 == 0 { "@0.5" } else { "" };
+        let scenario = format!("{}{half}", row.scenario);
+        let (results, truth) = run::played(&scenario, row.bits.unwrap_or(bits), 1);
+        if run::struck(row, &truth) && !run::is_named(row, &results.findings) {
+            wrong.push(format!("{}: not named in {:#?}", row.scenario, results.findings));
+        }
+        for finding in run::strangers(&[row], &results.findings) {
+            wrong.push(format!("{}: {finding:?}", row.scenario));
+        }
+    }
+    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}
+
+#[test]
+fn even_rows_of_the_table_are_named_as_themselves() {
+    rows_are_named(false);
+}
+
+#[test]
+fn odd_rows_of_the_table_are_named_as_themselves() {
+    rows_are_named(true);
 }
 
 #[test]

@@ -143,6 +143,8 @@ impl Board {
             followed: Vec::new(),
             common: [common(), common()],
             buttons_active_low: true,
+            roll_call: None,
+            inverted: [false; 6],
         }
     }
 }

@@ -24,8 +24,8 @@ pub fn played(options: &Options) -> (Tracks, VirtualBoard) {
             intake.push(board.now_us(), &bytes);
         }
         session.append(&intake.take());
-        session.mark(board.now_us(), cue.word(), "");
-        hand.prompt(cue.task());
+        session.mark(board.now_us(), cue.word(), &cue.text());
+        cue.give(&hand);
     }
     bytes.clear();
     board.advance(board.now_us() + 1_000_000, &mut bytes);

@@ -1,6 +1,6 @@
 //! The guided run on virtual boards: the scripted hand answers, the data decide when to go on.
 use trimbench::guide::{Ending, Guide, Out, Parts};
-use trimbench::rig::{Rig, Task};
+use trimbench::rig::{CALL_WORD, Control, Rig, Task};
 use trimbench::segment;
 use trimbench::session::{About, Intake, Session};
 use trimbench::virtual_board::{Options, VirtualBoard};
@@ -43,7 +43,12 @@ impl Run {
     fn obey(&mut self, outs: Vec<Out>) {
         for out in outs {
             match out {
-                Out::Mark { word, text } => self.session.mark(self.board.now_us(), word, &text),
+                Out::Mark { word, text } => {
+                    self.session.mark(self.board.now_us(), word, &text);
+                    if let (CALL_WORD, Some(control)) = (word, Control::from_word(&text)) {
+                        self.board.hand().call(control);
+                    }
+                }
                 Out::Begin(task) => {
                     self.said.push(task.word().to_owned());
                     self.begun_row = self.session.rows();
@@ -134,17 +139,17 @@ fn steps_without_parts_are_left_out_and_commands_are_obeyed() {
     parts.buttons = 0;
     let mut guide = Guide::new(parts, 1);
     let tasks: Vec<Task> = guide.tasks().map(|(task, _)| task).collect();
-    assert_eq!(tasks, [Task::Rest, Task::Roll, Task::Releases]);
+    assert_eq!(tasks, [Task::Rest, Task::RollCall, Task::Roll, Task::Releases]);
     let outs = guide.start();
     run.obey(outs);
     let outs = guide.skip();
     run.obey(outs);
-    assert_eq!(guide.task(), Some(Task::Roll));
+    assert_eq!(guide.task(), Some(Task::RollCall));
     let outs = guide.redo();
     assert!(outs.contains(&Out::Begin(Task::Rest)), "nothing counted yet: back to the rest");
     run.obey(outs);
     let outs = guide.accept();
     run.obey(outs);
     assert_eq!(guide.tasks().next(), Some((Task::Rest, Some(Ending::Accepted))));
-    assert_eq!(run.said, ["rest", "roll", "rest", "roll"]);
+    assert_eq!(run.said, ["rest", "roll-call", "rest", "roll-call"]);
 }

@@ -11,12 +11,7 @@ use super::table::Row;
 /// Board time of one read, µs.
 const READ_US: u64 = 20_000;
 
-/// Plays a board through the scripted run and works through what it printed.
-pub fn solved(scenario: &str, raw_bits: u8, seed: u64) -> Results {
-    played(scenario, raw_bits, seed).0
-}
-
-/// The same with the truth of the board.
+/// Plays a board through the scripted run and works through what it printed; with its truth.
 pub fn played(scenario: &str, raw_bits: u8, seed: u64) -> (Results, Truth) {
     let options = Options {
         scenario: scenario.parse().expect("a scenario"),
@@ -37,8 +32,8 @@ pub fn played(scenario: &str, raw_bits: u8, seed: u64) -> (Results, Truth) {
             intake.push(board.now_us(), &bytes);
         }
         session.append(&intake.take());
-        session.mark(board.now_us(), cue.word(), "");
-        hand.prompt(cue.task());
+        session.mark(board.now_us(), cue.word(), &cue.text());
+        cue.give(&hand);
     }
     intake.finish();
     session.append(&intake.take());

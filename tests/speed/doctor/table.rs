@@ -10,6 +10,8 @@ pub struct Row {
     pub place: &'static str,
     /// Codes that the same cause rightly brings along.
     pub with: &'static [&'static str],
+    /// The one width that it shows at; `None` = any.
+    pub bits: Option<u8>,
     /// Half strength has a meaning: not for swaps, inversions, rails, bridges.
     pub scales: bool,
 }
@@ -21,7 +23,7 @@ const fn row(
     with: &'static [&'static str],
     scales: bool,
 ) -> Row {
-    Row { scenario, code, place, with, scales }
+    Row { scenario, code, place, with, scales, bits: None }
 }
 
 /// Every scenario with a fault in it.
@@ -59,38 +61,4 @@ pub const ROWS: &[Row] = &[
     row("stuck-button", "stuck-rail", "b2", &[], false),
     row("chatter", "chatter", "b1", &[], true),
     row("double-fire", "double-fire", "b4", &[], true),
-];
-
-/// Pairs of faults that are planted at once.
-pub const PAIRS: &[[&str; 2]] = &[
-    ["stale-half", "lossy-link"],
-    ["stale-half", "mains-hum"],
-    ["lossy-link", "chatter"],
-    ["lossy-link", "noisy-input"],
-    ["board-reset", "sticky-return"],
-    ["slow-loop", "skewed-axes"],
-    ["floating-input", "gate-defect"],
-    ["floating-input", "stuck-button"],
-    ["stuck-rail", "mux-crosstalk"],
-    ["grounded-trigger", "sticky-return"],
-    ["swapped-axes", "noisy-input"],
-    ["inverted-axis", "sticky-return"],
-    ["halves-exchanged", "double-fire"],
-    ["mirrored-half", "mains-hum"],
-    ["reference-noise", "worn-track"],
-    ["mains-hum", "noisy-input"],
-    ["mux-crosstalk", "non-monotonic"],
-    ["worn-track", "skewed-axes"],
-    ["sticky-return", "gate-defect"],
-    ["release-overshoot", "trigger-plateau"],
-    ["warm-up-drift", "sticky-return"],
-    ["uneven-travel", "warm-up-drift"],
-    ["skewed-axes", "gate-defect"],
-    ["rotated-stick", "worn-track"],
-    ["trigger-plateau", "missing-pull-up"],
-    ["non-monotonic", "bridged-buttons"],
-    ["missing-pull-up", "chatter"],
-    ["bridged-buttons", "double-fire"],
-    ["stuck-button", "stale-half"],
-    ["half-hang", "release-overshoot"],
 ];
