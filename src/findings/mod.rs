@@ -11,6 +11,7 @@ mod follow;
 mod gate;
 mod motion;
 mod noise;
+mod outputs;
 mod reference;
 mod remote;
 mod rotation;
@@ -184,6 +185,9 @@ pub const ALL: &[Kind] = &[
     centre::WARM_UP_DRIFT,
     centre::STICKY_RETURN,
     motion::RELEASE_OVERSHOOT,
+    motion::PRESS_SHIFT,
+    outputs::PWM_COUPLING,
+    outputs::GROUND_STEP,
     travel::SATURATED,
     travel::SHORT_TRAVEL,
     travel::UNEVEN_TRAVEL,

@@ -24,7 +24,6 @@ const PLAYED: &[&str] = &[
     "reference-noise",
     "worn-track",
     "converter-steps",
-    "release-overshoot",
     "rotated-stick",
     "trigger-plateau",
     "bridged-buttons",
@@ -36,7 +35,34 @@ type Sicken = fn(&mut Built);
 type Case = (&'static str, &'static str, Severity, Sicken);
 
 fn sick() -> Vec<Case> {
-    [sick_stream_and_rest(), sick_travel(), sick_contacts()].concat()
+    [sick_stream_and_rest(), sick_travel(), sick_contacts(), sick_of_outputs()].concat()
+}
+
+fn sick_of_outputs() -> Vec<Case> {
+    use Severity::{Fault, Note, Warning};
+    vec![
+        ("release-overshoot", "left", Warning, |b| {
+            b.survey.sticks[0].overshoot = Ok(reading(0.37, 0.02, 16, Unit::Fraction));
+        }),
+        ("press-shift", "lx", Note, |b| {
+            b.survey.sticks[0].press_shift[0] = Ok(reading(-13.0, 2.0, 5, Unit::Counts));
+        }),
+        ("press-shift", "ly", Warning, |b| {
+            b.survey.sticks[0].press_shift[1] = Ok(reading(35.0, 3.0, 5, Unit::Counts));
+        }),
+        ("pwm-coupling", "lx", Fault, |b| {
+            b.survey.driven[0].noise_ratio = Ok(reading(5.8, 0.2, 2_000, Unit::Number));
+        }),
+        ("ground-step", "left", Fault, |b| {
+            let step = |axis, shift| crate::survey::Driven {
+                axis,
+                shift: Ok(reading(shift, 0.3, 8, Unit::Counts)),
+                ..b.survey.driven[0].clone()
+            };
+            b.survey.driven =
+                vec![step(AxisId::Lx, -7.0), step(AxisId::Ly, -6.8), step(AxisId::Lt, -7.3)];
+        }),
+    ]
 }
 
 fn sick_stream_and_rest() -> Vec<Case> {
