@@ -14,7 +14,6 @@ mod edits;
 mod feed;
 mod guided;
 mod lines;
-pub mod naming;
 mod notices;
 mod opening;
 pub mod play;

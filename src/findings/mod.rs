@@ -3,7 +3,6 @@
 //! One function a code, gathered in [`ALL`]. A fault needs the whole interval beyond the reject
 //! limit, a warning the whole interval beyond marginal, a note the whole interval beyond good.
 mod centre;
-mod common;
 mod contact;
 mod converter;
 mod data;
@@ -17,6 +16,7 @@ mod remote;
 mod rotation;
 mod say;
 mod stream;
+mod together;
 mod track;
 mod travel;
 mod trigger;
@@ -177,7 +177,7 @@ pub const ALL: &[Kind] = &[
     wiring::MIRRORED_HALF,
     wiring::INVERTED_AXIS,
     reference::REFERENCE_MISMATCH,
-    common::REFERENCE_NOISE,
+    together::REFERENCE_NOISE,
     track::WORN_TRACK,
     converter::CONVERTER_STEPS,
     noise::NOISY_INPUT,

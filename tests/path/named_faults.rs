@@ -82,8 +82,8 @@ fn rows_are_named(odd: bool) {
     let mut wrong = Vec::new();
     for (k, row) in table::ROWS.iter().enumerate().filter(|(k, _)| (k % 2 == 1) == odd) {
         let bits = if k % 4 < 2 { 10 } else { 12 };
-        // Every fifth that has a meaning at half strength is played so.
-        let half = if row.scales && k % 5 == 0 { "@0.5" } else { "" };
+        // Every sixth that has a meaning at half strength is played so.
+        let half = if row.scales && k % 6 == 0 { "@0.5" } else { "" };
         let scenario = format!("{}{half}", row.scenario);
         let (results, truth) = run::played(&scenario, row.bits.unwrap_or(bits), 1);
         if run::struck(row, &truth) && !run::is_named(row, &results.findings) {
