@@ -254,11 +254,11 @@ fn a_live_link_is_recognised_and_loses_no_frame_before_the_heading() {
 fn packed_board(seed: u64, scenario: &str) -> VirtualBoard {
     let options = Options {
         dialect: Some(bench_dialect(&bench_rig(10)).packed()),
-        scenario: scenario.parse().unwrap(),
+        scenario: scenario.parse().expect("a scenario"),
         seed,
         ..Options::default()
     };
-    VirtualBoard::new(&options).unwrap()
+    VirtualBoard::new(&options).expect("a board")
 }
 
 /// Frames of a board as its own framer reads them.

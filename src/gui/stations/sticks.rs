@@ -121,6 +121,13 @@ fn stick_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mu
     });
 }
 
+/// Direction in degrees and share of the profile, while the stick is near its rim.
+fn on_rim(stick: &StickFigures, at: [f64; 2], centre: [f64; 2], reach: f64) -> Option<[f64; 2]> {
+    let (dx, dy) = (at[0] - centre[0], at[1] - centre[1]);
+    let (deg, radius) = (dy.atan2(dx).to_degrees(), dx.hypot(dy));
+    (radius > 0.8 * reach).then(|| [deg, rim_share(&stick.profile, deg, radius, reach)])
+}
+
 fn pictures_ui(
     ui: &mut Ui,
     view: &View<'_>,
@@ -138,15 +145,10 @@ fn pictures_ui(
         _ => None,
     };
     let reach = value(&stick.outer_reach);
-    let on_rim = now.zip(centre).zip(reach).and_then(|((at, centre), reach)| {
-        let (dx, dy) = (at[0] - centre[0], at[1] - centre[1]);
-        let (deg, radius) = (dy.atan2(dx).to_degrees(), dx.hypot(dy));
-        (radius > 0.8 * reach).then(|| [deg, rim_share(&stick.profile, deg, radius, reach)])
-    });
     let look = ReachLook {
         dashed: half == Half::Right,
         limit: desk.results().and_then(|r| r.limits.roundness.good.high).map(|l| l / 2.0),
-        now: on_rim,
+        now: now.zip(centre).zip(reach).and_then(|((at, c), r)| on_rim(stick, at, c, r)),
         directions: live::directions(desk.rig(), half),
     };
     reach_ui(ui, &stick.profile, look, reach_height);
