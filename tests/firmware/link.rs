@@ -35,7 +35,10 @@ fn said(program: &Path, what: usize, input: &[u8]) -> Vec<u8> {
         .expect("it starts");
     let mut into = child.stdin.take().expect("its input");
     let input = input.to_vec();
-    let feeder = std::thread::spawn(move || into.write_all(&input));
+    let feeder = std::thread::Builder::new()
+        .name("feeder".to_owned())
+        .spawn(move || into.write_all(&input))
+        .expect("a thread");
     let out = child.wait_with_output().expect("it ends");
     feeder.join().expect("fed").expect("fed");
     assert!(out.status.success(), "{what}");
