@@ -46,7 +46,8 @@ impl Parts {
 
     fn need(&self, task: Task) -> bool {
         match task {
-            Task::RollCall => !self.controls().is_empty(),
+            // Played by the script and read from recordings; not asked for live yet.
+            Task::RollCall => false,
             Task::Rest => !self.sticks.is_empty() || !self.triggers.is_empty(),
             Task::Roll | Task::Releases => !self.sticks.is_empty(),
             Task::Triggers => !self.triggers.is_empty(),

@@ -139,17 +139,17 @@ fn steps_without_parts_are_left_out_and_commands_are_obeyed() {
     parts.buttons = 0;
     let mut guide = Guide::new(parts, 1);
     let tasks: Vec<Task> = guide.tasks().map(|(task, _)| task).collect();
-    assert_eq!(tasks, [Task::Rest, Task::RollCall, Task::Roll, Task::Releases]);
+    assert_eq!(tasks, [Task::Rest, Task::Roll, Task::Releases]);
     let outs = guide.start();
     run.obey(outs);
     let outs = guide.skip();
     run.obey(outs);
-    assert_eq!(guide.task(), Some(Task::RollCall));
+    assert_eq!(guide.task(), Some(Task::Roll));
     let outs = guide.redo();
     assert!(outs.contains(&Out::Begin(Task::Rest)), "nothing counted yet: back to the rest");
     run.obey(outs);
     let outs = guide.accept();
     run.obey(outs);
     assert_eq!(guide.tasks().next(), Some((Task::Rest, Some(Ending::Accepted))));
-    assert_eq!(run.said, ["rest", "roll-call", "rest", "roll-call"]);
+    assert_eq!(run.said, ["rest", "roll", "rest", "roll"]);
 }
