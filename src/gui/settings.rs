@@ -12,9 +12,9 @@ use crate::source::{Address, Wishes};
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Record {
     /// Every board, the virtual one too.
-    #[default]
     Every,
     /// Boards on a serial port.
+    #[default]
     Serial,
     /// None, until a person says so.
     Nothing,
@@ -149,11 +149,11 @@ mod tests {
         let serial: Address = "serial:/dev/ttyACM0".parse().expect("an address");
         let board: Address = "virtual:healthy".parse().expect("an address");
         let played: Address = "file:/tmp/a.session".parse().expect("an address");
-        let mut settings = Settings::default();
+        let mut settings = Settings { record: Record::Every, ..Settings::default() };
         let kept = |s: &Settings| [&serial, &board, &played].map(|a| s.keep(a, folder));
         let into = Keep::Into(folder);
         assert_eq!(kept(&settings), [into, into, Keep::Nothing]);
-        settings.record = Record::Serial;
+        settings.record = Record::default();
         assert_eq!(kept(&settings), [into, Keep::Nothing, Keep::Nothing]);
         settings.record = Record::Nothing;
         assert_eq!(kept(&settings), [Keep::Nothing; 3]);
