@@ -5,8 +5,8 @@ use crate::closed_loop::solved;
 use crate::emulator::{Run, harness, plain_program, run};
 use crate::pins;
 
-/// The second half falls silent, s.
-const SILENT_S: f64 = 24.0;
+/// The second half falls silent, s: the sticks have been rolled by then.
+const SILENT_S: f64 = 44.0;
 /// How often the second half reads its own sensors, µs.
 const SCAN_US: u32 = 3000;
 
