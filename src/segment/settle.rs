@@ -1,4 +1,6 @@
 //! Settled rows after a motion: still for a while, then up to 0.5 s to average over.
+use std::ops::Range;
+
 use super::blocks::Blocks;
 use super::{Reason, Rows};
 use crate::session::Tracks;
@@ -21,6 +23,8 @@ pub(super) const OF_TRIGGER: Stillness = Stillness { wait_us: 200_000, least_us:
 const MOST_US: u64 = 500_000;
 /// Longest way from the let-go to stillness, µs.
 const CALM_DOWN_US: u64 = 1_500_000;
+/// Stillness shorter than this is the turning point of an overshoot, µs.
+const TURN_US: u64 = 100_000;
 /// Creep that a hand-off part does not show, counts a second at 10 bits.
 const CREEP_PER_S: f64 = 1.0;
 
@@ -45,18 +49,19 @@ pub(super) fn after(
     let at_log_end = run_end == blocks.len();
     let start_row = blocks.row(from);
     let looked = |end: usize| Rows { first: start_row, end: blocks.end_row(end) };
-    let Some(calm) = (from..run_end).find(|&b| moves[b] & mask == 0) else {
+    let time = |row: usize| tracks.t_us.get(row).copied().unwrap_or(0);
+    let Some((calm, next)) = first_calm(moves, mask, from..run_end, |still: Range<usize>| {
+        time(blocks.row(still.end)).saturating_sub(time(blocks.row(still.start))) >= TURN_US
+    }) else {
         if at_log_end {
             return Ok(None);
         }
         return Err((Reason::Cut, looked(run_end)));
     };
     let still_from = blocks.row(calm);
-    let time = |row: usize| tracks.t_us.get(row).copied().unwrap_or(0);
     if time(still_from).saturating_sub(time(start_row)) > CALM_DOWN_US {
         return Err((Reason::KeptMoving, looked(calm)));
     }
-    let next = (calm..run_end).find(|&b| moves[b] & mask != 0).unwrap_or(run_end);
     let last_row = blocks.end_row(next);
     let begin_us = time(still_from) + rule.wait_us;
     let begin = still_from + tracks.t_us[still_from..last_row].partition_point(|&t| t < begin_us);
@@ -73,6 +78,24 @@ pub(super) fn after(
         };
     }
     Ok(Some(Settled { still_from, rows }))
+}
+
+/// The first still stretch of blocks that is long enough or reaches the end of the run.
+fn first_calm(
+    moves: &[u8],
+    mask: u8,
+    run: Range<usize>,
+    long_enough: impl Fn(Range<usize>) -> bool,
+) -> Option<(usize, usize)> {
+    let mut at = run.start;
+    loop {
+        let calm = (at..run.end).find(|&b| moves[b] & mask == 0)?;
+        let next = (calm..run.end).find(|&b| moves[b] & mask != 0).unwrap_or(run.end);
+        if next == run.end || long_enough(calm..next) {
+            return Some((calm, next));
+        }
+        at = next;
+    }
 }
 
 /// One row's time, µs: n rows span n − 1 intervals.

@@ -212,7 +212,8 @@ fn disturbances_move_no_estimate_of_a_board_by_more_than_its_interval() {
                 table.len() - 1
             });
             table[row].1 += 1;
-            let inside = b.as_ref().is_ok_and(|b| {
+            // Where every fifth line is lost a figure may be refused for want of data, never moved.
+            let inside = b.as_ref().map_or(flips > 0.001, |b| {
                 (a.low..=a.high).contains(&b.value) || (b.low..=b.high).contains(&a.value)
             });
             // Every thirtieth interval or so ends at a clock with a wrong low digit, which only a

@@ -43,8 +43,8 @@ fn figures_of_the_windows() {
         let width = width_at(-3.0, decibels);
         near(width, number(&computed["bw_minus_3_00dB_bins"]), 2e-6);
         if published["bw3"].is_number() {
-            // Some of the printed widths are cut, not rounded, at the fourth digit.
-            near(width, number(&published["bw3"]), 1.3e-4);
+            // The printed widths depart from the definition by up to two in the fourth decimal.
+            near(width, number(&published["bw3"]), 2e-4);
         }
         let shared = |k: usize| -> f64 {
             let products = weights[..4096 - k].iter().zip(&weights[k..]);
