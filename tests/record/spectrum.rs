@@ -76,8 +76,8 @@ fn width_at(level_db: f64, decibels: impl Fn(f64) -> f64) -> f64 {
 
 /// Highest side lobe over the twenty bins beyond the first null, dB; a short window has the same.
 fn highest_lobe(window: Window, first_null: f64) -> f64 {
-    let weights = window.weights(512);
-    let lobes = (0..640).map(|k| response(&weights, first_null + f64::from(k) / 32.0));
+    let weights = window.weights(4096);
+    let lobes = (0..320).map(|k| response(&weights, first_null + f64::from(k) / 16.0));
     20.0 * lobes.fold(0.0, f64::max).log10()
 }
 
