@@ -8,14 +8,14 @@ use trimbench::wire::{
 
 /// What a sink was told, in order.
 #[derive(Clone, Debug, PartialEq)]
-enum Told {
+pub(super) enum Told {
     Frame(Place, Vec<i32>),
     Refused(Place, Why, Vec<u8>),
     Remark(Place, Remark),
 }
 
 #[derive(Default)]
-struct Notes(Vec<Told>);
+pub(super) struct Notes(pub(super) Vec<Told>);
 
 impl Sink for Notes {
     fn frame(&mut self, place: Place, cells: &[i32]) {

@@ -6,32 +6,11 @@ use trimbench::session::{About, Intake, Session};
 use trimbench::virtual_board::{Options, VirtualBoard, bench_dialect, bench_rig};
 use trimbench::wire::command::Command;
 use trimbench::wire::{
-    Base, Dialect, Field, Framer, Grammar, MAX_LINE_BYTES, Place, Remark, Role, Sink, Unrecognised,
-    Why, encode, encode_heading, encode_text, looks_like_baud_mismatch, recognise,
+    Base, Dialect, Field, Framer, Grammar, MAX_LINE_BYTES, Place, Role, Unrecognised, Why, encode,
+    encode_heading, encode_text, looks_like_baud_mismatch, recognise,
 };
 
-/// What a sink was told, in order.
-#[derive(Clone, Debug, PartialEq)]
-enum Told {
-    Frame(Place, Vec<i32>),
-    Refused(Place, Why, Vec<u8>),
-    Remark(Place, Remark),
-}
-
-#[derive(Default)]
-struct Notes(Vec<Told>);
-
-impl Sink for Notes {
-    fn frame(&mut self, place: Place, cells: &[i32]) {
-        self.0.push(Told::Frame(place, cells.to_vec()));
-    }
-    fn refused(&mut self, place: Place, why: Why, bytes: &[u8]) {
-        self.0.push(Told::Refused(place, why, bytes.to_vec()));
-    }
-    fn remark(&mut self, place: Place, what: Remark, _bytes: &[u8]) {
-        self.0.push(Told::Remark(place, what));
-    }
-}
+use super::framing::{Notes, Told};
 
 impl Notes {
     fn frames(&self) -> usize {
