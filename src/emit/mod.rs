@@ -3,12 +3,14 @@ pub mod costs;
 pub mod data;
 mod escape;
 mod figures;
+mod forms;
 pub mod header;
 mod meta;
 mod places;
 mod proof;
 mod sheet;
 mod summary;
+mod text_table;
 
 pub use meta::{Report, SessionFacts};
 pub use proof::{ProofFacts, proof_json, proof_text};

@@ -1,7 +1,9 @@
 //! The summary that `solve` prints: figures with intervals, findings, constants, in plain text.
 use super::escape::terminal;
+use super::forms::{cause, form, percent};
 use super::meta::Report;
 use super::places::grouped;
+use super::text_table::Table;
 use crate::findings::Severity;
 use crate::measure::{Measured, number, spaced};
 use crate::rig::Half;
@@ -17,9 +19,12 @@ pub fn summary(report: &Report<'_>) -> String {
     head(report, &mut out);
     stream(report, &mut out);
     axes(report, &mut out);
+    steadiness(report, &mut out);
     sticks(report, &mut out);
+    gates(report, &mut out);
     triggers(report, &mut out);
     buttons(report, &mut out);
+    coupling(report, &mut out);
     found(report, &mut out);
     constants(report, &mut out);
     out
@@ -74,6 +79,9 @@ fn stream(report: &Report<'_>, out: &mut String) {
     let [left, right] = Half::ALL.map(|half| cell(&s.stale[half as usize]));
     let clock = cell(&s.clock_ppm);
     line(out, &format!("clock against the host {clock} ppm; stale left {left}, right {right}"));
+    let jitter = cell(&s.jitter_us);
+    let behind = cell(&s.half_skew_ms);
+    line(out, &format!("jitter of arrival {jitter} µs; right half behind the left by {behind} ms"));
 }
 
 fn axes(report: &Report<'_>, out: &mut String) {
@@ -102,6 +110,23 @@ fn axes(report: &Report<'_>, out: &mut String) {
     table.write(out);
 }
 
+/// Resolution and steadiness of every axis.
+fn steadiness(report: &Report<'_>, out: &mut String) {
+    let mut table = Table::new(["axis", "effective bits", "noise-free steps", "warm-up, counts"]);
+    table.heads(["odd codes"]);
+    for a in &report.survey.axes {
+        let odd = a.odd_codes.as_ref().map_or("–".to_owned(), |codes| codes.len().to_string());
+        table.row([
+            a.axis.key().to_owned(),
+            cell(&a.effective_bits),
+            cell(&a.noise_free_steps),
+            cell(&a.warm_up_rise),
+            odd,
+        ]);
+    }
+    table.write(out);
+}
+
 fn sticks(report: &Report<'_>, out: &mut String) {
     let mut table = Table::new(["stick", "releases", "scatter", "dead zone", "reach"]);
     table.heads(["roundness", "axes off 90°", "rotation", "coverage"]);
@@ -120,7 +145,25 @@ fn sticks(report: &Report<'_>, out: &mut String) {
             cell(&s.roundness),
             cell(&s.orthogonality_deg),
             cell(&s.rotation_deg),
-            s.coverage.as_ref().map_or("–".to_owned(), |r| percent(r.value)),
+            s.coverage.as_ref().map_or("–".to_owned(), |r| percent(r.value, 0)),
+        ]);
+    }
+    table.write(out);
+}
+
+/// Return and gate of every stick.
+fn gates(report: &Report<'_>, out: &mut String) {
+    let mut table = Table::new(["stick", "overshoot", "settling ms", "press shift x", "y"]);
+    table.heads(["turning difference", "gate"]);
+    for s in &report.survey.sticks {
+        table.row([
+            s.half.key().to_owned(),
+            cell(&s.overshoot),
+            cell(&s.settling_ms),
+            cell(&s.press_shift[0]),
+            cell(&s.press_shift[1]),
+            cell(&s.direction_difference),
+            s.shape.as_ref().map_or("–".to_owned(), |_| form(&s.shape)),
         ]);
     }
     table.write(out);
@@ -161,10 +204,37 @@ fn buttons(report: &Report<'_>, out: &mut String) {
             bounce(&b.bounce_release_ms, report),
             cell_plain(&b.bounce_release_max_ms),
             b.doubles.to_string(),
-            b.window_ms.as_ref().map_or("–".to_owned(), |w| number(*w, 0)),
+            cell_plain(&b.window_ms),
         ]);
     }
     table.write(out);
+}
+
+/// What motors and lights do to each axis, and what the channels of a half share.
+fn coupling(report: &Report<'_>, out: &mut String) {
+    let mut table = Table::new(["coupling", "driven", "up to", "shift, counts", "noise ×"]);
+    for d in &report.survey.driven {
+        table.row([
+            d.axis.key().to_owned(),
+            d.by.key(),
+            d.largest.map_or("–".to_owned(), |most| number(most, 0)),
+            cell(&d.shift),
+            cell(&d.noise_ratio),
+        ]);
+    }
+    table.write(out);
+    for (half, common) in Half::ALL.into_iter().zip(&report.survey.common) {
+        if let (Ok(r), Some(rms)) = (&common.correlation, common.rms)
+            && r.low > 0.0
+        {
+            let (half, r, rms) = (half.key(), cell(&common.correlation), number(rms, 2));
+            let words = format!(
+                "at rest the {half} half moves together, correlation {r}, {rms} counts rms: {}",
+                cause(common)
+            );
+            wrap(out, "", &words);
+        }
+    }
 }
 
 /// A bounce as sampled: nothing seen between two samples is only known to be short.
@@ -249,10 +319,6 @@ fn millis(figure: &Measured) -> String {
     figure.as_ref().map_or("–".to_owned(), |r| number(r.value * 1e-3, 3))
 }
 
-fn percent(share: f64) -> String {
-    format!("{}\u{a0}%", number(share * 100.0, 0))
-}
-
 fn line(out: &mut String, text: &str) {
     out.push_str(text);
     out.push('\n');
@@ -279,52 +345,6 @@ fn wrap(out: &mut String, indent: &str, text: &str) {
         column += width;
     }
     out.push('\n');
-}
-
-/// A table in plain text: the first column on the left edge, the others on the right.
-struct Table {
-    rows: Vec<Vec<String>>,
-}
-
-impl Table {
-    fn new<const N: usize>(heads: [&str; N]) -> Table {
-        Table { rows: vec![heads.map(str::to_owned).to_vec()] }
-    }
-
-    /// More heads to the right.
-    fn heads<const N: usize>(&mut self, heads: [&str; N]) {
-        if let Some(first) = self.rows.first_mut() {
-            first.extend(heads.map(str::to_owned));
-        }
-    }
-
-    fn row<const N: usize>(&mut self, cells: [String; N]) {
-        self.rows.push(cells.to_vec());
-    }
-
-    /// A blank line and the table; nothing when there is only the head.
-    fn write(&self, out: &mut String) {
-        if self.rows.len() < 2 {
-            return;
-        }
-        out.push('\n');
-        let columns = self.rows.iter().map(Vec::len).max().unwrap_or(0);
-        let width = |c: usize| {
-            self.rows.iter().filter_map(|r| r.get(c)).map(|t| t.chars().count()).max().unwrap_or(0)
-        };
-        let widths: Vec<usize> = (0..columns).map(width).collect();
-        for row in &self.rows {
-            let mut text = String::new();
-            for (c, (cell, &width)) in row.iter().zip(&widths).enumerate() {
-                if c == 0 {
-                    text.push_str(&format!("{cell:<width$}"));
-                } else {
-                    text.push_str(&format!("  {cell:>width$}"));
-                }
-            }
-            line(out, text.trim_end());
-        }
-    }
 }
 
 #[cfg(test)]

@@ -238,11 +238,11 @@ fn button(index: u8) -> ButtonFigures {
         idle_edges_per_hour: Ok(
             Estimate { value: 0.0, low: 0.0, high: 340.0, n: 0 }.over(REST, Unit::Number)
         ),
-        edges_max: [3, 1],
-        longest_wrong_ms: [4.0, 0.0],
+        edges_max: [Ok(3), Ok(1)],
+        longest_wrong_ms: [ms(4.0), ms(0.0)],
         press_window_ms: ms(18.0),
         release_window_ms: ms(8.0),
-        window_ms: Ok(18.0),
+        window_ms: ms(18.0),
         stuck: false,
     }
 }

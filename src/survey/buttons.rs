@@ -29,10 +29,10 @@ fn of_button(source: Source, button: &crate::segment::ButtonTrack) -> ButtonFigu
         blips: found.blips,
         idle_edges_per_hour: found.idle_edges_per_hour.map(|e| e.over(log_span, Unit::Number)),
         edges_max: [found.press.edges_max, found.release.edges_max],
-        longest_wrong_ms: [found.press.longest_wrong_ms, found.release.longest_wrong_ms],
+        longest_wrong_ms: [ms(found.press.longest_wrong_ms), ms(found.release.longest_wrong_ms)],
         press_window_ms: ms(found.press_window_ms),
         release_window_ms: ms(found.release_window_ms),
-        window_ms: found.window_ms.map(|window| window.value),
+        window_ms: ms(found.window_ms),
         stuck: found.stuck,
     }
 }

@@ -227,16 +227,16 @@ pub struct ButtonFigures {
     pub blips: usize,
     /// Changes an hour while released that belong to no press.
     pub idle_edges_per_hour: Measured,
-    /// Most changes in one press and in one release.
-    pub edges_max: [usize; 2],
+    /// Most changes in one press and in one release, as sampled.
+    pub edges_max: [Measured<usize>; 2],
     /// Longest stretch at the old level within a press and within a release, ms as sampled.
-    pub longest_wrong_ms: [f64; 2],
+    pub longest_wrong_ms: [Measured; 2],
     /// Proposed lock-out after an eager press, ms.
     pub press_window_ms: Measured,
     /// Proposed time that a release must hold, ms.
     pub release_window_ms: Measured,
     /// Proposed debounce window, ms.
-    pub window_ms: Measured<f64>,
+    pub window_ms: Measured,
     /// The line that never changed is held closed.
     pub stuck: bool,
 }

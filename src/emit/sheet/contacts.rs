@@ -1,5 +1,6 @@
 //! The bounce table: presses, bounce of both edges as sampled and at most, doubles, window.
 use super::card;
+use super::noise::interval_or_dash;
 use super::table::{Column, Table};
 use crate::emit::escape::html;
 use crate::emit::figures::{Scale, Svg};
@@ -46,11 +47,69 @@ pub fn write(report: &Report<'_>, out: &mut String) {
             (Column::Value, html(&bounce(&button.bounce_release_ms, report))),
             (Column::Note, millis(&button.bounce_release_max_ms)),
             (Column::Note, button.doubles.to_string()),
-            (Column::Value, button.window_ms.as_ref().map_or("–".to_owned(), |w| number(*w, 0))),
+            (Column::Value, millis(&button.window_ms)),
             (Column::Words, bars(report, button)),
         ]);
     }
-    card(out, "Contacts", &table.finish());
+    let mut body = table.finish();
+    body.push_str(&pulses(report));
+    card(out, "Contacts", &body);
+}
+
+/// Pulses within and outside presses, and the window of each edge.
+fn pulses(report: &Report<'_>) -> String {
+    let heads = [
+        (Column::Name, "button"),
+        (Column::Note, "most changes, press · release"),
+        (Column::Note, "longest wrong, press · release"),
+        (Column::Value, "lock-out of a press"),
+        (Column::Note, "95 % interval"),
+        (Column::Value, "hold of a release"),
+        (Column::Note, "95 % interval"),
+        (Column::Note, "doubles of releases"),
+        (Column::Note, "openings while held"),
+        (Column::Note, "closures while free"),
+        (Column::Note, "idle changes an hour"),
+    ];
+    let caption = "Windows, ms: an eager press is believed at once and then locked, a release must \
+        hold. Longest wrong, ms as sampled: the longest stretch at the level that was left.";
+    let mut table = Table::new(caption, &heads);
+    for button in &report.survey.buttons {
+        let edges = button.edges_max.each_ref().map(|e| match e {
+            Ok(edges) => edges.to_string(),
+            Err(_) => "–".to_owned(),
+        });
+        let wrong = button.longest_wrong_ms.each_ref().map(millis);
+        table.row(&[
+            (Column::Name, name(report, button)),
+            (Column::Note, edges.join(" · ")),
+            (Column::Note, wrong.join(" · ")),
+            (Column::Value, millis(&button.press_window_ms)),
+            (Column::Note, interval_or_dash(&button.press_window_ms)),
+            (Column::Value, millis(&button.release_window_ms)),
+            (Column::Note, interval_or_dash(&button.release_window_ms)),
+            (Column::Note, share(&button.double_share)),
+            (Column::Note, button.dropouts.to_string()),
+            (Column::Note, button.closures.to_string()),
+            (Column::Note, most_an_hour(&button.idle_edges_per_hour)),
+        ]);
+    }
+    table.finish()
+}
+
+/// "0 %, at most 52 %".
+fn share(figure: &Measured) -> String {
+    figure.as_ref().map_or("–".to_owned(), |r| {
+        let [value, high] = [r.value, r.high].map(|s| number(s * 100.0, 0));
+        format!("{value}\u{a0}%, at most {high}\u{a0}%")
+    })
+}
+
+/// "0, at most 340": the upper end is what a quiet minute can promise.
+fn most_an_hour(figure: &Measured) -> String {
+    figure.as_ref().map_or("–".to_owned(), |r| {
+        format!("{}, at most {}", number(r.value, 0), number(r.high, 0))
+    })
 }
 
 fn name(report: &Report<'_>, button: &ButtonFigures) -> String {

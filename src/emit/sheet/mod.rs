@@ -1,15 +1,19 @@
 //! The sheet: one HTML file that a person reads, prints and keeps. No script, nothing from outside.
 //!
-//! Order: what it is, the verdict, what stands out, sticks, triggers and travel, noise, contacts,
-//! stream, constants with the readings they came from, what they do to every code and what they cost, limits, cautions. Same input, same bytes.
+//! Order: what it is, the verdict, what stands out, sticks, triggers and travel, noise, steadiness,
+//! coupling, contacts, stream, constants with the readings they came from, what they do to every
+//! code and what they cost, limits, cautions. Same input, same bytes.
 mod constants;
 mod contacts;
 mod cost;
+mod coupling;
 mod found;
 mod head;
 mod limits;
 mod mapping;
 mod noise;
+mod stability;
+mod stick_figures;
 mod sticks;
 mod stream;
 mod style;
@@ -33,6 +37,8 @@ pub fn sheet(report: &Report<'_>) -> String {
     sticks::write(report, &mut out);
     travel::write(report, &mut out);
     noise::write(report, &mut out);
+    stability::write(report, &mut out);
+    coupling::write(report, &mut out);
     contacts::write(report, &mut out);
     stream::write(report, &mut out);
     zone::write(report, &mut out);

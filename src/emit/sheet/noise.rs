@@ -189,7 +189,7 @@ fn figures(report: &Report<'_>) -> String {
 }
 
 /// A value without its unit, which the head names; a dash that says why on a pointer's rest.
-fn plain(figure: &Measured) -> String {
+pub(super) fn plain(figure: &Measured) -> String {
     match figure {
         Ok(r) => {
             let half = (r.high - r.low) * 0.5;
@@ -199,7 +199,8 @@ fn plain(figure: &Measured) -> String {
     }
 }
 
-fn interval_or_dash(figure: &Measured) -> String {
+/// The 95 % interval, or a dash.
+pub(super) fn interval_or_dash(figure: &Measured) -> String {
     figure.as_ref().map_or("–".to_owned(), interval)
 }
 

@@ -1,8 +1,7 @@
 //! Each stick: reach by direction unrolled, outline in counts, rests with their pushes, figures.
 use std::f64::consts::TAU;
 
-use super::table::{FIGURE_HEADS, Table};
-use super::{card, figure};
+use super::{card, figure, stick_figures};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
 use crate::emit::meta::Report;
 use crate::measure::number;
@@ -38,7 +37,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         );
         body.push_str(&figure(rests(report, stick, zone), &words));
         body.push_str("</div>\n");
-        body.push_str(&figures(report, stick, zone));
+        body.push_str(&stick_figures::rows(report, stick, zone));
         card(out, &format!("{} stick", title(stick.half)), &body);
     }
     out.push_str("</div>\n");
@@ -211,36 +210,4 @@ fn rests(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> 
     let words = format!("{} counts", number(bar, usize::from(bar < 1.0)));
     svg.text([14.0 + bar * scale, 188.0], Anchor::Start, "", &words);
     svg.finish()
-}
-
-fn figures(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> String {
-    let mut table = Table::new("", &FIGURE_HEADS);
-    table.figure("centre x", &stick.centre[0]);
-    table.figure("centre y", &stick.centre[1]);
-    if let Some(zone) = zone {
-        let share = format!("{}\u{a0}% of travel", number(zone.radius_fraction * 100.0, 1));
-        table.row(&[
-            (super::table::Column::Label, "inner dead zone".to_owned()),
-            (super::table::Column::Value, format!("{}\u{a0}counts", number(zone.radius_counts, 0))),
-            (super::table::Column::Note, share),
-            (super::table::Column::Note, zone.n.to_string()),
-        ]);
-    }
-    table.figure("rest scatter", &stick.scatter);
-    table.figure("hysteresis x", &stick.hysteresis[0]);
-    table.figure("hysteresis y", &stick.hysteresis[1]);
-    table.figure("reach", &stick.outer_reach);
-    let limit = report.limits.roundness.good.high.unwrap_or(0.0) * 100.0;
-    let roundness = format!("roundness, ≤\u{a0}{}\u{a0}%", number(limit, 0));
-    table.figure(&roundness, &stick.roundness);
-    table.figure("minimum zone", &stick.mzci);
-    table.figure("axes off 90°", &stick.orthogonality_deg);
-    table.figure("rotation", &stick.rotation_deg);
-    table.figure("coverage", &stick.coverage);
-    let mut text = table.finish();
-    text.push_str(
-        "<p class=\"small soft\">Axes off 90° takes the gate to be round. Rotation needs gate \
-         corners or prompted pushes. Coverage: sectors of 5° seen at least twice.</p>\n",
-    );
-    text
 }

@@ -17,9 +17,12 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     table.figure("rate", &stream.rate_hz);
     table.figure("median interval", &stream.interval_median_us);
     table.figure("1st percentile", &stream.interval_p01_us);
+    table.figure("95th percentile", &stream.interval_p95_us);
     table.figure("99th percentile", &stream.interval_p99_us);
     table.figure("longest", &stream.interval_max_us);
     table.figure("clock to host", &stream.clock_ppm);
+    table.figure("jitter of arrival", &stream.jitter_us);
+    table.figure("right half behind the left", &stream.half_skew_ms);
     table.figure("stale, left half", &stream.stale[0]);
     table.figure("stale, right half", &stream.stale[1]);
     body.push_str(&table.finish());
@@ -45,7 +48,12 @@ fn counts(report: &Report<'_>) -> String {
         (Column::Note, String::new()),
     ]);
     match &stream.lost {
-        Ok(lost) => row(&mut table, "lost", *lost, frames),
+        Ok(lost) => {
+            row(&mut table, "lost", *lost, frames);
+            if *lost > 0 {
+                table.words("in", &runs(stream));
+            }
+        }
         Err(short) => {
             let why = html(&format!("{}; {}", short.what, short.advice));
             table.row(&[
@@ -60,6 +68,19 @@ fn counts(report: &Report<'_>) -> String {
     row(&mut table, "lines not for frames", stream.foreign, frames);
     row(&mut table, "restarts of the board", stream.resets, 0);
     table.finish()
+}
+
+/// How the losses lie: one by one or in bursts.
+fn runs(stream: &StreamFigures) -> String {
+    let runs = &stream.loss_runs;
+    let how = if runs.bursts() { "in bursts" } else { "one by one" };
+    let places = if runs.runs == 1 { "place" } else { "places" };
+    format!(
+        "{} {places}, {} frames the longest, {} on the mean: {how}",
+        runs.runs,
+        runs.longest,
+        number(runs.mean, 1)
+    )
 }
 
 /// A count with its share of all that should have come; no share where `frames` is 0.

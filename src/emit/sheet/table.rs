@@ -88,6 +88,14 @@ impl Table {
         }
     }
 
+    /// Label and words over the other columns; both plain text.
+    pub fn words(&mut self, label: &str, words: &str) {
+        let (label, words, over) = (html(label), html(words), self.columns.saturating_sub(1));
+        self.html.push_str(&format!(
+            "<tr><td class=\"l\">{label}</td><td class=\"w\" colspan=\"{over}\">{words}</td></tr>\n"
+        ));
+    }
+
     /// Ends the table.
     pub fn finish(mut self) -> String {
         self.html.push_str("</tbody></table>\n");

@@ -25,8 +25,19 @@ pub fn write(report: &Report<'_>, out: &mut String) {
             table.figure("released", &trigger.rest);
             table.figure("full", &trigger.full);
             table.figure("scatter when released", &trigger.rest_scatter);
+            table.figure("scatter when full", &trigger.full_scatter);
             table.figure("largest reversal", &trigger.reversal);
             table.figure("hysteresis", &trigger.hysteresis);
+            for (quarter, at) in ["¼", "½", "¾"].iter().zip(&trigger.hysteresis_at) {
+                table.figure(&format!("down − up at {quarter} of the stroke"), at);
+            }
+            table.figure("time at the full end", &trigger.end_plateau);
+            let falls = match trigger.rests_high {
+                Some(true) => "the reading falls",
+                Some(false) => "the reading rises",
+                None => "not seen pulled",
+            };
+            table.words("when pulled", falls);
             body.push_str(&format!("<div>{}</div>\n", table.finish()));
         }
         body.push_str("</div>\n");

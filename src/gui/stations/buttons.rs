@@ -13,7 +13,7 @@ use crate::gui::parts::figures::{Figure, figures_ui};
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::state_mark::State;
 use crate::measure::{Measured, Span};
-use crate::survey::ButtonFigures;
+use crate::survey::{ButtonFigures, value};
 
 /// Time that the strips show, µs.
 const HISTORY_US: u64 = 8_000_000;
@@ -127,7 +127,7 @@ impl Buttons {
         let before = changes.get(first).map_or(last_row, |row| row.saturating_sub(1));
         let figures = figures_of(desk, bit);
         let (note, state) = strip_words(desk, figures, edges.len());
-        let window_ms = figures.and_then(|f| f.window_ms.as_ref().ok().copied());
+        let window_ms = figures.and_then(|f| value(&f.window_ms));
         let strip = ContactStrip {
             name: &button_name(desk, bit),
             edges: &edges,
@@ -219,16 +219,7 @@ fn figure_rows(results: &Results, f: &ButtonFigures) -> Vec<(Figure, Option<Span
     let doubles = Figure::plain("doubles", f.doubles.to_string(), "in 80 ms");
     let state = if f.doubles > 0 { State::Warning } else { State::None };
     rows.push((doubles.marked(state), None));
-    let window = match &f.window_ms {
-        Ok(ms) => Figure::plain("proposed window", number(*ms, 1), "ms"),
-        Err(short) => Figure {
-            label: "proposed window".to_owned(),
-            note: format!("{} of {} presses", short.have, short.need),
-            hint: short.to_string(),
-            ..Figure::default()
-        },
-    };
-    rows.push((window, None));
+    rows.push(row("proposed window", &f.window_ms));
     rows
 }
 

@@ -14,10 +14,11 @@ pub struct BounceFigures {
     /// Largest seen + 2T, ms: no captured episode whose pulses last T or more was longer. The interval
     /// is the largest as sampled to the value. n = episodes.
     pub bound_ms: Measured<Estimate>,
-    /// Most changes in one episode.
-    pub edges_max: usize,
-    /// Longest stretch at the old level after the first change, ms as sampled.
-    pub longest_wrong_ms: f64,
+    /// Most changes in one episode, as sampled: at least so many.
+    pub edges_max: Measured<usize>,
+    /// Longest stretch at the old level after the first change, ms as sampled; a stretch of k rows
+    /// lasted longer than k − 1 and less than k + 1 intervals. n = episodes.
+    pub longest_wrong_ms: Measured<Estimate>,
     /// Episodes in which nothing was seen in between.
     pub clean: usize,
 }
@@ -82,9 +83,9 @@ fn bounce(log: &ContactLog, transfer: Transfer) -> BounceFigures {
     let mut ms: Vec<f64> = log.whole(transfer).map(|e| e.bounce_us() as f64 * 1e-3).collect();
     ms.sort_by(f64::total_cmp);
     let reach = 2.0 * log.period_us * 1e-3;
-    let wrong = log.whole(transfer).map(|e| e.longest_wrong_us).max().unwrap_or(0);
+    let none = || none_seen(transfer);
     BounceFigures {
-        typical_ms: typical(&ms, reach).ok_or_else(|| none_seen(transfer)),
+        typical_ms: typical(&ms, reach).ok_or_else(none),
         bound_ms: ms
             .last()
             .map(|&most| Estimate {
@@ -93,11 +94,19 @@ fn bounce(log: &ContactLog, transfer: Transfer) -> BounceFigures {
                 high: most + reach,
                 n: ms.len(),
             })
-            .ok_or_else(|| none_seen(transfer)),
-        edges_max: log.whole(transfer).map(|e| e.edges).max().unwrap_or(0),
-        longest_wrong_ms: wrong as f64 * 1e-3,
+            .ok_or_else(none),
+        edges_max: log.whole(transfer).map(|e| e.edges).max().ok_or_else(none),
+        longest_wrong_ms: longest_wrong(log, transfer).ok_or_else(none),
         clean: ms.iter().filter(|&&b| b == 0.0).count(),
     }
+}
+
+/// The longest stretch at the level that was left; `None` without an episode.
+fn longest_wrong(log: &ContactLog, transfer: Transfer) -> Option<Estimate> {
+    let value = log.whole(transfer).map(|e| e.longest_wrong_us).max()? as f64 * 1e-3;
+    let interval = log.period_us * 1e-3;
+    let n = log.whole(transfer).count();
+    Some(Estimate { value, low: (value - interval).max(0.0), high: value + interval, n })
 }
 
 /// Median of sorted values with its order-statistics interval, `reach` added above.
@@ -224,6 +233,17 @@ mod tests {
         assert_eq!(f.release_window_ms.expect("seen").value, 8.0);
         assert_eq!(f.window_ms.expect("seen").value, 20.0);
         assert_eq!((f.presses, f.releases, f.doubles), (5, 5, 0));
+        let wrong = f.press.longest_wrong_ms.expect("five presses");
+        assert_eq!((wrong.value, wrong.low, wrong.high, wrong.n), (4.0, 0.0, 8.0, 5));
+        assert_eq!((f.press.edges_max, f.release.edges_max), (Ok(3), Ok(1)));
+    }
+
+    #[test]
+    fn a_button_that_was_never_pressed_has_no_figures_rather_than_zeros() {
+        let t_us: Vec<u64> = (0..400).map(|i| i * 1000).collect();
+        let f = figures(&ContactLog::of(&[], &t_us, 1000.0, false));
+        assert!(f.press.edges_max.is_err() && f.press.longest_wrong_ms.is_err());
+        assert!(f.window_ms.is_err());
     }
 
     #[test]

@@ -222,11 +222,11 @@ fn button(index: u8) -> ButtonFigures {
         closures: 0,
         blips: 0,
         idle_edges_per_hour: missing("time released"),
-        edges_max: [1, 1],
-        longest_wrong_ms: [0.0, 0.0],
+        edges_max: [Ok(1), Ok(1)],
+        longest_wrong_ms: [most(0.0), most(0.0)],
         press_window_ms: most(14.0),
         release_window_ms: most(10.0),
-        window_ms: Ok(14.0),
+        window_ms: most(14.0),
         stuck: false,
     }
 }

@@ -1,0 +1,133 @@
+//! How finely each axis can be read and how steadily it stays: resolution, averaging, warm-up, codes.
+use super::card;
+use super::noise::{interval_or_dash, plain};
+use super::table::{Column, Table};
+use crate::emit::escape::html;
+use crate::emit::meta::Report;
+use crate::measure::stability::AllanPoint;
+use crate::measure::{Measured, decimals, number};
+use crate::survey::AxisFigures;
+
+/// Averaging time that every axis is told for, s.
+const SHORT_S: f64 = 0.1;
+
+/// One row an axis; nothing without axes.
+pub fn write(report: &Report<'_>, out: &mut String) {
+    if report.survey.axes.is_empty() {
+        return;
+    }
+    let heads = [
+        (Column::Name, "axis"),
+        (Column::Value, "effective bits"),
+        (Column::Value, "noise-free steps"),
+        (Column::Note, "95 % interval"),
+        (Column::Note, "Allan deviation at 0.1 s"),
+        (Column::Note, "least, at"),
+        (Column::Value, "warm-up"),
+        (Column::Note, "time constant, s"),
+        (Column::Note, "codes wide or missing"),
+    ];
+    let caption = "Noise-free steps: places of travel to one side (a trigger: whole travel) that 6.6 \
+        standard deviations keep apart. Allan deviation, counts: how far neighbouring averages \
+        differ; the least tells how long averaging still helps. Warm-up, counts, needs rests over \
+        minutes; odd codes need slow sweeps.";
+    let mut table = Table::new(caption, &heads);
+    for axis in &report.survey.axes {
+        table.row(&[
+            (Column::Name, axis.axis.words().to_owned()),
+            (Column::Value, plain(&axis.effective_bits)),
+            (Column::Value, plain(&axis.noise_free_steps)),
+            (Column::Note, interval_or_dash(&axis.noise_free_steps)),
+            (Column::Note, at_short(&axis.allan)),
+            (Column::Note, least(&axis.allan)),
+            (Column::Value, plain(&axis.warm_up_rise)),
+            (Column::Note, plain(&axis.warm_up_tau_s)),
+            (Column::Note, odd_codes(axis)),
+        ]);
+    }
+    card(out, "Resolution and steadiness", &table.finish());
+}
+
+/// The deviation at the averaging time nearest to [`SHORT_S`], by ratio; with its own time if that
+/// is another.
+fn at_short(points: &[AllanPoint]) -> String {
+    let ratio = |p: &&AllanPoint| (p.tau_s / SHORT_S).ln().abs();
+    match points.iter().min_by(|a, b| ratio(a).total_cmp(&ratio(b))) {
+        Some(point) => with_time(point),
+        None => "–".to_owned(),
+    }
+}
+
+/// The least deviation and its averaging time; a curve that still falls at its end says so.
+fn least(points: &[AllanPoint]) -> String {
+    let by = |a: &&AllanPoint, b: &&AllanPoint| a.deviation.value.total_cmp(&b.deviation.value);
+    let Some(point) = points.iter().min_by(by) else { return "–".to_owned() };
+    let last = points.last().is_some_and(|end| end.tau_s == point.tau_s);
+    format!("{}{}", with_time(point), if last { ", still falling" } else { "" })
+}
+
+fn with_time(point: &AllanPoint) -> String {
+    let d = point.deviation;
+    let half = 0.5 * (d.high - d.low);
+    let text = number(d.value, decimals(d.value, half).min(4));
+    let time = number(point.tau_s, if point.tau_s < 1.0 { 3 } else { 1 });
+    html(&format!("{text} at {time}\u{a0}s"))
+}
+
+/// "37 (0.2), 512 (missing)" or that there are none.
+fn odd_codes(axis: &AxisFigures) -> String {
+    /// Codes named before the rest is only counted.
+    const NAMED: usize = 4;
+    let codes: &Measured<_> = &axis.odd_codes;
+    let codes = match codes {
+        Ok(codes) if codes.is_empty() => return "none".to_owned(),
+        Ok(codes) => codes,
+        Err(short) => return format!("<span title=\"{}\">–</span>", html(&short.to_string())),
+    };
+    let mut text = codes
+        .iter()
+        .take(NAMED)
+        .map(|c| match c.width {
+            0.0 => format!("{} missing", c.code),
+            width => format!("{} ×{}", c.code, number(width, 1)),
+        })
+        .collect::<Vec<_>>()
+        .join(", ");
+    if codes.len() > NAMED {
+        text.push_str(&format!(" and {} more", codes.len() - NAMED));
+    }
+    html(&text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::emit::built::whole;
+    use crate::measure::Estimate;
+    use crate::measure::curve::OddCode;
+
+    fn point(tau_s: f64, value: f64) -> AllanPoint {
+        let deviation = Estimate { value, low: value * 0.9, high: value * 1.1, n: 100 };
+        AllanPoint { tau_s, deviation }
+    }
+
+    #[test]
+    fn the_least_deviation_names_its_time_and_whether_it_still_falls() {
+        let turned = [point(0.004, 0.7), point(0.128, 0.13), point(4.096, 0.4)];
+        assert_eq!(least(&turned), "0.130 at 0.128\u{a0}s");
+        assert_eq!(at_short(&turned), "0.130 at 0.128\u{a0}s");
+        assert!(least(&turned[..2]).ends_with("still falling"));
+        assert_eq!((least(&[]), at_short(&[])), ("–".to_owned(), "–".to_owned()));
+    }
+
+    #[test]
+    fn odd_codes_are_named_and_the_rest_is_counted() {
+        let mut axis = whole().built.survey.axes[0].clone();
+        axis.odd_codes = Ok(vec![OddCode { code: 511, width: 0.0 }]);
+        assert_eq!(odd_codes(&axis), "511 missing");
+        axis.odd_codes = Ok((0..6).map(|code| OddCode { code, width: 2.5 }).collect());
+        assert!(odd_codes(&axis).ends_with("3 ×2.5 and 2 more"), "{}", odd_codes(&axis));
+        axis.odd_codes = Ok(Vec::new());
+        assert_eq!(odd_codes(&axis), "none");
+    }
+}

@@ -1,0 +1,84 @@
+//! The table of a stick's figures, and its gate and return in words.
+use super::table::{Column, FIGURE_HEADS, Table};
+use crate::emit::forms::{form, percent};
+use crate::emit::meta::Report;
+use crate::measure::gate::Deficit;
+use crate::measure::number;
+use crate::survey::StickFigures;
+use crate::trim::DeadZone;
+
+/// Label, value, interval and count of every figure of a stick.
+pub fn rows(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> String {
+    let mut table = Table::new("", &FIGURE_HEADS);
+    table.part("Rest and return");
+    table.figure("centre x", &stick.centre[0]);
+    table.figure("centre y", &stick.centre[1]);
+    if let Some(zone) = zone {
+        table.row(&[
+            (Column::Label, "inner dead zone".to_owned()),
+            (Column::Value, format!("{}\u{a0}counts", number(zone.radius_counts, 0))),
+            (Column::Note, percent(zone.radius_fraction, 1) + " of travel"),
+            (Column::Note, zone.n.to_string()),
+        ]);
+    }
+    table.figure("rest scatter", &stick.scatter);
+    table.figure("hysteresis x", &stick.hysteresis[0]);
+    table.figure("hysteresis y", &stick.hysteresis[1]);
+    table.figure("overshoot", &stick.overshoot);
+    table.figure("settling time", &stick.settling_ms);
+    table.figure("press shift x", &stick.press_shift[0]);
+    table.figure("press shift y", &stick.press_shift[1]);
+    table.part("Reach and gate");
+    table.figure("reach", &stick.outer_reach);
+    let limit = report.limits.roundness.good.high.unwrap_or(0.0);
+    table.figure(&format!("roundness, ≤\u{a0}{}", percent(limit, 0)), &stick.roundness);
+    table.figure("minimum zone", &stick.mzci);
+    table.figure("turning difference", &stick.direction_difference);
+    table.figure("axes off 90°", &stick.orthogonality_deg);
+    table.figure("rotation", &stick.rotation_deg);
+    table.figure("coverage", &stick.coverage);
+    table.words("form of the gate", &form(&stick.shape));
+    if stick.shape.is_ok() {
+        table.words("falls short", &falls_short(stick));
+    }
+    let mut text = table.finish();
+    text.push_str(
+        "<p class=\"small soft\">Overshoot: swing beyond the rest, of the way home. Settling: until \
+         within 2\u{a0}% of the way for good. Press shift: while the stick's own switch is down. \
+         Turning difference: clockwise against counter-clockwise. Axes off 90° takes the gate to be \
+         round. Rotation needs gate corners or prompted pushes. Coverage: sectors of 5° seen at \
+         least twice.</p>\n",
+    );
+    text
+}
+
+/// Where the reach falls short of that form.
+fn falls_short(stick: &StickFigures) -> String {
+    let one = |d: &Deficit| {
+        let [from, to] = [d.from_deg, d.to_deg].map(|deg| number(deg.rem_euclid(360.0), 1));
+        format!("{from}° to {to}°, by {}", percent(d.depth, 1))
+    };
+    match &stick.deficits[..] {
+        [] => "nowhere by 5\u{a0}% or more".to_owned(),
+        found => found.iter().map(one).collect::<Vec<_>>().join("; "),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::emit::built::whole;
+
+    #[test]
+    fn shortfalls_of_the_gate_are_named_by_direction() {
+        let mut whole = whole();
+        let stick = &mut whole.built.survey.sticks[0];
+        stick.deficits = vec![Deficit { from_deg: 352.5, to_deg: 367.5, depth: 0.082 }];
+        let words = falls_short(stick);
+        assert_eq!(words, "352.5° to 7.5°, by 8.2\u{a0}%");
+        let html = rows(&whole.report(), &whole.built.survey.sticks[0], None);
+        for label in ["overshoot", "settling time", "press shift y", "turning difference", &words] {
+            assert!(html.contains(label), "{label} not in {html}");
+        }
+    }
+}
