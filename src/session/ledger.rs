@@ -12,6 +12,8 @@ const AHEAD: usize = 3;
 const MOST_DAMAGED: usize = 8;
 /// Frames that may be missing at once when only the counter says so and nothing follows.
 const NEAR: u64 = 50;
+/// One in so many counter values may agree with the clock by chance for the agreement to count.
+const CHANCE: f64 = 8.0;
 
 /// The columns that tell completeness.
 pub(super) struct Columns<'a> {
@@ -64,10 +66,26 @@ enum Fit {
     Broken,
     /// One of them goes on in an unusual way: a stall, or a gap that only one of them shows.
     Odd,
+    /// So many frames are missing by the clock that a narrow counter would agree by chance too.
+    Far,
+    /// Frames are missing, and counter and clock tell about as many.
+    Loose,
     /// Frames are missing, and all that is there agrees on it.
     Gap,
     /// The next frame after the usual time.
     Next,
+}
+
+impl Fit {
+    /// What a row that fits so says for the row that it was followed from.
+    fn evidence(self) -> u32 {
+        match self {
+            Fit::Broken | Fit::Odd | Fit::Far => 0,
+            Fit::Loose => 1,
+            Fit::Gap => 2,
+            Fit::Next => 4,
+        }
+    }
 }
 
 struct Walk<'a> {
@@ -134,6 +152,11 @@ fn period(columns: &Columns) -> f64 {
     *found.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
+/// Frames by which counter and clock may disagree on a gap: both ends, and a rate that wandered.
+fn slack(frames: u64) -> f64 {
+    1.0 + 0.05 * frames as f64
+}
+
 impl Walk<'_> {
     /// How row `b` continues row `a`.
     #[inline]
@@ -155,8 +178,8 @@ impl Walk<'_> {
                 let near = 0.5 * n + 1.0 / self.period;
                 if frames == apart && off <= near {
                     Fit::Next
-                } else if frames > apart && off <= 1.0 + 0.05 * frames as f64 {
-                    Fit::Gap
+                } else if frames > apart && off <= slack(frames) {
+                    self.gap(frames, off)
                 } else if frames == apart && usual > 0.0 {
                     Fit::Odd
                 } else {
@@ -173,6 +196,19 @@ impl Walk<'_> {
             (None, None) => Fit::Broken,
         };
         Link { frames: steps, units: units.flatten(), fit }
+    }
+
+    /// How well a gap is told: a narrow counter agrees with a long time by chance, and less than half
+    /// a frame between counter and clock is better than a whole one.
+    fn gap(&self, frames: u64, off: f64) -> Fit {
+        let values = 2f64.powi(i32::from(self.columns.seq_bits));
+        if 2.0 * slack(frames) * CHANCE >= values {
+            Fit::Far
+        } else if off > slack(frames) - 0.5 + 1.0 / self.period {
+            Fit::Loose
+        } else {
+            Fit::Gap
+        }
     }
 
     #[inline]
@@ -195,14 +231,12 @@ impl Walk<'_> {
             return self.accept(row, link);
         }
         let ahead = row + 1..(row + 1 + AHEAD).min(self.columns.rows);
-        let votes = |from: usize, least: Fit| {
-            ahead.clone().filter(|j| self.link(from, *j).fit >= least).count()
-        };
-        let from_row = votes(row, Fit::Gap);
-        let from_anchor = votes(self.anchor, Fit::Gap);
+        let evidence =
+            |from: usize| -> u32 { ahead.clone().map(|j| self.link(from, j).fit.evidence()).sum() };
+        let (from_row, from_anchor) = (evidence(row), evidence(self.anchor));
         let patient = row - self.anchor <= MOST_DAMAGED;
         let damaged = match link.fit {
-            Fit::Next | Fit::Gap | Fit::Odd => from_anchor > from_row,
+            Fit::Next | Fit::Gap | Fit::Loose | Fit::Far | Fit::Odd => from_anchor > from_row,
             // A restart needs witnesses, and none that the stream just goes on.
             Fit::Broken => from_anchor >= from_row,
         };

@@ -229,10 +229,7 @@ fn with_a_digit_changed(value: i32, place: u32, digit: u32) -> i32 {
 }
 
 proptest::proptest! {
-    // The draws are fixed. An eight-bit counter and the clock damaged within three rows can pass for a
-    // loss of whole rounds of the counter, once in some thousands of drawn boards: a known gap.
     #![proptest_config(proptest::test_runner::Config {
-        rng_seed: proptest::test_runner::RngSeed::Fixed(2026),
         failure_persistence: None,
         ..Default::default()
     })]
@@ -253,6 +250,9 @@ proptest::proptest! {
                 clock[row] = with_a_digit_changed(clock[row], place + 1, digit);
             }
         }
+        // Damage that copies the row before is a duplicate and a loss to anybody who sees only that.
+        let copied = |r: &usize| seq[*r] == seq[*r - 1] && clock[*r] == clock[*r - 1];
+        proptest::prop_assume!(!damaged.keys().any(copied));
         for row in lost.iter().rev() {
             seq.remove(*row);
             clock.remove(*row);
