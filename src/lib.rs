@@ -8,8 +8,8 @@
 
 pub mod units;
 pub mod work;
-pub mod rig;
 pub mod limits;
+pub mod rig;
 // 1 bytes
 pub mod wire;
 pub mod link;

@@ -68,7 +68,7 @@ pub fn analyse(
     watch.step(400, 1000)?;
     let mut go_on = |per_mille: u32| watch.step(400 + u64::from(per_mille) / 2, 1000).is_ok();
     let survey = survey::survey(&tracks, &segments, rig, &mut go_on).ok_or(Cancelled)?;
-    let limits = Limits::for_bits(survey.raw_bits);
+    let limits = Limits::for_bits(survey.raw_bits).with(&rig.limits);
     let findings = findings::examine(&survey, &tracks, &segments, &limits);
     watch.step(950, 1000)?;
     let mut solution = trim::solve(&survey, rig, &session.about.created);

@@ -15,6 +15,8 @@ pub use task::Task;
 
 use serde::{Deserialize, Serialize};
 
+use crate::limits;
+
 /// Which form of dead zone the firmware applies.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ZoneForm {
@@ -190,6 +192,9 @@ pub struct Rig {
     /// Points of response curves: 33 or 65.
     #[serde(default = "points")]
     pub curve_points: u8,
+    /// Acceptance bands in place of the defaults, by their names in [`limits::Limits`].
+    #[serde(default, skip_serializing_if = "limits::Wishes::is_empty")]
+    pub limits: limits::Wishes,
 }
 
 impl Rig {
@@ -221,6 +226,7 @@ impl Default for Rig {
             motors: Vec::new(),
             guard_ms: tenth_of_a_second(),
             curve_points: points(),
+            limits: limits::Wishes::default(),
         }
     }
 }

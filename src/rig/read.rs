@@ -78,6 +78,9 @@ impl Rig {
         if let Some((key, what)) = rig.unfit_option() {
             return refuse(key, what);
         }
+        if let Some((key, what)) = rig.limits.unfit() {
+            return refuse(key, what);
+        }
         for half in super::Half::ALL {
             if rig.sticks.iter().filter(|s| s.half == half).count() > 1 {
                 return refuse(
@@ -122,6 +125,20 @@ mod tests {
         let rig = rig.expect("a rig");
         assert_eq!(rig.raw_bits, Some(10));
         assert_eq!(rig.sticks.len(), 1);
+    }
+
+    #[test]
+    fn limits_are_read_in_short_and_refused_with_their_line() {
+        let text = "(format: 1, limits: (dead_zone_share: AtMost(0.08, 0.12, 0.15)))";
+        let rig = Rig::from_ron(text, "t").expect("a rig");
+        let limits = crate::limits::Limits::default().with(&rig.limits);
+        assert_eq!(limits.dead_zone_share.good.high, Some(0.08));
+        let text = "(format: 1,\nlimits: (\n  roundness: AtMost(0.2, 0.1, 0.1),\n))";
+        let error = Rig::from_ron(text, "t").expect_err("refused");
+        assert_eq!(error.line, 3, "{error}");
+        assert!(error.what.starts_with("roundness must widen"), "{error}");
+        let error = Rig::from_ron("(format: 1, limits: (noise: AtMost(1, 2, 3)))", "t");
+        assert!(error.expect_err("refused").what.contains("unknown key \"noise\""));
     }
 
     #[test]

@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 const MAY_USE: &[(&str, &str)] = &[
     ("units", ""),
     ("work", ""),
-    ("rig", "units"),
-    ("limits", "units measure"),
+    ("limits", "units"),
+    ("rig", "units limits"),
     ("wire", "rig"),
     ("link", "units"),
     ("virtual_board", "units rig wire link"),

@@ -2,8 +2,15 @@
 //!
 //! Each quantity has three nested ranges: good, marginal, reject. A limit counts as missed only
 //! when the whole interval of a reading lies outside it (guard-banded decision: pass, fail, cannot
-//! tell). The defaults are common practice for a 10-bit converter and may be edited by a person;
-//! [`Limits::for_bits`] scales those given in counts to another raw width.
+//! tell). The defaults are common practice for a 10-bit converter;
+//! [`Limits::for_bits`] scales those given in counts to another raw width, and a rig may ask for
+//! its own ([`Limits::with`]).
+mod list;
+mod wish;
+
+pub use list::{Limits, Wishes};
+pub use wish::Wish;
+
 use serde::{Deserialize, Serialize};
 
 /// What may be said of one limit.
@@ -129,128 +136,6 @@ impl Band {
             good: self.good.scaled(factor),
             marginal: self.marginal.scaled(factor),
             reject: self.reject.scaled(factor),
-        }
-    }
-}
-
-/// All acceptance bands. Shares are of one; counts are for the raw width that they were scaled to.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct Limits {
-    /// Lost or malformed frames, share of those that should have come.
-    pub loss_share: Band,
-    /// 99th percentile of the interval between frames over its median.
-    pub interval_ratio: Band,
-    /// Frames a second.
-    pub rate_hz: Band,
-    /// Share of repeated tuples of a half.
-    pub stale_share: Band,
-    /// Oldest data of a half just before they are renewed, ms.
-    pub remote_age_ms: Band,
-    /// RMS noise at rest, counts.
-    pub noise_rms_counts: Band,
-    /// Amplitude of any line in the noise, counts.
-    pub line_counts: Band,
-    /// Difference of rests after opposite pushes, share of travel.
-    pub hysteresis_share: Band,
-    /// Inner dead zone, share of travel.
-    pub dead_zone_share: Band,
-    /// Travel from the centre to one side, counts.
-    pub travel_counts: Band,
-    /// Travel of one side over that of the other.
-    pub asymmetry: Band,
-    /// Distance from the end of travel to the converter's rail, counts.
-    pub clearance_counts: Band,
-    /// Share of roll samples at the extreme code.
-    pub clipped_share: Band,
-    /// Roundness deviation over mean radius after scaling, for a circular gate.
-    pub roundness: Band,
-    /// Departure of the axes from a right angle, degrees either way.
-    pub orthogonality_deg: Band,
-    /// Scatter of a trigger's rest, share of span.
-    pub trigger_scatter_share: Band,
-    /// Up against down of a trigger, share of span.
-    pub trigger_hysteresis_share: Band,
-    /// Largest reversal during a one-way pull, counts.
-    pub trigger_reversal_counts: Band,
-    /// Travel of a trigger, share of the converter's full scale.
-    pub trigger_span_share: Band,
-    /// Contact bounce, ms.
-    pub bounce_ms: Band,
-    /// Double presses, share of presses.
-    pub double_share: Band,
-    /// Restarts of the board during a run.
-    pub resets: Band,
-    /// Rest level carried off in ten minutes, share of travel.
-    pub drift_share: Band,
-    /// After the flash: rows at rest with an output, share of them.
-    pub proof_leak_share: Band,
-    /// After the flash: least output at an end of an axis or trigger, share of full.
-    pub proof_end_share: Band,
-    /// After the flash: least output magnitude of 16 directions, share of full; components are
-    /// rounded down, so 32 750 of 32 767 is full.
-    pub proof_reach_share: Band,
-    /// After the flash: output turning back along an axis, in steps of one count.
-    pub proof_reversal_steps: Band,
-}
-
-impl Default for Limits {
-    /// Common practice for a 10-bit converter and a circular gate.
-    fn default() -> Self {
-        Limits {
-            loss_share: Band::at_most(0.0, 0.001, 0.001),
-            interval_ratio: Band::at_most(1.25, 2.0, 2.0),
-            rate_hz: Band::at_least(200.0, 100.0, 50.0),
-            stale_share: Band::at_most(0.05, 0.2, 1.0),
-            remote_age_ms: Band::at_most(10.0, 10.0, 10.0),
-            noise_rms_counts: Band::at_most(1.0, 2.0, 3.0),
-            line_counts: Band::at_most(1.0, 3.0, 6.0),
-            hysteresis_share: Band::at_most(0.02, 0.04, 0.06),
-            dead_zone_share: Band::at_most(0.05, 0.12, 0.15),
-            travel_counts: Band::at_least(300.0, 200.0, 150.0),
-            asymmetry: Band {
-                good: Range::between(0.85, 1.18),
-                marginal: Range::between(0.7, 1.4),
-                reject: Range::between(0.7, 1.4),
-            },
-            clearance_counts: Band::at_least(20.0, 5.0, 0.0),
-            clipped_share: Band::at_most(0.02, 0.02, 0.02),
-            roundness: Band::at_most(0.05, 0.08, 0.12),
-            orthogonality_deg: Band {
-                good: Range::between(-3.0, 3.0),
-                marginal: Range::between(-6.0, 6.0),
-                reject: Range::between(-10.0, 10.0),
-            },
-            trigger_scatter_share: Band::at_most(0.01, 0.02, 0.02),
-            trigger_hysteresis_share: Band::at_most(0.03, 0.06, 0.06),
-            trigger_reversal_counts: Band::at_most(2.0, 4.0, 4.0),
-            trigger_span_share: Band::at_least(0.4, 0.25, 0.125),
-            bounce_ms: Band::at_most(5.0, 10.0, 15.0),
-            double_share: Band::at_most(0.0, 1.0 / 59.0, 1.0 / 59.0),
-            resets: Band::at_most(0.0, 0.0, 0.0),
-            drift_share: Band::at_most(0.0125, 0.025, 0.05),
-            proof_leak_share: Band::at_most(0.0, 0.0, 0.0),
-            proof_end_share: Band::at_least(1.0, 1.0, 1.0),
-            proof_reach_share: Band::at_least(32_750.0 / 32_767.0, 0.99, 0.97),
-            proof_reversal_steps: Band::at_most(1.0, 1.0, 1.0),
-        }
-    }
-}
-
-impl Limits {
-    /// The defaults with every band in counts scaled from 10 bits to `raw_bits`.
-    pub fn for_bits(raw_bits: u8) -> Limits {
-        Limits::default().scaled(2f64.powi(i32::from(raw_bits) - 10))
-    }
-
-    fn scaled(self, factor: f64) -> Limits {
-        Limits {
-            noise_rms_counts: self.noise_rms_counts.scaled(factor),
-            line_counts: self.line_counts.scaled(factor),
-            travel_counts: self.travel_counts.scaled(factor),
-            clearance_counts: self.clearance_counts.scaled(factor),
-            trigger_reversal_counts: self.trigger_reversal_counts.scaled(factor),
-            ..self
         }
     }
 }
