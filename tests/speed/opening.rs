@@ -1,10 +1,11 @@
 //! Opening an hour of log in the window: time to the first traces, longest frame, time to the end.
-use std::io::Write;
+#[path = "long_log.rs"]
+mod long_log;
+
 use std::path::Path;
 use std::time::{Duration, Instant};
 
 use egui_kittest::Harness;
-use trimbench::desk::play::{PlayOrder, to_file};
 use trimbench::gui::actions::Place;
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
@@ -15,39 +16,12 @@ const FRAMES: usize = 3_600_000;
 fn main() {
     let folder = tempfile::tempdir().expect("a folder");
     let log = folder.path().join("hour.log");
-    write_log(folder.path(), &log);
+    long_log::write_log(&log, FRAMES);
     let size = std::fs::metadata(&log).expect("written").len();
     println!("{FRAMES} lines, {:.1} MB", size as f64 / 1e6);
     for place in [Place::Traces, Place::Link, Place::Sticks] {
         open(&log, place);
     }
-}
-
-/// Two minutes of the scripted run over and over, with counter and clock going on.
-fn write_log(folder: &Path, log: &Path) {
-    let session = folder.join("run.session");
-    let order = PlayOrder {
-        scenario: "healthy".to_owned(),
-        rig: None,
-        dialect: None,
-        rate_hz: 1000.0,
-        raw_bits: Some(12),
-        seed: 1,
-        seconds: Some(120.0),
-    };
-    to_file(&order, Some("2026-05-04T10:00:00Z"), &session).expect("a session");
-    let text = std::fs::read_to_string(&session).expect("read back");
-    let tails: Vec<&str> = text
-        .lines()
-        .filter_map(|line| line.split_once(' ').filter(|(t, _)| t.parse::<u64>().is_ok()))
-        .filter_map(|(_, frame)| frame.splitn(3, ',').nth(2))
-        .collect();
-    let mut out = std::io::BufWriter::new(std::fs::File::create(log).expect("created"));
-    for k in 0..FRAMES {
-        let t_us = (k as u64 * 1000 + 270_000) as u32;
-        writeln!(out, "{k},{t_us},{}", tails[k % tails.len()]).expect("written");
-    }
-    out.flush().expect("written");
 }
 
 /// Opens the log with a station on screen and steps the window as fast as it goes.
