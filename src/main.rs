@@ -1,31 +1,35 @@
-//! No words on the line: the window; words: one verb; the result becomes the exit code.
+//! No verb on the line: the window; a verb: do it; the result becomes the exit code.
 use std::process::ExitCode;
 
+use trimbench::cli::args::WindowWords;
 use trimbench::cli::{self, Request};
 
 fn main() -> ExitCode {
     match cli::request() {
         Request::Ended(code) => code,
         Request::Verb(verb) => cli::run(verb),
-        Request::Window => window(),
+        Request::Window(words) => window(words),
     }
 }
 
-/// Opens the window on the virtual board, so that a newcomer sees a live controller at once.
+/// Opens the window on the named files, else on the virtual board, so that a newcomer sees a live
+/// controller at once.
 #[cfg(feature = "gui")]
-fn window() -> ExitCode {
+fn window(words: WindowWords) -> ExitCode {
     use trimbench::gui::{self, Start};
     use trimbench::source::Address;
 
     let scenario = "healthy".to_owned();
-    match gui::run(Start { connect: Some(Address::Virtual { scenario }) }) {
+    let connect = words.files.is_empty().then_some(Address::Virtual { scenario });
+    let start = Start { connect, open: words.files.clone(), frame_log: words.frame_log };
+    match gui::run(start) {
         Ok(()) => ExitCode::SUCCESS,
-        Err(why) => cli::without_window(&why),
+        Err(why) => cli::without_window(&why, &words.files),
     }
 }
 
 /// The headless build has no window.
 #[cfg(not(feature = "gui"))]
-fn window() -> ExitCode {
-    cli::without_window("built without the window")
+fn window(words: WindowWords) -> ExitCode {
+    cli::without_window("built without the window", &words.files)
 }

@@ -5,13 +5,32 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::link::serial::ControlLine;
 
-/// The bench for a self-built game controller: without words it opens the window.
+/// The bench for a self-built game controller: without a verb it opens the window.
+///
+/// A file that is called like a verb is named with its folder: `./solve`.
 #[derive(Debug, Parser)]
 #[command(name = "trimbench", version, disable_help_subcommand = true)]
+#[command(args_conflicts_with_subcommands = true)]
 pub struct Words {
-    /// What to do; nothing = the window on the virtual board
+    /// What to do; nothing = the window, on the virtual board or on the files that are named
     #[command(subcommand)]
     pub verb: Option<Verb>,
+    /// Files for the window, as if dropped onto it: one session or text log, a parts list
+    /// (`.ron`), constants (`.trim.ron`)
+    #[arg(value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// When the window drew each frame, for whoever measures it
+    #[arg(long, value_name = "FILE", hide = true)]
+    pub frame_log: Option<PathBuf>,
+}
+
+/// What the window is to begin with.
+#[derive(Debug, Default)]
+pub struct WindowWords {
+    /// Files to open; empty = the virtual board.
+    pub files: Vec<PathBuf>,
+    /// Where to write when each frame was drawn.
+    pub frame_log: Option<PathBuf>,
 }
 
 /// One verb of the command line.

@@ -10,12 +10,13 @@ mod virtual_board;
 mod walk;
 
 use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Parser;
 use clap::error::ErrorKind;
 
-use args::{Verb, Words};
+use args::{Verb, WindowWords, Words};
 
 /// How a verb ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,8 +45,8 @@ impl<E: std::error::Error> From<E> for Failure {
 /// What the words on the line ask for.
 #[derive(Debug)]
 pub enum Request {
-    /// No words: the window.
-    Window,
+    /// No verb: the window.
+    Window(WindowWords),
     /// One verb.
     Verb(Verb),
     /// Help or version were printed, or the words were wrong: end with this code.
@@ -55,8 +56,11 @@ pub enum Request {
 /// Reads the words on the line.
 pub fn request() -> Request {
     match Words::try_parse() {
-        Ok(Words { verb: Some(verb) }) => Request::Verb(verb),
-        Ok(Words { verb: None }) => Request::Window,
+        Ok(Words { verb: Some(verb), .. }) => Request::Verb(verb),
+        Ok(Words { verb: None, files, frame_log }) => match unfit(&files) {
+            None => Request::Window(WindowWords { files, frame_log }),
+            Some(why) => Request::Ended(conclude(Err(Failure::Refused(why)))),
+        },
         Err(error)
             if matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion) =>
         {
@@ -73,6 +77,26 @@ pub fn request() -> Request {
     }
 }
 
+/// Why the window cannot begin with these files: said before a window is opened.
+fn unfit(files: &[PathBuf]) -> Option<String> {
+    let missing = files.iter().find(|path| !path.is_file());
+    if let Some(path) = missing {
+        let shown = path.display();
+        return Some(format!("{shown}: neither a verb nor a file here; see `trimbench --help`"));
+    }
+    let mut sessions = files.iter().filter(|path| !is_ron(path));
+    let (first, second) = (sessions.next()?, sessions.next()?);
+    Some(format!(
+        "{} and {}: the window holds one session at a time; name one of them",
+        first.display(),
+        second.display()
+    ))
+}
+
+fn is_ron(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron"))
+}
+
 /// Runs one verb and gives the process's exit code.
 pub fn run(verb: Verb) -> ExitCode {
     let done = match verb {
@@ -86,9 +110,16 @@ pub fn run(verb: Verb) -> ExitCode {
     conclude(done)
 }
 
-/// No window to be had: says why, and plays the guided run in the terminal, flat out.
-pub fn without_window(why: &str) -> ExitCode {
-    conclude(walk::run(why))
+/// No window to be had: says why, and plays the guided run in the terminal, flat out. With files
+/// to open it says which verbs read them instead.
+pub fn without_window(why: &str, files: &[PathBuf]) -> ExitCode {
+    match files.first() {
+        None => conclude(walk::run(why)),
+        Some(file) => conclude(Err(Failure::Refused(format!(
+            "no window ({why}) for {}; `trimbench solve` and `trimbench prove` read it without one",
+            file.display()
+        )))),
+    }
 }
 
 fn conclude(done: Result<Outcome, Failure>) -> ExitCode {

@@ -29,7 +29,8 @@ impl Desk {
             self.disconnect();
         }
         let opened = source::open(address, wishes)?;
-        let about = About { created: now_text(), notes: String::new(), rig: opened.rig.clone() };
+        let rig = opened.rig.clone().or_else(|| self.rig_in_waiting());
+        let about = About { created: now_text(), notes: String::new(), rig };
         let (file, unkept) = recording::begin(keep, address, &about, opened.dialect.as_ref())?;
         let (disk, recording) = file.unzip();
         let mut intake = Intake::new(opened.dialect);

@@ -42,7 +42,16 @@ impl Desk {
     pub fn set_rig(&mut self, rig: Rig) {
         self.begin_edit();
         self.rig = rig;
+        if let Some(opening) = &mut self.opening {
+            opening.rig_given = true;
+        }
         self.end_edit();
+    }
+
+    /// The parts list that was put on an empty bench: it is meant for the board that comes next.
+    pub(super) fn rig_in_waiting(&self) -> Option<Rig> {
+        let empty = matches!(self.feed, Feed::Nothing) && self.session.rows() == 0;
+        (empty && self.rig != Rig::default()).then(|| self.rig.clone())
     }
 
     /// True when there is an edit to undo.

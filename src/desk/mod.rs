@@ -13,6 +13,7 @@ mod derived;
 mod edits;
 mod feed;
 mod guided;
+mod judging;
 mod lines;
 mod notices;
 mod opening;
@@ -40,6 +41,7 @@ use crate::virtual_board::Hand;
 pub use analysis::Results;
 pub use feed::{FeedKind, LinkView};
 pub use guided::Guided;
+pub use judging::{Judgement, Record};
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
 pub use notices::{DONE_STANDS, Notice, Notices, Weight};
 pub use recording::{Keep, plain_name};
@@ -51,6 +53,7 @@ pub use transport::{SPEEDS, Transport};
 use derived::Derived;
 use edits::Edits;
 use feed::Feed;
+use judging::Judging;
 use opening::Opening;
 use recording::Recording;
 
@@ -68,6 +71,7 @@ pub struct Desk {
     hand: Option<Hand>,
     guided: Option<Guided>,
     derived: Derived,
+    judging: Judging,
     edits: Edits,
     /// Counts changes that alter results without new rows: roles, rig.
     revision: u64,
@@ -91,6 +95,7 @@ impl Desk {
             hand: None,
             guided: None,
             derived: Derived::default(),
+            judging: Judging::default(),
             edits: Edits::default(),
             revision: 0,
             transport: Transport::default(),
@@ -110,6 +115,7 @@ impl Desk {
         self.poll_opening();
         self.timebase.follow(&self.session);
         self.tick_derived();
+        self.tick_judging();
         self.tick_guided();
         self.transport.advance(elapsed_s, 0, self.timebase.end_us());
     }
@@ -258,6 +264,7 @@ impl Desk {
         self.hand = None;
         self.guided = None;
         self.derived.clear();
+        self.judging.clear();
         self.edits.clear();
         // The parts list belongs to the controller that was looked at, not to the next one.
         self.rig = about.rig.clone().unwrap_or_default();

@@ -17,6 +17,8 @@ pub(super) struct Opening {
     job: Job<Result<Opened, FileError>>,
     partial: Receiver<Session>,
     begun: Instant,
+    /// A person put a parts list in force meanwhile: it goes before the file's own.
+    pub(super) rig_given: bool,
 }
 
 impl Opening {
@@ -61,7 +63,8 @@ impl Desk {
         match started {
             Ok(job) => {
                 self.clear(About::default());
-                self.opening = Some(Opening { path, job, partial, begun: Instant::now() });
+                let (begun, rig_given) = (Instant::now(), false);
+                self.opening = Some(Opening { path, job, partial, begun, rig_given });
             }
             Err(e) => self.notify(Weight::Refused, format!("{}: {e}", path.display())),
         }
@@ -98,8 +101,9 @@ impl Desk {
             }
             Polled::Done(Ok(Opened { session, damage })) => {
                 let path = std::mem::take(&mut opening.path);
+                let rig_given = opening.rig_given;
                 self.opening = None;
-                if let Some(rig) = &session.about.rig {
+                if let (Some(rig), false) = (&session.about.rig, rig_given) {
                     self.rig = rig.clone();
                 }
                 self.session = session;

@@ -6,10 +6,11 @@ use crate::limits::Limits;
 use crate::proof::{self, NotFresh, Proof};
 use crate::rig::Rig;
 use crate::segment;
+use crate::session::Session;
 use crate::session::file::{self, FileError, Opened, Overrides};
 use crate::trim::{Trim, TrimError};
 use crate::wire::Dialect;
-use crate::work::Watch;
+use crate::work::{Cancelled, Watch};
 
 use super::output::{self, OutputError};
 
@@ -88,26 +89,51 @@ pub fn prove_file(
     let trim = read_record(record)?;
     let overrides = Overrides { rig: rig.clone(), dialect };
     let Opened { session, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
-    let mut rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
-    rig.raw_bits = rig.raw_bits.or(Some(trim.raw_bits));
+    let rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
+    let proof = prove_session(&session, &rig, &trim, watch)
+        .map_err(|Cancelled| FileError::Cancelled)?
+        .map_err(|cause| ProveError::NotFresh { path: path.to_owned(), cause })?;
+    let name = |path: &Path| path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let facts = facts(&name(path), &session, &name(record), &trim);
+    Ok(Proved { proof, facts })
+}
+
+/// Judges a session against a record's constants by the limits that the rig asks for.
+///
+/// # Errors
+/// [`Cancelled`] when the watch asks for it; within, that the session is the one that the
+/// constants were fitted to.
+pub fn prove_session(
+    session: &Session,
+    rig: &Rig,
+    trim: &Trim,
+    watch: &Watch,
+) -> Result<Result<Proof, NotFresh>, Cancelled> {
+    watch.step(0, 3)?;
+    let rig = Rig { raw_bits: rig.raw_bits.or(Some(trim.raw_bits)), ..rig.clone() };
     let tracks = session.tracks(&rig);
-    let segments = match proof::stand_in(&session, &tracks) {
+    watch.step(1, 3)?;
+    let segments = match proof::stand_in(session, &tracks) {
         Some(of_outputs) => segment::find(&of_outputs),
         None => segment::find(&tracks),
     };
-    let limits = Limits::for_bits(trim.raw_bits);
-    let proof = proof::prove(&session, &tracks, &segments, &trim, &rig.board_id, &limits)
-        .map_err(|cause| ProveError::NotFresh { path: path.to_owned(), cause })?;
-    let name = |path: &Path| path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let facts = ProofFacts {
-        source: name(path),
+    watch.step(2, 3)?;
+    let limits = Limits::for_bits(trim.raw_bits).with(&rig.limits);
+    let proof = proof::prove(session, &tracks, &segments, trim, &rig.board_id, &limits);
+    watch.step(3, 3)?;
+    Ok(proof)
+}
+
+/// What stands beside a proof.
+pub(super) fn facts(source: &str, session: &Session, record: &str, trim: &Trim) -> ProofFacts {
+    ProofFacts {
+        source: source.to_owned(),
         created: session.about.created.clone(),
-        record: name(record),
+        record: record.to_owned(),
         board_id: trim.board_id.clone(),
         fitted_on: trim.session_date.clone(),
         crc: trim.crc().ok(),
-    };
-    Ok(Proved { proof, facts })
+    }
 }
 
 /// Writes a proof for machines.

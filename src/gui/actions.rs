@@ -25,6 +25,8 @@ pub enum Place {
     Buttons,
     /// What the constants cost and do; the header.
     Trim,
+    /// The flashed board against the record of its constants.
+    Proof,
     /// The whole record, ready to be saved.
     Sheet,
 }
@@ -38,6 +40,7 @@ impl Place {
         Place::Triggers,
         Place::Buttons,
         Place::Trim,
+        Place::Proof,
         Place::Sheet,
     ];
 
@@ -54,6 +57,7 @@ impl Place {
             Place::Triggers => "Triggers",
             Place::Buttons => "Buttons",
             Place::Trim => "Trim",
+            Place::Proof => "Proof",
             Place::Sheet => "Sheet",
         }
     }
@@ -147,6 +151,16 @@ pub enum Action {
     Save(Saved),
     /// Save outputs into this folder from now on.
     SaveInto(PathBuf),
+    /// Choose a record of constants to prove a flashed board against.
+    ChooseRecord,
+    /// Take this record.
+    TakeRecord(PathBuf),
+    /// Take the constants of the session under work as the record.
+    TakeOwnConstants,
+    /// Put the record away.
+    PutRecordAway,
+    /// Write the proof.
+    SaveProof,
     /// Put text on the clipboard.
     Copy(String),
     /// Put a notice away.
@@ -190,6 +204,10 @@ impl Action {
             Action::Save(Saved::Sheet),
             Action::Save(Saved::Trim),
             Action::Save(Saved::Figures),
+            Action::ChooseRecord,
+            Action::TakeOwnConstants,
+            Action::PutRecordAway,
+            Action::SaveProof,
             Action::Play,
             Action::Step(-1_000_000),
             Action::Step(1_000_000),
@@ -256,6 +274,11 @@ impl Action {
             Action::Save(Saved::Trim) => "Save constants",
             Action::Save(Saved::Figures) => "Save figures",
             Action::SaveInto(_) => "Save into",
+            Action::ChooseRecord => "Open record…",
+            Action::TakeRecord(_) => "Take record",
+            Action::TakeOwnConstants => "Take these constants",
+            Action::PutRecordAway => "Put record away",
+            Action::SaveProof => "Save proof",
             Action::Copy(_) => "Copy",
             Action::PutAway(_) => "Put away",
             Action::Undo => "Undo",
@@ -274,6 +297,7 @@ impl Action {
             Action::Show(Place::Triggers) => "Travel and thresholds",
             Action::Show(Place::Buttons) => "Contacts, bounce and doubles",
             Action::Show(Place::Trim) => "What the constants cost and do, and the header",
+            Action::Show(Place::Proof) => "The flashed board against the record of its constants",
             Action::Show(Place::Sheet) => "The whole record, ready to be saved",
             Action::Help => "Show or hide this list",
             Action::NextTheme => "Light, dark, or as the system has it",
@@ -310,6 +334,13 @@ impl Action {
             Action::Save(Saved::Sheet) => "Write the sheet with all figures as one HTML file",
             Action::Save(Saved::Trim) => "Write the constants with the readings behind them",
             Action::Save(Saved::Figures) => "Write every figure for a machine to read, as JSON",
+            Action::ChooseRecord => "Choose the constants that the flashed board is held against",
+            Action::TakeRecord(_) => "Hold sessions against these constants",
+            Action::TakeOwnConstants => {
+                "Hold the session that comes next against the constants of this one"
+            }
+            Action::PutRecordAway => "Hold sessions against nothing",
+            Action::SaveProof => "Write every check for a machine to read, as JSON",
             Action::SaveInto(_) => "Save outputs into this folder from now on",
             Action::Copy(_) => "Put it on the clipboard",
             Action::PutAway(_) => "Put the notice away",
@@ -353,6 +384,10 @@ impl Action {
             Action::Save(Saved::Sheet) => KeyboardShortcut::new(SHIFT_CTRL, Key::S),
             Action::Save(Saved::Trim) => ctrl(Key::E),
             Action::Save(Saved::Figures) => ctrl(Key::J),
+            Action::ChooseRecord => KeyboardShortcut::new(SHIFT_CTRL, Key::O),
+            Action::TakeOwnConstants => ctrl(Key::K),
+            Action::PutRecordAway => KeyboardShortcut::new(SHIFT_CTRL, Key::K),
+            Action::SaveProof => KeyboardShortcut::new(SHIFT_CTRL, Key::J),
             Action::Undo => ctrl(Key::Z),
             Action::Redo => KeyboardShortcut::new(SHIFT_CTRL, Key::Z),
             Action::Picture => ctrl(Key::P),

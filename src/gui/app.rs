@@ -1,4 +1,5 @@
 //! The window's shell: drains what came in, lays out bar, rail, page and timeline, applies actions.
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -7,6 +8,7 @@ use egui::{Align, Context, Frame, Layout, Margin, Panel, Ui};
 
 use super::actions::{self, Action, Place, RunVerb};
 use super::camera::{self, Camera};
+use super::frame_log::FrameLog;
 use super::look::{Palette, size};
 use super::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
 use super::parts::numbers;
@@ -42,6 +44,8 @@ pub struct Bench {
     pub review_aside: bool,
     /// Takes pictures of the window.
     pub camera: Camera,
+    /// Notes when frames were drawn, where somebody measures that.
+    pub frame_log: Option<FrameLog>,
 }
 
 impl Bench {
@@ -73,6 +77,7 @@ impl Bench {
             shown_task: None,
             review_aside: false,
             camera: Camera::default(),
+            frame_log: None,
         }
     }
 
@@ -88,6 +93,14 @@ impl Bench {
                 }
             }
             Err(why) => self.desk.notify(Weight::Refused, why.to_string()),
+        }
+    }
+
+    /// Opens files as if they had been dropped: what is in force for a session follows the session.
+    pub fn open_all(&mut self, paths: &[PathBuf]) {
+        let (parts, sessions): (Vec<&PathBuf>, Vec<_>) = paths.iter().partition(|p| is_ron(p));
+        for path in sessions.into_iter().chain(parts) {
+            apply::open(self, path);
         }
     }
 
@@ -128,6 +141,8 @@ impl Bench {
         let dropped = ctx
             .input(|i| i.raw.dropped_files.iter().map(|f| f.path().to_owned()).collect::<Vec<_>>());
         found.extend(dropped.into_iter().map(Action::Open));
+        // A parts list dropped together with a session is meant for it.
+        found.sort_by_key(|action| matches!(action, Action::Open(path) if is_ron(path)));
         found
     }
 
@@ -174,7 +189,7 @@ impl Bench {
     }
 
     fn rail(&self, ui: &mut Ui, actions: &mut Vec<Action>) {
-        let folder = std::path::Path::new("");
+        let folder = Path::new("");
         let view = View { desk: &self.desk, folder, settings: &self.settings };
         let in_work = self.desk.guided().and_then(|run| run.task()).map(run::place_of);
         let keys: Vec<String> =
@@ -268,7 +283,12 @@ fn link_figures(desk: &Desk) -> Vec<String> {
     figures
 }
 
-fn file_name(path: &std::path::Path) -> String {
+/// True for files that a person may write: parts lists, constants.
+pub(super) fn is_ron(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron"))
+}
+
+fn file_name(path: &Path) -> String {
     path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 
@@ -285,6 +305,9 @@ impl eframe::App for Bench {
     }
 
     fn ui(&mut self, ui: &mut Ui, _host: &mut Host) {
+        if let Some(log) = &mut self.frame_log {
+            log.note();
+        }
         let mut actions = self.gather_input(ui.ctx());
         self.layout(ui, &mut actions);
         if self.help {
@@ -299,6 +322,9 @@ impl eframe::App for Bench {
     /// A recording is closed with its last checkpoint, whoever closes the window.
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
         self.desk.disconnect();
+        if let Some(log) = &self.frame_log {
+            log.close();
+        }
     }
 
     fn save(&mut self, storage: &mut dyn Storage) {

@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use egui::{Context, ViewportCommand};
 
-use super::actions::{Action, RunVerb, Touch};
+use super::actions::{Action, Place, RunVerb, Touch};
 use super::app::Bench;
 use crate::desk::{Desk, Saved, Weight, plain_name};
 use crate::rig::Rig;
@@ -50,13 +50,18 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::Step(by_us) => desk.transport.step(by_us),
         Action::Mark => desk.mark("note", ""),
         Action::Inspect(_) => {
-            bench.place = super::actions::Place::Traces;
+            bench.place = Place::Traces;
             bench.review_aside = true;
         }
         Action::Save(what) => save(bench, what),
         Action::SaveInto(folder) => {
             bench.settings.folder = (!folder.as_os_str().is_empty()).then_some(folder);
         }
+        Action::ChooseRecord => choose_record(bench),
+        Action::TakeRecord(path) => take_record(bench, &path),
+        Action::TakeOwnConstants => desk.take_own_constants(),
+        Action::PutRecordAway => desk.put_record_away(),
+        Action::SaveProof => save_proof(bench),
         Action::Copy(text) => ctx.copy_text(text),
         Action::PutAway(id) => desk.put_away(id),
         Action::Undo => desk.undo_edit(),
@@ -106,8 +111,8 @@ fn connect(bench: &mut Bench, address: &str) {
 }
 
 /// Opens a session or a log; a `.ron` file is a parts list for the session under work.
-fn open(bench: &mut Bench, path: &Path) {
-    if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron")) {
+pub(super) fn open(bench: &mut Bench, path: &Path) {
+    if super::app::is_ron(path) {
         return take_rig(bench, path);
     }
     bench.settings.remember(path);
@@ -117,11 +122,7 @@ fn open(bench: &mut Bench, path: &Path) {
 fn take_rig(bench: &mut Bench, path: &Path) {
     let name = path.display().to_string();
     if name.ends_with(".trim.ron") {
-        let text = format!(
-            "{name}: these are constants; `trimbench prove SESSION --against {name}` tells whether a \
-             flashed board meets them"
-        );
-        return bench.desk.notify(Weight::Note, text);
+        return take_record(bench, path);
     }
     let read = std::fs::read_to_string(path)
         .map_err(|e| format!("{name}: cannot be read ({e}); choose another file"))
@@ -134,6 +135,35 @@ fn take_rig(bench: &mut Bench, path: &Path) {
         }
         Err(why) => bench.desk.notify(Weight::Refused, why),
     }
+}
+
+/// Constants are there to prove a flashed board: Proof comes up with them.
+fn take_record(bench: &mut Bench, path: &Path) {
+    bench.desk.take_record(path);
+    bench.place = Place::Proof;
+    bench.review_aside = true;
+}
+
+fn choose_record(bench: &mut Bench) {
+    let chosen: Option<PathBuf> = rfd::FileDialog::new()
+        .set_title("Open the record of the constants that were flashed")
+        .add_filter("records of constants", &["ron"])
+        .pick_file();
+    match chosen {
+        Some(path) => take_record(bench, &path),
+        None => bench.desk.notify(
+            Weight::Note,
+            "No record was chosen; its path can also be typed in Proof, or the file dropped onto \
+             the window",
+        ),
+    }
+}
+
+/// Saves beside the other outputs, under the session's name.
+fn save_proof(bench: &mut Bench) {
+    let folder = bench.settings.output_folder(bench.desk.path());
+    let path = folder.join(format!("{}.proof.json", output_stem(&bench.desk)));
+    bench.desk.save_proof(&path);
 }
 
 /// Asks for a file; without a file portal on this machine the path can be typed in Link.

@@ -1,11 +1,12 @@
-//! The list of keys, made from the list of actions.
+//! The list of keys, made from the list of actions; each can be clicked there as well.
 use egui::{Context, Frame, Grid, Modal, ScrollArea};
 
 use super::actions::Action;
 use super::look::Type;
 
-/// Shows every action with its key; Escape, a click outside or the button closes it.
+/// Shows every action with its key; a click does it. Escape, a click outside or the button closes it.
 pub fn help_ui(ctx: &Context, actions: &mut Vec<Action>) {
+    let mut chosen = None;
     let frame = Frame::popup(&ctx.global_style()).inner_margin(20);
     let modal = Modal::new(egui::Id::unique("keys")).frame(frame).show(ctx, |ui| {
         ui.set_width(700.0);
@@ -14,9 +15,16 @@ pub fn help_ui(ctx: &Context, actions: &mut Vec<Action>) {
             Grid::new("list of keys").num_columns(3).spacing([24.0, 6.0]).show(ui, |ui| {
                 for action in Action::all() {
                     ui.label(Type::Chosen.text(ui, action.key_words(ctx)));
-                    ui.label(Type::Label.text(ui, action.label()));
+                    let button = ui.add(egui::Button::new(action.label()).frame(false));
                     ui.label(Type::Note.soft(ui, action.hint()));
                     ui.end_row();
+                    // The list closes for what was chosen in it; closing it is an action too.
+                    if button.clicked() {
+                        if action != Action::Help {
+                            chosen = Some(action);
+                        }
+                        ui.close();
+                    }
                 }
             });
         });
@@ -27,4 +35,5 @@ pub fn help_ui(ctx: &Context, actions: &mut Vec<Action>) {
     if modal.should_close() {
         actions.push(Action::Help);
     }
+    actions.extend(chosen);
 }

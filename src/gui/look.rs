@@ -291,6 +291,41 @@ mod tests {
     }
 
     #[test]
+    fn what_is_written_on_the_accent_is_legible() {
+        for p in [&LIGHT, &DARK] {
+            assert!(contrast(p.card, p.accent) >= 4.5, "{:?} on {:?}", p.card, p.accent);
+        }
+    }
+
+    /// Every colour that the toolkit may write with, on every paper that it may write on.
+    #[test]
+    fn the_toolkits_own_widgets_are_legible() {
+        for dark in [false, true] {
+            let v = visuals(dark);
+            let w = &v.widgets;
+            let states = [&w.noninteractive, &w.inactive, &w.hovered, &w.active, &w.open];
+            let mut pairs: Vec<(Color32, Color32)> =
+                states.iter().flat_map(|s| [(s.fg_stroke.color, s.bg_fill)]).collect();
+            let papers = [
+                v.panel_fill,
+                v.window_fill,
+                v.extreme_bg_color,
+                v.faint_bg_color,
+                v.code_bg_color,
+            ];
+            for paper in papers {
+                pairs.extend([(v.text_color(), paper), (v.weak_text_color(), paper)]);
+                pairs.push((v.hyperlink_color, paper));
+            }
+            pairs.push((v.selection.stroke.color, v.selection.bg_fill));
+            for (text, paper) in pairs {
+                let ratio = contrast(text, paper);
+                assert!(ratio >= 4.5, "dark {dark}: {text:?} on {paper:?} is only {ratio:.2}:1");
+            }
+        }
+    }
+
+    #[test]
     fn marks_stand_out_from_their_paper() {
         for p in [&LIGHT, &DARK] {
             for mark in [p.accent, p.axis_x, p.axis_y, p.trigger, p.fault] {

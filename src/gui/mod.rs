@@ -3,6 +3,7 @@ pub mod actions;
 pub mod app;
 mod apply;
 mod camera;
+mod frame_log;
 mod help;
 pub mod look;
 mod notices;
@@ -12,9 +13,12 @@ pub mod settings;
 pub mod stations;
 mod time;
 
+use std::path::PathBuf;
+
 use eframe::NativeOptions;
 use egui::ViewportBuilder;
 
+use self::frame_log::FrameLog;
 use crate::source::Address;
 
 /// How the window begins.
@@ -22,6 +26,10 @@ use crate::source::Address;
 pub struct Start {
     /// The source to connect to; `None` = nothing.
     pub connect: Option<Address>,
+    /// Files to open, as if they had been dropped onto the window.
+    pub open: Vec<PathBuf>,
+    /// Where to write when each frame was drawn.
+    pub frame_log: Option<PathBuf>,
 }
 
 /// Opens the window and stays until it is closed.
@@ -40,9 +48,11 @@ pub fn run(start: Start) -> Result<(), String> {
     };
     let create = move |cc: &eframe::CreationContext<'_>| {
         let mut bench = app::Bench::new(cc);
+        bench.frame_log = start.frame_log.map(FrameLog::new);
         if let Some(address) = start.connect {
             bench.begin_with(&address);
         }
+        bench.open_all(&start.open);
         Ok(Box::new(bench) as Box<dyn eframe::App>)
     };
     eframe::run_native("trimbench", options, Box::new(create)).map_err(|e| e.to_string())

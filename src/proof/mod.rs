@@ -12,8 +12,10 @@ mod triggers;
 
 pub use fresh::{NotFresh, fingerprint};
 pub use outputs::{Outputs, stand_in};
+pub use sticks::{SECTORS, SectorReach};
 
 use crate::limits::{Band, Decision, Grade};
+use crate::measure::number;
 use crate::segment::Segments;
 use crate::session::{Session, Tracks};
 use crate::trim::Trim;
@@ -74,6 +76,21 @@ impl Check {
         self.key.replace('-', " ")
     }
 
+    /// The limit with its sign and unit: "at least 99.95 % of full"; empty when nothing was judged.
+    pub fn limit_words(&self) -> String {
+        let Some(limit) = self.limit else { return String::new() };
+        let percent = || format!("{} %", number(limit * 100.0, 2));
+        match self.key {
+            "zero-at-rest" | "zero-released" => format!("at most {} of rows", percent()),
+            "full-on-axes" | "full-pulled" | "reach-16-sectors" => {
+                format!("at least {} of full", percent())
+            }
+            "stream" => format!("at most {} lost", percent()),
+            "monotonic" => format!("at most {} steps back", number(limit, 1)),
+            _ => format!("at most {} wrong", number(limit, 0)),
+        }
+    }
+
     fn new(key: &'static str, place: &str) -> Check {
         Check {
             key,
@@ -125,6 +142,8 @@ pub struct Proof {
     pub judged: Judged,
     /// Every check, in the order of the parts.
     pub checks: Vec<Check>,
+    /// How far each stick's output went in each direction.
+    pub reach: Vec<SectorReach>,
 }
 
 impl Proof {
@@ -181,5 +200,6 @@ pub fn prove(
         checks.extend(triggers::checks(&evidence, trigger.half));
     }
     checks.extend(buttons::checks(&evidence));
-    Ok(Proof { judged, checks })
+    let reach = trim.sticks.iter().filter_map(|s| SectorReach::of(&evidence, s.half)).collect();
+    Ok(Proof { judged, checks, reach })
 }

@@ -9,7 +9,7 @@ use crate::trim::check::check as mapping;
 /// Fewest releases that say something: six clean ones leave at most 39 % of leaks unseen.
 const RELEASES: usize = 6;
 /// Directions of the reach.
-const SECTORS: usize = 16;
+pub const SECTORS: usize = 16;
 /// Fewest different outputs of an axis from which an order can be read.
 const LEVELS: usize = 40;
 
@@ -23,7 +23,7 @@ pub(super) fn checks(e: &Evidence<'_>, half: Half) -> Vec<Check> {
         return vec![Check::new("zero-at-rest", &place).undecided(0, why, advice)];
     };
     let mut checks =
-        vec![zero(e, half, &place, x, y), ends(e, &place, x, y), reach(e, half, &place, x, y)];
+        vec![zero(e, half, &place, x, y), ends(e, &place, x, y), reach(e, half, &place)];
     checks.extend([0, 1].map(|i| order(e, half, i)));
     checks.push(equal(e, half, &place));
     checks
@@ -70,35 +70,54 @@ fn ends(e: &Evidence<'_>, place: &str, x: &[i32], y: &[i32]) -> Check {
     Check::new("full-on-axes", place).judged(least, &e.limits.proof_end_share, 4, figures, advice)
 }
 
-/// Greatest magnitude in each of 16 directions of the rolls.
-fn reach(e: &Evidence<'_>, half: Half, place: &str, x: &[i32], y: &[i32]) -> Check {
-    let check = Check::new("reach-16-sectors", place);
-    let rolls = e.segments.rolls(half);
-    let turns: usize = rolls.iter().map(|r| r.turns.len()).sum();
-    let mut most = [0.0f64; SECTORS];
-    for roll in rolls {
-        for (x, y) in roll.rows.of(x).iter().zip(roll.rows.of(y)) {
-            let (x, y) = (f64::from(*x), f64::from(*y));
-            let turn = y.atan2(x) / std::f64::consts::TAU;
-            let sector = (turn * SECTORS as f64 + SECTORS as f64 + 0.5) as usize % SECTORS;
-            most[sector] = most[sector].max(x.hypot(y));
+/// Greatest output magnitude in each of 16 directions, over the rolls of a stick.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SectorReach {
+    /// Which stick.
+    pub half: Half,
+    /// Share of full output by direction, from positive x towards positive y; 0 = never went there.
+    pub most: [f64; SECTORS],
+    /// Whole turns that it comes from.
+    pub turns: usize,
+}
+
+impl SectorReach {
+    /// `None` without outputs of the stick or without a whole turn.
+    pub(super) fn of(e: &Evidence<'_>, half: Half) -> Option<SectorReach> {
+        let [x, y] = half.stick().map(|axis| e.outputs.axis(axis));
+        let (x, y) = (x?, y?);
+        let rolls = e.segments.rolls(half);
+        let turns: usize = rolls.iter().map(|r| r.turns.len()).sum();
+        let mut most = [0.0f64; SECTORS];
+        for roll in rolls {
+            for (x, y) in roll.rows.of(x).iter().zip(roll.rows.of(y)) {
+                let (x, y) = (f64::from(*x), f64::from(*y));
+                let turn = y.atan2(x) / std::f64::consts::TAU;
+                let sector = (turn * SECTORS as f64 + SECTORS as f64 + 0.5) as usize % SECTORS;
+                most[sector] = most[sector].max(x.hypot(y) / f64::from(FULL_OUTPUT));
+            }
         }
+        (turns > 0).then_some(SectorReach { half, most, turns })
     }
-    if turns == 0 {
+}
+
+/// Greatest magnitude in each of 16 directions of the rolls.
+fn reach(e: &Evidence<'_>, half: Half, place: &str) -> Check {
+    let check = Check::new("reach-16-sectors", place);
+    let Some(SectorReach { most, turns, .. }) = SectorReach::of(e, half) else {
         let advice = "press outward and roll once round each way, two seconds a turn";
         return check.undecided(0, "no whole turn".to_owned(), advice);
-    }
+    };
     let least = most.iter().copied().fold(f64::MAX, f64::min);
     let at = most.iter().position(|m| *m == least).unwrap_or(0) as f64 * 360.0 / SECTORS as f64;
-    let full = f64::from(FULL_OUTPUT);
     let figures = format!(
         "least magnitude {} of {FULL_OUTPUT}, towards {}° of the output; {turns} turns",
-        number(least, 0),
+        number(least * f64::from(FULL_OUTPUT), 0),
         number(at, 0)
     );
     let advice =
         "free the gate in that direction, or measure it again: the outer radius is too large";
-    check.judged(least / full, &e.limits.proof_reach_share, turns, figures, advice)
+    check.judged(least, &e.limits.proof_reach_share, turns, figures, advice)
 }
 
 /// The output never turns back: over every code of the record's mapping, or on the board as the

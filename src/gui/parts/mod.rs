@@ -16,6 +16,7 @@ pub mod rail;
 pub mod raw_lines;
 pub mod reach;
 pub mod rest_cloud;
+pub mod sectors;
 pub mod state_mark;
 pub mod staircase;
 pub mod table;

@@ -34,23 +34,29 @@ pub fn rail_ui(
     run: Option<RunProgress>,
 ) -> Option<usize> {
     let mut clicked = None;
-    ui.spacing_mut().item_spacing.y = 8.0;
-    ui.add_space(12.0);
+    // On a low screen the entries move together before any leaves it.
+    let run_room = if run.is_some() { 80.0 } else { 0.0 };
+    let room = ui.available_height() - 12.0 - run_room;
+    let pitch = (room / entries.len().max(1) as f32).clamp(24.0, 46.0);
+    let gap = (pitch - 24.0).min(8.0);
+    ui.spacing_mut().item_spacing.y = gap;
+    ui.add_space(12.0 - gap);
     for (k, entry) in entries.iter().enumerate() {
-        if entry_ui(ui, entry, k == chosen) {
+        if entry_ui(ui, entry, pitch - gap, k == chosen) {
             clicked = Some(k);
         }
     }
     if let Some(run) = run {
-        ui.add_space(20.0);
+        ui.add_space((room + run_room - pitch * entries.len() as f32 - 60.0).clamp(0.0, 20.0));
         run_ui(ui, run);
     }
     clicked
 }
 
-fn entry_ui(ui: &mut Ui, entry: &RailEntry<'_>, chosen: bool) -> bool {
+fn entry_ui(ui: &mut Ui, entry: &RailEntry<'_>, height: f32, chosen: bool) -> bool {
     let p = Palette::of(ui);
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 38.0), Sense::click());
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
     response.widget_info(|| {
         WidgetInfo::selected(Role::Button, true, chosen, entry.state.spoken(entry.title))
     });

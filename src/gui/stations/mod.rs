@@ -4,6 +4,7 @@ pub mod found;
 mod grading;
 pub mod link;
 pub mod live;
+mod proof;
 pub mod sheet;
 mod sticks;
 pub mod traces;
@@ -60,6 +61,7 @@ pub fn all() -> Vec<Box<dyn Station>> {
         Box::<triggers::Triggers>::default(),
         Box::<buttons::Buttons>::default(),
         Box::<trim::TrimStation>::default(),
+        Box::<proof::ProofStation>::default(),
         Box::<sheet::Sheet>::default(),
     ]
 }
