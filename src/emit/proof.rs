@@ -150,7 +150,7 @@ mod tests {
     #[test]
     fn each_check_has_its_line_and_hostile_text_stays_text() {
         let checks = vec![check(Some(Decision::Pass), ""), check(Some(Decision::Fail), "mend it")];
-        let proof = Proof { judged: Judged::Board, checks };
+        let proof = Proof { judged: Judged::Board, checks, reach: Vec::new() };
         let text = proof_text(&proof, &facts());
         assert!(
             text.contains("pass         left stick  zero at rest  0 of 900 rows leak\n"),
@@ -167,7 +167,7 @@ mod tests {
     #[test]
     fn what_is_left_out_does_not_decide_and_nothing_proves_nothing() {
         let left = check(None, "");
-        let of = |checks| Proof { judged: Judged::Record, checks }.decision();
+        let of = |checks| Proof { judged: Judged::Record, checks, reach: Vec::new() }.decision();
         assert_eq!(of(vec![check(Some(Decision::Pass), ""), left.clone()]), Decision::Pass);
         assert_eq!(of(vec![left]), Decision::CannotTell);
         assert_eq!(of(Vec::new()), Decision::CannotTell);
