@@ -79,14 +79,15 @@ impl Check {
     /// The limit with its sign and unit: "at least 99.95 % of full"; empty when nothing was judged.
     pub fn limit_words(&self) -> String {
         let Some(limit) = self.limit else { return String::new() };
-        let percent = || format!("{} %", number(limit * 100.0, 2));
+        let digits = |v: f64| if v.fract() == 0.0 { 0 } else { 2 };
+        let percent = || format!("{} %", number(limit * 100.0, digits(limit * 100.0)));
         match self.key {
             "zero-at-rest" | "zero-released" => format!("at most {} of rows", percent()),
             "full-on-axes" | "full-pulled" | "reach-16-sectors" => {
                 format!("at least {} of full", percent())
             }
             "stream" => format!("at most {} lost", percent()),
-            "monotonic" => format!("at most {} steps back", number(limit, 1)),
+            "monotonic" => format!("at most {} steps back", number(limit, digits(limit))),
             _ => format!("at most {} wrong", number(limit, 0)),
         }
     }

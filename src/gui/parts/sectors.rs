@@ -1,7 +1,7 @@
 //! How far each stick's output goes in 16 directions, unrolled, near full output.
 use egui::{Align2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 
-use super::area::{Area, note};
+use super::area::{Area, note, round_steps};
 use super::numbers::number;
 use crate::gui::look::{Palette, Type};
 use crate::proof::{SECTORS, SectorReach};
@@ -34,7 +34,8 @@ fn stick_ui(ui: &mut Ui, reach: &SectorReach, limit: Option<f64>, height: f32) {
     let most = reach.most.iter().copied().fold(1.0, f64::max);
     let high = (most * 100.0).ceil().max(101.0) / 100.0;
     let area = Area { rect: inner, x: [-0.5, SECTORS as f64 - 0.5], y: [LOWEST, high] };
-    for percent in [96.0, 97.0, 98.0, 99.0, 100.0] {
+    let rules = (area.rect.height() / 20.0) as usize;
+    for percent in round_steps(LOWEST * 100.0, high * 100.0, rules) {
         area.rule_y(&painter, p, percent / 100.0, &number(percent, 0));
     }
     let pitch = inner.width() / SECTORS as f32;
@@ -53,7 +54,7 @@ fn stick_ui(ui: &mut Ui, reach: &SectorReach, limit: Option<f64>, height: f32) {
             painter.add(Shape::convex_polygon(corners, p.fault, Stroke::NONE));
         }
         if k % 2 == 0 {
-            let degrees = format!("{}°", number(k as f64 * 360.0 / SECTORS as f64, 1));
+            let degrees = format!("{}°", number(k as f64 * 360.0 / SECTORS as f64, 0));
             note(&painter, pos2(x, inner.bottom() + 4.0), Align2::CENTER_TOP, &degrees, p.soft);
         }
     }

@@ -202,8 +202,8 @@ fn check_ui(ui: &mut Ui, check: &Check) {
     ui.add_space(4.0);
     ui.horizontal_top(|ui| {
         ui.spacing_mut().item_spacing.x = 0.0;
-        let (at, _) = ui.allocate_exact_size(vec2(24.0, 20.0), Sense::hover());
-        state.paint(ui.painter(), at.center(), p);
+        let (at, _) = ui.allocate_exact_size(vec2(28.0, 20.0), Sense::hover());
+        state.paint(ui.painter(), at.center() - vec2(2.0, 0.0), p);
         let (what, part) = (Type::Chosen.text(ui, check.words()), Type::Label.soft(ui, place));
         cell(ui, COLUMNS[0], what);
         cell(ui, COLUMNS[1], part);

@@ -2,7 +2,10 @@
 use std::time::{Duration, Instant};
 
 use eframe::App;
-use egui::{Context, Event, Modifiers, MouseWheelUnit, PointerButton, Pos2, RawInput, Rect, vec2};
+use egui::{
+    Context, Event, Modifiers, MouseWheelSource, MouseWheelUnit, PointerButton, Pos2, RawInput,
+    Rect, vec2,
+};
 use rustix::time::{ClockId, clock_gettime};
 use trimbench::gui::actions::{Action, Place};
 use trimbench::gui::app::Bench;
@@ -127,6 +130,7 @@ impl Stage {
             unit: MouseWheelUnit::Point,
             delta: vec2(0.0, y),
             phase: egui::TouchPhase::Move,
+            source: MouseWheelSource::Wheel,
             modifiers: Modifiers::NONE,
         };
         let mut events = vec![Event::PointerMoved(at)];
