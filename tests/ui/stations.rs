@@ -149,7 +149,8 @@ fn every_action_has_a_button_and_a_key() {
     let mut window = window([1280.0, 2400.0], true);
     window.run_steps(2);
     window.key_press(Key::F1);
-    window.run_steps(2);
+    // The list finds its place in the middle once its size is known.
+    window.run_steps(6);
     for action in Action::all() {
         let named = window.get_all_by_role(Role::Button).filter(|node| {
             node.accesskit_node().label().is_some_and(|label| label == action.label())
