@@ -80,6 +80,9 @@ pub struct CaptureWords {
     /// Line to send to the board at the beginning, e.g. "rate 500"; may stand several times
     #[arg(long, value_name = "LINE")]
     pub send: Vec<String>,
+    /// Call the roll: asks for each control once, says what answered, ends with the last one
+    #[arg(long)]
+    pub roll_call: bool,
 }
 
 /// What to do with a control line of a serial port on open.
@@ -130,6 +133,15 @@ pub struct SolveWords {
     /// Constants with the readings they came from (RON)
     #[arg(long, value_name = "OUT.ron")]
     pub trim: Option<PathBuf>,
+    /// Take roles, signs and button order as the session's roll-call found them
+    #[arg(long)]
+    pub as_called: bool,
+    /// Dialect that the roll-call found (RON)
+    #[arg(long, value_name = "OUT.ron", requires = "as_called")]
+    pub dialect_out: Option<PathBuf>,
+    /// Parts list with the signs and button names that the roll-call found (RON)
+    #[arg(long, value_name = "OUT.ron", requires = "as_called")]
+    pub rig_out: Option<PathBuf>,
 }
 
 /// Words of `prove`.

@@ -1,11 +1,13 @@
 //! `capture`: record a board's output into a session file.
 use std::io::IsTerminal;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::args::CaptureWords;
-use super::{Failure, Outcome, files, say};
-use crate::desk::capture::{CaptureCount, CaptureOrder, capture};
+use super::{Failure, Outcome, files, printable, say};
+use crate::desk::Naming;
+use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, capture};
 use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState, Pace, Wishes};
 
@@ -31,15 +33,21 @@ pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
         rig: files::rig(words.rig.as_deref())?,
         dialect: files::dialect(words.dialect.as_deref())?,
         send: words.send,
+        roll_call: words.roll_call,
     };
     let stop = stop_on_interrupt()?;
     let live = std::io::stderr().is_terminal();
-    let count = capture(order, &stop, &mut |count| {
-        if live {
-            eprint!("\r{}   ", in_words(count));
+    let calling = words.roll_call;
+    let captured = capture(order, &stop, &mut |says| match says {
+        CaptureSays::Prompt(prompt) => {
+            let line = format!("{}  ({})", prompt.title, prompt.detail);
+            eprintln!("{}", printable(line.trim_end_matches("  ()")));
         }
+        CaptureSays::Count(count) if live && !calling => eprint!("\r{}   ", in_words(count)),
+        CaptureSays::Count(_) => {}
     })?;
-    if live {
+    let count = captured.count;
+    if live && !calling {
         eprintln!();
     }
     say(&format!("{}: {}\n", words.out.display(), in_words(&count)))?;
@@ -50,7 +58,36 @@ pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
             rates.join(", ")
         );
     }
-    Ok(Outcome::Clean)
+    if !calling {
+        return Ok(Outcome::Clean);
+    }
+    match &captured.naming {
+        Some(naming) => {
+            say(&called_words(naming, &words.out))?;
+            let whole = naming.silent.is_empty() && naming.doubtful.is_empty();
+            Ok(if whole { Outcome::Clean } else { Outcome::Short })
+        }
+        None => {
+            eprintln!("the roll-call was not heard to its end; record again");
+            Ok(Outcome::Short)
+        }
+    }
+}
+
+/// What the roll-call found, and how to make files of it.
+fn called_words(naming: &Naming, out: &Path) -> String {
+    let mut text = format!("{}\n", printable(&naming.summary()));
+    for change in &naming.changes {
+        text += &format!("  {}\n", printable(change));
+    }
+    if !naming.changes.is_empty() {
+        text += &format!(
+            "To take these names: trimbench solve {} --as-called --dialect-out board.dialect.ron \
+             --rig-out board.rig.ron\n",
+            out.display()
+        );
+    }
+    text
 }
 
 /// A flag that Ctrl-C or a request to terminate sets.

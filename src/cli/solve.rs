@@ -1,14 +1,16 @@
 //! `solve`: measure a file, find faults, compute constants.
 use super::args::SolveWords;
 use super::{Failure, Outcome, files, printable, say};
-use crate::desk::solving::{self, Wanted};
+use crate::desk::solving::{self, SolveOrder, Wanted};
+use crate::desk::{Naming, naming};
 use crate::emit;
 use crate::work::Watch;
 
 pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
-    let results = solving::solve_file(&words.file, rig, dialect, &Watch::unwatched())?;
+    let order = SolveOrder { path: &words.file, rig, dialect, as_called: words.as_called };
+    let (results, named) = solving::solve(order, &Watch::unwatched())?;
     let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
     let wanted = Wanted {
         header: words.header,
@@ -18,15 +20,33 @@ pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
         trim: words.trim,
     };
     let refused = solving::write_wanted(&results, &wanted)?;
+    if let Some(named) = &named {
+        naming::write(named, words.dialect_out.as_deref(), words.rig_out.as_deref())?;
+    }
     let report = results.report();
     if json_to_stdout {
         say(&emit::data::solve_json(&report))?;
     } else {
         say(&emit::summary(&report))?;
+        say(&called_words(named.as_ref(), results.naming.as_ref()))?;
     }
     for file in &refused {
         eprintln!("{}", printable(&format!("{}: not written: {}", file.path.display(), file.why)));
     }
     let short = results.has_fault() || !refused.is_empty();
     Ok(if short { Outcome::Short } else { Outcome::Clean })
+}
+
+/// What the roll-call has to say: the names taken, or those that could be.
+fn called_words(taken: Option<&Naming>, found: Option<&Naming>) -> String {
+    let (naming, how) = match (taken, found.filter(|found| !found.changes.is_empty())) {
+        (Some(naming), _) => (naming, "taken"),
+        (None, Some(naming)) => (naming, "not taken; --as-called takes them"),
+        (None, None) => return String::new(),
+    };
+    let mut text = format!("\nRoll-call: {}; names {how}\n", printable(&naming.summary()));
+    for change in &naming.changes {
+        text += &format!("  {}\n", printable(change));
+    }
+    text
 }

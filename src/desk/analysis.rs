@@ -11,6 +11,9 @@ use crate::survey::{self, Survey};
 use crate::trim::{self, Solution};
 use crate::work::{Cancelled, Watch};
 
+use super::checked::checked;
+use super::naming::{Naming, name_session};
+
 /// What was made of a session as it stood at `rows` rows.
 #[derive(Clone, Debug)]
 pub struct Results {
@@ -26,6 +29,8 @@ pub struct Results {
     pub limits: Limits,
     /// What stands out.
     pub findings: Vec<Finding>,
+    /// What the roll-call says of the fields; `None` without one.
+    pub naming: Option<Naming>,
     /// Constants and refusals.
     pub solution: Solution,
     /// Names, dates and source of the session.
@@ -71,16 +76,25 @@ pub fn analyse(
     let limits = Limits::for_bits(survey.raw_bits).with(&rig.limits);
     let findings = findings::examine(&survey, &tracks, &segments, &limits);
     watch.step(950, 1000)?;
+    let naming = name_session(session, &tracks, rig);
     let mut solution = trim::solve(&survey, rig, &session.about.created);
     solution.trim.fitted_to = proof::fingerprint(&tracks);
     watch.step(1000, 1000)?;
     let facts = facts(session, rig, source, damage);
     let rows = session.rows();
-    Ok(Results { rows, tracks, segments, survey, limits, findings, solution, facts })
+    Ok(Results { rows, tracks, segments, survey, limits, findings, naming, solution, facts })
 }
 
 fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> SessionFacts {
     let notes = &session.about.notes;
+    let aside = checked(session).into_iter().map(|c| {
+        format!(
+            "{} ({}) was checked and set aside: {}",
+            findings::title(&c.code),
+            c.place,
+            c.reason
+        )
+    });
     SessionFacts {
         rig_name: rig.name.clone(),
         board_id: rig.board_id.clone(),
@@ -88,7 +102,7 @@ fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> Sessi
         source: source.to_owned(),
         tool_version: env!("CARGO_PKG_VERSION").to_owned(),
         button_names: rig.buttons.clone(),
-        notes: if notes.is_empty() { Vec::new() } else { vec![notes.clone()] },
+        notes: Some(notes.clone()).filter(|n| !n.is_empty()).into_iter().chain(aside).collect(),
         damage: damage.iter().map(|d| format!("line {}: {}", d.line, d.words)).collect(),
     }
 }

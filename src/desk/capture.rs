@@ -3,13 +3,16 @@ use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
+use crate::guide::Prompt;
 use crate::rig::Rig;
 use crate::session::{About, Intake};
 use crate::source::{self, Address, LinkState, Plan, Recorder, Wishes};
 use crate::wire::Dialect;
 use crate::wire::command::Command;
 
+use super::calling::Caller;
 use super::connect::{ConnectError, now_text};
+use super::naming::Naming;
 use super::recording::create;
 
 /// What is to be recorded.
@@ -29,6 +32,26 @@ pub struct CaptureOrder {
     pub dialect: Option<Dialect>,
     /// Lines to send to the board when the recording has begun.
     pub send: Vec<String>,
+    /// Call the roll as soon as the lines are understood; the recording ends with it.
+    pub roll_call: bool,
+}
+
+/// What a recording has to say while it goes on.
+#[derive(Clone, Copy, Debug)]
+pub enum CaptureSays<'a> {
+    /// How it stands.
+    Count(&'a CaptureCount),
+    /// What the person is asked to do: new words.
+    Prompt(&'a Prompt),
+}
+
+/// How a recording ended.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Captured {
+    /// What came.
+    pub count: CaptureCount,
+    /// What the roll-call says of the fields; `None` when it was not called to its end.
+    pub naming: Option<Naming>,
 }
 
 /// How a recording stands.
@@ -55,12 +78,13 @@ pub struct CaptureCount {
 pub fn capture(
     order: CaptureOrder,
     stop: &AtomicBool,
-    report: &mut dyn FnMut(&CaptureCount),
-) -> Result<CaptureCount, ConnectError> {
+    report: &mut dyn FnMut(CaptureSays<'_>),
+) -> Result<Captured, ConnectError> {
     let opened = source::open(&order.from, &order.wishes)?;
     let rig = order.rig.or(opened.rig);
     let dialect = order.dialect.or(opened.dialect);
     let about = About { created: now_text(), notes: String::new(), rig };
+    let mut caller = order.roll_call.then(|| Caller::new(about.clone(), opened.hand));
     let (file, _) = create(&order.out, &about, dialect.as_ref(), false)?;
     let intake = Intake::new(dialect);
     let plan = Plan {
@@ -80,10 +104,17 @@ pub fn capture(
     let mut reported = Instant::now();
     loop {
         std::thread::sleep(Duration::from_millis(20));
-        // Nobody looks at the frames here; they are on disk.
-        recorder.drain().for_each(drop);
+        // Without a roll-call nobody looks at the frames here; they are on disk.
+        let called = match &mut caller {
+            Some(caller) => caller.look(&recorder, report),
+            None => {
+                recorder.drain().for_each(drop);
+                false
+            }
+        };
         let count = count(&recorder, begun);
-        let over = stop.load(Ordering::Relaxed)
+        let over = called
+            || stop.load(Ordering::Relaxed)
             || count.state == LinkState::Ended
             || until.is_some_and(|until| count.elapsed >= until);
         if over {
@@ -91,10 +122,11 @@ pub fn capture(
         }
         if reported.elapsed() >= Duration::from_millis(500) {
             reported = Instant::now();
-            report(&count);
+            report(CaptureSays::Count(&count));
         }
     }
-    finish(recorder, begun, &order.out)
+    let naming = caller.and_then(|caller| caller.naming());
+    finish(recorder, begun, &order.out).map(|count| Captured { count, naming })
 }
 
 /// The bytes of a line for the board: with a checksum where it is a command, else as it is.

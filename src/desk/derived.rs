@@ -56,6 +56,11 @@ impl Desk {
         read.or(measured).unwrap_or_default()
     }
 
+    /// The revision of roles and parts that the newest results are of.
+    pub(super) fn derived_revision(&self) -> Option<u64> {
+        self.derived.have.map(|(_, revision)| revision)
+    }
+
     /// True when the results are of the session as it stands.
     pub fn results_are_current(&self) -> bool {
         self.derived.have == Some((self.session.rows(), self.revision))

@@ -3,6 +3,7 @@ use crate::rig::Rig;
 use crate::wire::Role;
 
 use super::feed::Feed;
+use super::naming::Naming;
 use super::timebase::Timebase;
 use super::{Desk, Weight};
 
@@ -52,6 +53,40 @@ impl Desk {
     pub(super) fn rig_in_waiting(&self) -> Option<Rig> {
         let empty = matches!(self.feed, Feed::Nothing) && self.session.rows() == 0;
         (empty && self.rig != Rig::default()).then(|| self.rig.clone())
+    }
+
+    /// Puts the names of a roll-call in force: roles of fields, signs, order of buttons. One edit.
+    pub(super) fn take_names(&mut self, naming: &Naming) {
+        self.begin_edit();
+        self.put(Reading { roles: naming.roles.clone(), rig: naming.rig.clone() });
+        let text = format!("{}; the names are in force, Ctrl+Z takes them back", naming.summary());
+        self.notify(Weight::Done, text);
+    }
+
+    /// Names that the newest results' roll-call found and that are not in force; while a guided
+    /// run offers some, those.
+    pub fn names_found(&self) -> Option<&Naming> {
+        let offered = self.guided().and_then(|run| run.offered());
+        let found = self.results().and_then(|results| results.naming.as_ref());
+        let fresh = found.filter(|naming| {
+            // Results may be a moment behind an edit.
+            self.derived_revision() == Some(self.revision) && !naming.changes.is_empty()
+        });
+        offered.or(fresh)
+    }
+
+    /// Puts the names found in force.
+    pub fn take_names_found(&mut self) {
+        if self.guided().is_some_and(|run| run.offered().is_some()) {
+            return self.accept();
+        }
+        match self.names_found().cloned() {
+            Some(naming) => self.take_names(&naming),
+            None => self.notify(
+                Weight::Note,
+                "No names to take: call the roll in the guided run (G), or the names stand already",
+            ),
+        }
     }
 
     /// True when there is an edit to undo.

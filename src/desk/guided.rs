@@ -1,11 +1,16 @@
 //! The guided run on the desk: live with prompts and marks, on a recording along its own marks.
+use std::ops::Range;
 use std::time::{Duration, Instant};
 
 use crate::guide::{Ending, Guide, Out, Parts, Prompt};
-use crate::rig::{CALL_WORD, Control, Task};
-use crate::segment::PUSH_WORD;
+use crate::rig::{CALL_WORD, Control, Rig, Task};
+use crate::segment::{self, PUSH_WORD};
+use crate::session::{Inputs, Session, is_input};
+use crate::survey::HeardAll;
+use crate::wire::Role;
 
 use super::feed::Feed;
+use super::naming::{Naming, name_fields};
 use super::{Desk, Weight};
 
 /// How often the columns of the task under way are looked at.
@@ -17,6 +22,8 @@ const PLAY_SPEED: f64 = 8.0;
 #[derive(Debug)]
 pub struct Guided {
     guide: Guide,
+    /// Rows that were there when the run and when the task under way began.
+    begun_row: usize,
     first_row: usize,
     looked: Instant,
     /// Rows of a recording at which its marks ask for a task (`None` = the end).
@@ -25,6 +32,8 @@ pub struct Guided {
     passed: usize,
     /// Rows that were there when the review began: results of fewer do not tell the whole run.
     reviewed_row: usize,
+    /// Names that the roll-call found and that are not in force: taken or left before it goes on.
+    offered: Option<Naming>,
 }
 
 impl Guided {
@@ -36,6 +45,16 @@ impl Guided {
     /// What to show of the task under way.
     pub fn prompt(&self) -> &Prompt {
         self.guide.prompt()
+    }
+
+    /// Names that the roll-call found, while they wait to be taken or left.
+    pub fn offered(&self) -> Option<&Naming> {
+        self.offered.as_ref()
+    }
+
+    /// What has answered the roll-call under way.
+    pub fn heard(&self) -> Option<&HeardAll> {
+        self.guide.heard()
     }
 
     /// Every task, and how it ended where it has.
@@ -72,12 +91,21 @@ impl Desk {
             return;
         }
         let tracks = self.session.tracks_of(rows.saturating_sub(64)..rows, &self.rig);
-        let mut guide = Guide::new(Parts::of(&tracks, &self.rig), 1);
+        let fields = control_fields(&self.session);
+        let mut guide = Guide::new(Parts::of(&tracks, fields, &self.rig), 1);
         let outs = guide.start();
         let recorded = self.recorded_tasks();
         let looked = Instant::now();
-        self.guided =
-            Some(Guided { guide, first_row: rows, looked, recorded, passed: 0, reviewed_row: 0 });
+        self.guided = Some(Guided {
+            guide,
+            begun_row: rows,
+            first_row: rows,
+            looked,
+            recorded,
+            passed: 0,
+            reviewed_row: 0,
+            offered: None,
+        });
         if matches!(self.feed, Feed::Live(_)) {
             self.transport.following = true;
             self.carry_out(outs);
@@ -99,7 +127,18 @@ impl Desk {
     }
 
     /// Takes what there is and goes on; at the review, ends the run.
+    ///
+    /// Names that the roll-call found are offered first, and taken when they have been offered.
     pub fn accept(&mut self) {
+        if self.guided.as_ref().is_some_and(|run| run.offered.is_some()) {
+            return self.end_roll_call(true);
+        }
+        let heard = self.guided.as_ref().and_then(|run| run.guide.heard().cloned());
+        if self.guided.as_ref().and_then(Guided::task) == Some(Task::RollCall)
+            && heard.is_some_and(|heard| self.offer(&heard))
+        {
+            return;
+        }
         match &mut self.guided {
             Some(run) if run.task().is_none() => self.guided = None,
             Some(run) => {
@@ -113,17 +152,47 @@ impl Desk {
     /// Does the task again.
     pub fn redo(&mut self) {
         if let Some(run) = &mut self.guided {
+            run.offered = None;
             let outs = run.guide.redo();
             self.carry_out(outs);
         }
     }
 
-    /// Leaves the task out.
+    /// Leaves the task out, or the names that the roll-call found.
     pub fn skip(&mut self) {
+        if self.guided.as_ref().is_some_and(|run| run.offered.is_some()) {
+            return self.end_roll_call(false);
+        }
         if let Some(run) = &mut self.guided {
             let outs = run.guide.skip();
             self.carry_out(outs);
         }
+    }
+
+    /// Shows the names by what answered if they change anything; gives true when they do.
+    fn offer(&mut self, heard: &HeardAll) -> bool {
+        let naming = name_fields(&self.session, &self.rig, heard);
+        let naming = naming.filter(|naming| !naming.changes.is_empty());
+        let Some(run) = &mut self.guided else { return false };
+        run.offered = naming;
+        run.offered.is_some()
+    }
+
+    fn end_roll_call(&mut self, take: bool) {
+        let Some(naming) = self.guided.as_mut().and_then(|run| run.offered.take()) else { return };
+        if take {
+            self.take_names(&naming);
+        }
+        let rows = self.session.rows();
+        let Some(run) = &mut self.guided else { return };
+        if take {
+            let tracks = self.session.tracks_of(run.begun_row..rows, &self.rig);
+            let parts = Parts::of(&tracks, control_fields(&self.session), &self.rig);
+            run.guide.renamed(parts, segment::find(&tracks).levels);
+        }
+        let enough = run.prompt().enough;
+        let outs = if enough { run.guide.go_on() } else { run.guide.accept() };
+        self.carry_out(outs);
     }
 
     fn recorded_tasks(&self) -> Vec<(usize, Option<Task>)> {
@@ -150,17 +219,30 @@ impl Desk {
                 Out::Mark { word, text } if live => {
                     self.mark(word, &text);
                     if let (CALL_WORD, Some(hand)) = (word, &self.hand)
-                        && let Some(control) = Control::from_word(&text)
+                        && let Some((control, _)) = Control::from_call(&text)
                     {
                         hand.call(control);
                     }
                 }
                 Out::Mark { .. } => {}
+                Out::Heard => {
+                    let heard = self.guided.as_ref().and_then(|run| run.guide.heard().cloned());
+                    if !heard.is_some_and(|heard| self.offer(&heard))
+                        && let Some(run) = &mut self.guided
+                    {
+                        let outs = run.guide.go_on();
+                        self.carry_out(outs);
+                    }
+                }
                 Out::Begin(task) => {
                     if let Some(run) = &mut self.guided {
                         run.first_row = self.session.rows();
                     }
                     if let Some(hand) = &self.hand {
+                        // A roll called again begins with its first call again.
+                        if task == Task::RollCall {
+                            hand.prompt(None);
+                        }
                         hand.prompt(Some(task));
                     }
                 }
@@ -180,7 +262,7 @@ impl Desk {
 
     pub(super) fn tick_guided(&mut self) {
         let Some(run) = &self.guided else { return };
-        if run.task().is_none() || run.looked.elapsed() < LOOK {
+        if run.task().is_none() || run.offered.is_some() || run.looked.elapsed() < LOOK {
             return;
         }
         match &self.feed {
@@ -196,8 +278,7 @@ impl Desk {
     fn look_live(&mut self) {
         let Some(run) = &mut self.guided else { return };
         let rows = run.first_row..self.session.rows();
-        let tracks = self.session.tracks_of(rows, &self.rig);
-        let outs = run.guide.observe(&tracks, false);
+        let outs = look(&mut run.guide, &self.session, rows, &self.rig, false);
         self.carry_out(outs);
     }
 
@@ -219,8 +300,8 @@ impl Desk {
         while let Some(&(row, task)) = run.recorded.get(run.passed).filter(|(r, _)| *r <= at_row) {
             // The task that ends here is judged by all of its rows, not by the last look at it.
             if let Some((begun, _)) = run.passed.checked_sub(1).and_then(|i| run.recorded.get(i)) {
-                let tracks = self.session.tracks_of(*begun..row, &self.rig);
-                let _marks_stand_already = run.guide.observe(&tracks, true);
+                let rows = *begun..row;
+                let _stand_already = look(&mut run.guide, &self.session, rows, &self.rig, true);
             }
             run.passed += 1;
             run.guide.follow(task);
@@ -228,10 +309,34 @@ impl Desk {
         let Some((begun, _)) = run.passed.checked_sub(1).and_then(|i| run.recorded.get(i)) else {
             return;
         };
-        let tracks = self.session.tracks_of(*begun..at_row, &self.rig);
-        let _marks_stand_already = run.guide.observe(&tracks, true);
+        let rows = *begun..at_row;
+        let _stand_already = look(&mut run.guide, &self.session, rows, &self.rig, true);
         if over {
             run.guide.follow(None);
         }
     }
+}
+
+/// Looks at the rows of the task under way: the roll-call by fields, all else by roles.
+pub(super) fn look(
+    guide: &mut Guide,
+    session: &Session,
+    rows: Range<usize>,
+    rig: &Rig,
+    follow: bool,
+) -> Vec<Out> {
+    let tracks = session.tracks_of(rows.clone(), rig);
+    if guide.task() != Some(Task::RollCall) {
+        return guide.observe(&tracks, follow);
+    }
+    let inputs = Inputs { first: 0, ..session.inputs_of(rows) };
+    guide.listen(&tracks, &inputs, follow)
+}
+
+/// How many fields may be the reading of a control, single lines of buttons counted as one.
+pub(super) fn control_fields(session: &Session) -> usize {
+    let inputs = session.roles().iter().filter(|role| is_input(**role));
+    let (lines, others): (Vec<&Role>, Vec<&Role>) =
+        inputs.partition(|role| matches!(role, Role::Button(_)));
+    others.len() + usize::from(!lines.is_empty())
 }

@@ -7,7 +7,9 @@
 pub mod output;
 
 pub mod analysis;
+mod calling;
 pub mod capture;
+mod checked;
 mod connect;
 mod derived;
 mod edits;
@@ -15,6 +17,7 @@ mod feed;
 mod guided;
 mod judging;
 mod lines;
+pub mod naming;
 mod notices;
 mod opening;
 pub mod play;
@@ -39,10 +42,12 @@ use crate::source::{Delivery, LinkState};
 use crate::virtual_board::Hand;
 
 pub use analysis::Results;
+pub use checked::{Checked, by_what_blocks, checked};
 pub use feed::{FeedKind, LinkView};
 pub use guided::Guided;
 pub use judging::{Judgement, Record};
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
+pub use naming::Naming;
 pub use notices::{DONE_STANDS, Notice, Notices, Weight};
 pub use recording::{Keep, plain_name};
 pub use review::{Verdict, verdicts};

@@ -8,6 +8,7 @@ use crate::wire::Dialect;
 use crate::work::Watch;
 
 use super::analysis::{Results, analyse};
+use super::naming::{Naming, name_session};
 use super::output::{self, OutputError};
 
 /// Why a file was not solved or an output not written.
@@ -19,6 +20,9 @@ pub enum SolveError {
     /// An output cannot be written.
     #[error(transparent)]
     Output(#[from] OutputError),
+    /// Names of a roll-call are asked for, and none was called.
+    #[error("{0}: no roll-call in it; record one with `trimbench capture --roll-call`")]
+    NotCalled(PathBuf),
     /// Stopped by its owner.
     #[error("stopped")]
     Stopped,
@@ -48,6 +52,46 @@ pub struct Wanted {
     pub trim: Option<PathBuf>,
 }
 
+/// What is to be solved, and how it is read.
+#[derive(Clone, Debug)]
+pub struct SolveOrder<'a> {
+    /// Session or plain log.
+    pub path: &'a Path,
+    /// Parts list instead of the session's.
+    pub rig: Option<Rig>,
+    /// Dialect instead of the session's.
+    pub dialect: Option<Dialect>,
+    /// Take roles, signs and button order as the roll-call found them.
+    pub as_called: bool,
+}
+
+/// Opens a session or a plain log and works through it; gives the names taken, if they were asked
+/// for.
+///
+/// # Errors
+/// The file cannot be opened, it holds no roll-call where its names are asked for, or the watch
+/// stopped the work.
+pub fn solve(
+    order: SolveOrder<'_>,
+    watch: &Watch,
+) -> Result<(Results, Option<Naming>), SolveError> {
+    let SolveOrder { path, rig, dialect, as_called } = order;
+    let overrides = Overrides { rig: rig.clone(), dialect };
+    let Opened { mut session, damage } = file::open(path, &overrides, watch, &mut |_| ())?;
+    let mut rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
+    let mut named = None;
+    if as_called {
+        let found = name_session(&session, &session.tracks(&rig), &rig);
+        let naming = found.ok_or_else(|| SolveError::NotCalled(path.to_owned()))?;
+        naming.put_into(&mut session);
+        rig.clone_from(&naming.rig);
+        named = Some(naming);
+    }
+    let source = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+    let results = analyse(&session, &rig, &source, &damage, watch);
+    Ok((results.map_err(|_stopped| SolveError::Stopped)?, named))
+}
+
 /// Opens a session or a plain log and works through it.
 ///
 /// # Errors
@@ -58,11 +102,7 @@ pub fn solve_file(
     dialect: Option<Dialect>,
     watch: &Watch,
 ) -> Result<Results, SolveError> {
-    let overrides = Overrides { rig: rig.clone(), dialect };
-    let Opened { session, damage } = file::open(path, &overrides, watch, &mut |_| ())?;
-    let rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
-    let source = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    analyse(&session, &rig, &source, &damage, watch).map_err(|_stopped| SolveError::Stopped)
+    solve(SolveOrder { path, rig, dialect, as_called: false }, watch).map(|(results, _)| results)
 }
 
 /// The C header of a solved session, or why there is none.

@@ -12,6 +12,7 @@ use crate::work::Watch;
 
 use super::analysis::{Results, analyse};
 use super::connect::now_text;
+use super::guided::look;
 use super::output;
 use super::solving::{NotWritten, SolveError, Wanted, write_wanted};
 
@@ -71,11 +72,7 @@ pub fn walk(folder: &Path, say: &mut dyn FnMut(&str)) -> Result<Walked, WalkErro
     let about = About { created: now_text(), notes: String::new(), rig: Some(rig.clone()) };
     let dialect = board.dialect().clone();
     let writer = Writer::new(Vec::new(), &about, Some(&dialect)).map_err(|e| refuse(&e))?;
-    let parts = Parts {
-        sticks: rig.sticks.iter().map(|s| s.half).collect(),
-        triggers: rig.triggers.iter().map(|t| t.half).collect(),
-        buttons: rig.buttons.len(),
-    };
+    let parts = Parts::listed(&rig);
     let mut walk = Walk {
         board,
         guide: Guide::new(parts, 1),
@@ -118,7 +115,7 @@ impl Walk {
             self.listen(LOOK_US)?;
             let rows = self.first_row..self.session.rows();
             let rig = self.board.rig().clone();
-            let outs = self.guide.observe(&self.session.tracks_of(rows, &rig), false);
+            let outs = look(&mut self.guide, &self.session, rows, &rig, false);
             let detail = self.guide.prompt().detail.clone();
             if !detail.is_empty() && self.guide.prompt().enough {
                 say(&format!("  {detail}"));
@@ -161,10 +158,15 @@ impl Walk {
                     let written = self.writer.mark(now_us, word, &text);
                     written.map_err(|e| LinkError::Refused(format!("session in memory: {e}")))?;
                     if word == CALL_WORD
-                        && let Some(control) = Control::from_word(&text)
+                        && let Some((control, _)) = Control::from_call(&text)
                     {
                         self.board.hand().call(control);
                     }
+                }
+                // The board's own dialect names its fields.
+                Out::Heard => {
+                    let outs = self.guide.go_on();
+                    reviewed = self.carry_out(outs)?;
                 }
                 Out::Begin(task) => {
                     self.first_row = self.session.rows();

@@ -15,6 +15,8 @@ pub enum Place {
     /// Source, recognition, lines, fields.
     #[default]
     Link,
+    /// What answers each control, and every finding.
+    Wiring,
     /// Any channels over time.
     Traces,
     /// Reach, rests and dead zone of the sticks.
@@ -35,6 +37,7 @@ impl Place {
     /// All of them, as in the rail.
     pub const ALL: &[Place] = &[
         Place::Link,
+        Place::Wiring,
         Place::Traces,
         Place::Sticks,
         Place::Triggers,
@@ -52,6 +55,7 @@ impl Place {
     fn title(self) -> &'static str {
         match self {
             Place::Link => "Link",
+            Place::Wiring => "Wiring",
             Place::Traces => "Traces",
             Place::Sticks => "Sticks",
             Place::Triggers => "Triggers",
@@ -123,6 +127,10 @@ pub enum Action {
         /// Its meaning.
         role: Role,
     },
+    /// Set a finding aside (code, place) with a reason; without one it counts again.
+    CheckOff(String, String, String),
+    /// Put the names that the roll-call found in force.
+    TakeNames,
     /// Move the virtual board by hand.
     Hand(Touch),
     /// A step of the guided run.
@@ -196,6 +204,7 @@ impl Action {
             Action::Run(RunVerb::Skip),
             Action::Run(RunVerb::Stop),
             Action::Review,
+            Action::TakeNames,
             Action::Choose,
             Action::StopOpening,
             Action::Disconnect,
@@ -249,6 +258,8 @@ impl Action {
             Action::Open(_) => "Open",
             Action::Send(_) => "Send",
             Action::SetRole { .. } => "Set role",
+            Action::CheckOff(..) => "Checked, ignore…",
+            Action::TakeNames => "Take the names",
             Action::Hand(Touch::Press(_)) => "Press it",
             Action::Hand(_) => "Move by hand",
             Action::Run(RunVerb::Start) => "Start guided run",
@@ -292,6 +303,7 @@ impl Action {
     pub fn hint(&self) -> &'static str {
         match self {
             Action::Show(Place::Link) => "Source, recognition, last lines, fields and their roles",
+            Action::Show(Place::Wiring) => "What answers each control, and what is wrong",
             Action::Show(Place::Traces) => "Any channels over time, with cursors",
             Action::Show(Place::Sticks) => "Reach by direction, rests and dead zone",
             Action::Show(Place::Triggers) => "Travel and thresholds",
@@ -311,6 +323,10 @@ impl Action {
             Action::Open(_) => "Open this file",
             Action::Send(_) => "Send the line to the board; it is logged as sent",
             Action::SetRole { .. } => "Say what the field means",
+            Action::CheckOff(..) => {
+                "Set the finding aside with a reason, which goes into the record"
+            }
+            Action::TakeNames => "Roles, signs and button order as the roll-call found them",
             Action::Hand(Touch::Press(_)) => "Press this button of the virtual board once",
             Action::Hand(_) => "Drag the virtual board's control; it springs back when let go",
             Action::Run(RunVerb::Start) => "Measure the whole controller, one prompt at a time",
@@ -370,6 +386,7 @@ impl Action {
             Action::Run(RunVerb::Skip) => key(Key::N),
             Action::Run(RunVerb::Stop) => key(Key::Escape),
             Action::Review => key(Key::R),
+            Action::TakeNames => key(Key::T),
             Action::Play => key(Key::P),
             Action::Speed(1..) => key(Key::CloseBracket),
             Action::Speed(_) => key(Key::OpenBracket),
@@ -404,7 +421,7 @@ impl Action {
     }
 }
 
-const DIGITS: [Key; 9] = [
+const DIGITS: [Key; 10] = [
     Key::Num1,
     Key::Num2,
     Key::Num3,
@@ -414,6 +431,7 @@ const DIGITS: [Key; 9] = [
     Key::Num7,
     Key::Num8,
     Key::Num9,
+    Key::Num0,
 ];
 
 /// The actions whose keys were pressed, taken out of the input before any widget sees them.

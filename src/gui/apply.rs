@@ -38,6 +38,8 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::StopOpening => desk.stop_opening(),
         Action::Send(line) => desk.send_text(&line),
         Action::SetRole { field, role } => desk.set_role(field, role),
+        Action::CheckOff(code, place, reason) => desk.check_off(&code, &place, &reason),
+        Action::TakeNames => desk.take_names_found(),
         Action::Hand(touch) => touch_board(desk, touch),
         Action::Run(verb) => run(bench, verb),
         Action::Play => {

@@ -6,6 +6,7 @@ mod camera;
 mod frame_log;
 mod help;
 pub mod look;
+mod names;
 mod notices;
 pub mod parts;
 mod run;

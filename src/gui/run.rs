@@ -3,6 +3,7 @@ use egui::{Label, Rect, ScrollArea, Sense, Ui, UiBuilder, vec2};
 
 use super::actions::{Action, Place, RunVerb};
 use super::look::{Palette, Type, size};
+use super::names;
 use super::parts::card::{card_at, cut_right, cut_top};
 use super::parts::finding::state_of;
 use super::parts::prompt_card::{self, Prompt, prompt_card_ui};
@@ -10,7 +11,7 @@ use super::parts::rail::RunProgress;
 use super::parts::state_mark::State;
 use super::stations::sheet::constants_ui;
 use super::stations::{View, action_button, found};
-use crate::desk::{Desk, Guided, Saved};
+use crate::desk::{Desk, Guided, Naming, Saved};
 use crate::guide::Ending;
 use crate::rig::{Rig, Task};
 
@@ -20,7 +21,8 @@ const BUTTONS: f32 = 320.0;
 /// The station that shows best what a task is about.
 pub fn place_of(task: Task) -> Place {
     match task {
-        Task::Rest | Task::RollCall => Place::Traces,
+        Task::Rest => Place::Traces,
+        Task::RollCall => Place::Wiring,
         Task::Roll | Task::Releases => Place::Sticks,
         Task::Triggers => Place::Triggers,
         Task::Buttons => Place::Buttons,
@@ -45,6 +47,9 @@ pub fn prompt_ui(
 ) -> Rect {
     let (top, rest) = cut_top(page, prompt_card::HEIGHT);
     let Some(task) = run.task() else { return page };
+    if let Some(naming) = run.offered() {
+        return offer_ui(ui, top, rest, naming, actions);
+    }
     let said = run.prompt();
     let (share, pieces) = match task {
         Task::Rest => (said.share as f32, 8),
@@ -68,6 +73,32 @@ pub fn prompt_ui(
     };
     prompt_card_ui(ui, top, &prompt);
     keys_ui(ui, top, actions);
+    rest
+}
+
+/// What the roll-call found, to be taken or left before the run goes on.
+fn offer_ui(
+    ui: &mut Ui,
+    top: Rect,
+    rest: Rect,
+    naming: &Naming,
+    actions: &mut Vec<Action>,
+) -> Rect {
+    let count = naming.named.to_string();
+    let prompt = Prompt {
+        title: "Take the names found?",
+        detail: "Space takes them and goes on, N leaves all as it is, Backspace calls again",
+        refusal: None,
+        share: naming.named as f32 / naming.asked.max(1) as f32,
+        count: &count,
+        pieces: 0,
+        keys: &[],
+        buttons: BUTTONS,
+    };
+    prompt_card_ui(ui, top, &prompt);
+    keys_ui(ui, top, actions);
+    let (card, rest) = cut_top(rest, names::HEIGHT.min(rest.height() * 0.5));
+    names::names_ui(ui, card, naming, false, actions);
     rest
 }
 

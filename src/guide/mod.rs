@@ -7,9 +7,10 @@
 mod progress;
 mod words;
 
-use crate::rig::{AxisId, CALL_WORD, Control, Half, Rig, Task};
+use crate::rig::{AxisId, CALL_WORD, Control, Half, POSITIONS, Rig, Task};
 use crate::segment::{self, AGAIN, Levels, PUSH_WORD, Segments};
-use crate::session::Tracks;
+use crate::session::{Inputs, Tracks};
+use crate::survey::{self, HeardAll};
 
 pub use words::direction_words;
 
@@ -22,32 +23,61 @@ pub struct Parts {
     pub triggers: Vec<Half>,
     /// Number of buttons.
     pub buttons: usize,
+    /// What the roll-call asks for, in its order, and what a person calls it.
+    pub controls: Vec<(Control, String)>,
 }
 
 impl Parts {
-    /// The parts whose fields are in the stream.
-    pub fn of(tracks: &Tracks, rig: &Rig) -> Parts {
+    /// The parts whose fields are in the stream; `fields` = how many fields may be the reading of a
+    /// control, single button lines counted as one.
+    ///
+    /// The roll-call asks for what the rig lists. Without a list it asks for what a line of so many
+    /// fields has room for, whatever the fields are called: stick, stick, triggers, buttons.
+    pub fn of(tracks: &Tracks, fields: usize, rig: &Rig) -> Parts {
         let has = |axis: AxisId| tracks.axis(axis).is_some();
         let buttons = if rig.buttons.is_empty() { tracks.button_count } else { rig.buttons.len() };
-        Parts {
-            sticks: Half::ALL.into_iter().filter(|h| h.stick().into_iter().all(has)).collect(),
-            triggers: Half::ALL.into_iter().filter(|h| has(h.trigger())).collect(),
-            buttons: if tracks.buttons.is_some() { buttons } else { 0 },
-        }
+        let sticks = Half::ALL.into_iter().filter(|h| h.stick().into_iter().all(has)).collect();
+        let triggers = Half::ALL.into_iter().filter(|h| has(h.trigger())).collect();
+        let buttons = if tracks.buttons.is_some() { buttons } else { 0 };
+        let mut parts = Parts { sticks, triggers, buttons, controls: Vec::new() };
+        parts.controls = parts.to_call(fields, rig);
+        parts
     }
 
-    /// The controls that a roll-call asks for, in its order.
-    pub fn controls(&self) -> Vec<Control> {
-        let sticks = self.sticks.iter().flat_map(|half| half.stick());
-        let axes = sticks.chain(self.triggers.iter().map(|half| half.trigger()));
-        let buttons = (0..self.buttons.min(32) as u8).map(Control::Button);
-        axes.map(Control::Axis).chain(buttons).collect()
+    fn to_call(&self, fields: usize, rig: &Rig) -> Vec<(Control, String)> {
+        let listed = rig.controls();
+        let named = |c: Control| (c, rig.control_words(c));
+        if !listed.is_empty() {
+            return listed.into_iter().map(named).collect();
+        }
+        let sticks = usize::from(fields >= 2) + usize::from(fields >= 4);
+        let triggers = if fields >= 6 { Half::ALL.to_vec() } else { self.triggers.clone() };
+        let mut halves = self.sticks.clone();
+        halves.extend(Half::ALL.into_iter().filter(|h| !self.sticks.contains(h)));
+        halves.truncate(sticks.max(self.sticks.len()));
+        let axes = halves.into_iter().flat_map(Half::stick);
+        let axes: Vec<AxisId> = axes.chain(triggers.iter().map(|h| h.trigger())).collect();
+        // A mask at rest does not tell how many lines it has.
+        let room = if fields > axes.len() { POSITIONS.len() } else { 0 };
+        let buttons = if self.buttons > 0 { self.buttons.max(room) } else { room };
+        let buttons = (0..buttons.min(32) as u8).map(Control::Button);
+        axes.into_iter().map(Control::Axis).chain(buttons).map(named).collect()
+    }
+
+    /// The parts that a rig lists, all of them expected in the stream.
+    pub fn listed(rig: &Rig) -> Parts {
+        let controls = rig.controls().into_iter().map(|c| (c, rig.control_words(c)));
+        Parts {
+            sticks: rig.sticks.iter().map(|s| s.half).collect(),
+            triggers: rig.triggers.iter().map(|t| t.half).collect(),
+            buttons: rig.buttons.len(),
+            controls: controls.collect(),
+        }
     }
 
     fn need(&self, task: Task) -> bool {
         match task {
-            // Played by the script and read from recordings; not asked for live yet.
-            Task::RollCall => false,
+            Task::RollCall => !self.controls.is_empty(),
             Task::Rest => !self.sticks.is_empty() || !self.triggers.is_empty(),
             Task::Roll | Task::Releases => !self.sticks.is_empty(),
             Task::Triggers => !self.triggers.is_empty(),
@@ -73,6 +103,14 @@ pub struct Prompt {
     pub enough: bool,
 }
 
+/// The text of a mark that asks for a control: its word, and its name where that says more.
+fn called(control: Control, name: &str) -> String {
+    match control {
+        Control::Button(_) if name != control.word() => format!("{} {name}", control.word()),
+        _ => control.word(),
+    }
+}
+
 /// How a task ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Ending {
@@ -96,6 +134,9 @@ pub enum Out {
     },
     /// A task begins here (again): columns from here on belong to it.
     Begin(Task),
+    /// Every control of the roll-call was asked for: take or leave what answered, then
+    /// [`Guide::go_on`].
+    Heard,
     /// All tasks are over: measure, and show the review.
     Review,
 }
@@ -110,6 +151,7 @@ pub struct Guide {
     levels: Option<Levels>,
     pushes: Vec<i32>,
     pushed: Option<usize>,
+    heard: Option<HeardAll>,
 }
 
 impl Guide {
@@ -118,7 +160,14 @@ impl Guide {
         let tasks = Task::ALL.into_iter().filter(|t| parts.need(*t)).collect();
         let pushes = words::push_order(seed);
         let prompt = Prompt::default();
-        Guide { parts, tasks, endings: Vec::new(), prompt, levels: None, pushes, pushed: None }
+        let (levels, pushed, heard) = (None, None, None);
+        Guide { parts, tasks, endings: Vec::new(), prompt, levels, pushes, pushed, heard }
+    }
+
+    /// A run of the roll-call alone.
+    pub fn roll_call(parts: Parts) -> Guide {
+        let tasks = vec![Task::RollCall];
+        Guide { tasks, ..Guide::new(parts, 1) }
     }
 
     /// The first task begins.
@@ -146,15 +195,9 @@ impl Guide {
         let Some(task) = self.task() else { return Vec::new() };
         let found = segment::find_knowing(tracks, self.levels.as_ref());
         self.judge(tracks, &found);
-        if self.prompt.enough && !follow {
+        if self.prompt.enough && !follow && task != Task::RollCall {
             self.levels = Some(found.levels.clone());
             return self.end(Ending::Sufficed);
-        }
-        if !follow && task == Task::RollCall && self.pushed != Some(self.prompt.count) {
-            self.pushed = Some(self.prompt.count);
-            let control = self.parts.controls().get(self.prompt.count).copied();
-            let call = control.map(|c| Out::Mark { word: CALL_WORD, text: c.word() });
-            return call.into_iter().collect();
         }
         if follow || task != Task::Releases || self.pushed == Some(self.prompt.count) {
             return Vec::new();
@@ -162,6 +205,52 @@ impl Guide {
         self.pushed = Some(self.prompt.count);
         let deg = self.pushes[self.prompt.count % self.pushes.len()];
         vec![Out::Mark { word: PUSH_WORD, text: deg.to_string() }]
+    }
+
+    /// Looks at the roll-call since it began, by the fields of the line and not by their roles:
+    /// `inputs` are of the same rows as `tracks`. Does nothing during other tasks.
+    pub fn listen(&mut self, tracks: &Tracks, inputs: &Inputs, follow: bool) -> Vec<Out> {
+        if self.task() != Some(Task::RollCall) {
+            return Vec::new();
+        }
+        self.heard = survey::hear(tracks, inputs);
+        self.prompt = progress::roll_call(tracks, self.heard.as_ref(), &self.parts.controls);
+        if follow || self.pushed == Some(self.prompt.count) {
+            return Vec::new();
+        }
+        self.pushed = Some(self.prompt.count);
+        match self.parts.controls.get(self.prompt.count) {
+            Some((control, name)) => {
+                vec![Out::Mark { word: CALL_WORD, text: called(*control, name) }]
+            }
+            None => vec![Out::Heard],
+        }
+    }
+
+    /// During the roll-call: the fields have other roles from here on. The tasks that follow are
+    /// those that `parts` call for, and know where each axis rests by `levels`.
+    pub fn renamed(&mut self, parts: Parts, levels: Levels) {
+        if self.task() != Some(Task::RollCall) {
+            return;
+        }
+        self.tasks.truncate(self.endings.len() + 1);
+        let later = Task::ALL.into_iter().skip_while(|t| *t != Task::RollCall).skip(1);
+        self.tasks.extend(later.filter(|t| parts.need(*t)));
+        self.parts = parts;
+        self.levels = Some(levels);
+    }
+
+    /// What has answered the roll-call so far.
+    pub fn heard(&self) -> Option<&HeardAll> {
+        self.heard.as_ref()
+    }
+
+    /// The roll-call was heard out: on to the next task.
+    pub fn go_on(&mut self) -> Vec<Out> {
+        match self.prompt.enough && self.task() == Some(Task::RollCall) {
+            true => self.end(Ending::Sufficed),
+            false => Vec::new(),
+        }
     }
 
     /// Looks at what was found in a whole recording, without going on.
@@ -213,6 +302,7 @@ impl Guide {
 
     fn begin(&mut self, text: &str) -> Vec<Out> {
         self.pushed = None;
+        self.heard = None;
         self.prompt = Prompt::default();
         let Some(task) = self.task() else { return vec![Out::Review] };
         self.prompt.title = words::title(task, &self.parts, self.pushes[0]);

@@ -1,9 +1,9 @@
 //! How far a task has come: by the sufficiency of the data, never by the clock.
 use super::{Parts, Prompt, words};
 use crate::rig::{AxisId, Control, Half, Task};
-use crate::segment::{self, Kind, Pace, Segments};
+use crate::segment::{Kind, Pace, Segments, roll_call::calls};
 use crate::session::Tracks;
-use crate::survey;
+use crate::survey::{Channel, HeardAll};
 
 /// Rows of quiet rest that are enough.
 const REST_ROWS: usize = 2_000;
@@ -35,18 +35,16 @@ pub(super) struct Seen<'a> {
 pub(super) fn prompt(task: Task, seen: &Seen<'_>, pushes: &[i32]) -> Prompt {
     let mut prompt = match task {
         Task::Rest => rest(seen),
-        Task::RollCall => roll_call(seen),
+        Task::RollCall => roll_call(seen.tracks, None, &seen.parts.controls),
         Task::Roll => roll(seen),
         Task::Releases => releases(seen),
         Task::Triggers => triggers(seen),
         Task::Buttons => buttons(seen),
     };
     let push_deg = pushes[prompt.count % pushes.len()];
-    let called = seen.parts.controls().get(prompt.count).copied();
-    prompt.title = match called.filter(|_| task == Task::RollCall) {
-        Some(control) => words::call_title(control),
-        None => words::title(task, seen.parts, push_deg),
-    };
+    if task != Task::RollCall {
+        prompt.title = words::title(task, seen.parts, push_deg);
+    }
     prompt.enough = prompt.share >= 1.0;
     prompt.share = prompt.share.min(1.0);
     if prompt.refusal.is_none() {
@@ -75,34 +73,43 @@ fn rest(seen: &Seen<'_>) -> Prompt {
 }
 
 /// Controls in order, each answered by some channel or passed over.
-fn roll_call(seen: &Seen<'_>) -> Prompt {
-    let controls = seen.parts.controls();
-    let asked = survey::roll_call(seen.tracks);
-    let calls = segment::roll_call::calls(seen.tracks);
+pub(super) fn roll_call(
+    tracks: &Tracks,
+    heard: Option<&HeardAll>,
+    controls: &[(Control, String)],
+) -> Prompt {
+    let calls = calls(tracks);
     let waited_us = |control: Control| {
         let call = calls.iter().find(|c| c.control == control)?;
-        let t_us = call.rows.of(&seen.tracks.t_us);
+        let t_us = call.rows.of(&tracks.t_us);
         Some(t_us.last()?.saturating_sub(*t_us.first()?))
     };
-    let answer = |control: Control| asked.as_ref()?.of(control);
-    let done = |control: &Control| {
-        answer(*control).is_some() || waited_us(*control).is_some_and(|us| us >= PASS_OVER_US)
+    let answer = |control: Control| heard?.of(control);
+    let done = |control: Control| {
+        answer(control).is_some() || waited_us(control).is_some_and(|us| us >= PASS_OVER_US)
     };
-    let count = controls.iter().take_while(|c| done(c)).count();
+    let count = controls.iter().take_while(|(c, _)| done(*c)).count();
     let mut detail = format!("{count} of {} controls", controls.len());
-    if let Some(last) = count.checked_sub(1).and_then(|k| controls.get(k)) {
-        match answer(*last) {
-            Some((by, _)) => detail += &format!("; {} answered by {}", last.words(), by.word()),
-            None => detail += &format!("; nothing answered {}", last.words()),
-        }
+    if let Some((last, name)) = count.checked_sub(1).and_then(|k| controls.get(k)) {
+        detail += &match answer(*last).map(|heard| heard.channel) {
+            Some(Channel::Field(field)) => format!("; {name}: field {}", field + 1),
+            Some(Channel::Bit(field, bit)) => format!("; {name}: field {}, bit {bit}", field + 1),
+            None => format!("; nothing answered {name}"),
+        };
     }
-    let waiting = controls.get(count).and_then(|c| waited_us(*c)).unwrap_or(0);
+    let next = controls.get(count);
+    let waiting = next.and_then(|(c, _)| waited_us(*c)).unwrap_or(0);
     let refusal = (waiting >= ASK_AGAIN_US).then(|| {
         "nothing has answered: move it all the way and let go; it is passed over after six seconds"
             .to_owned()
     });
+    let title = match next {
+        Some((control, name)) => words::call_title(*control, name),
+        None => "Every control was asked for".to_owned(),
+    };
     let share = count as f64 / controls.len().max(1) as f64;
-    Prompt { detail, share, count, refusal, ..Prompt::default() }
+    let enough = next.is_none();
+    Prompt { title, detail, share, count, refusal, enough }
 }
 
 fn roll(seen: &Seen<'_>) -> Prompt {

@@ -62,11 +62,11 @@ pub(super) fn title(task: Task, parts: &Parts, push_deg: i32) -> String {
 }
 
 /// The prompt of one call, at most six words.
-pub(super) fn call_title(control: Control) -> String {
+pub(super) fn call_title(control: Control, name: &str) -> String {
     match control {
-        Control::Axis(axis) if axis.is_trigger() => format!("Pull the {}", control.words()),
-        Control::Axis(_) => format!("Push the {}", control.words()),
-        Control::Button(_) => format!("Press {}", control.words()),
+        Control::Axis(axis) if axis.is_trigger() => format!("Pull the {name}"),
+        Control::Axis(_) => format!("Push the {name}"),
+        Control::Button(_) => format!("Press {name}"),
     }
 }
 
@@ -89,7 +89,9 @@ mod tests {
 
     #[test]
     fn prompts_are_short() {
-        let parts = Parts { sticks: Half::ALL.to_vec(), triggers: Half::ALL.to_vec(), buttons: 15 };
+        let halves = Half::ALL.to_vec();
+        let parts =
+            Parts { sticks: halves.clone(), triggers: halves, buttons: 15, ..Parts::default() };
         for task in Task::ALL {
             for deg in DIRECTIONS {
                 let title = title(task, &parts, deg);

@@ -8,7 +8,7 @@ mod read;
 mod task;
 
 pub use axis::{AxisId, Half};
-pub use control::{CALL_WORD, Control};
+pub use control::{CALL_WORD, Control, POSITIONS};
 pub use optional::AT_HALF;
 pub use read::{ReadError, from_ron};
 pub use task::Task;
@@ -198,6 +198,22 @@ pub struct Rig {
 }
 
 impl Rig {
+    /// What a person calls a button: its name in the list; without a list, its usual position.
+    pub fn button_name(&self, button: u8) -> String {
+        let n = usize::from(button);
+        let usual = if self.buttons.is_empty() { POSITIONS.get(n).copied() } else { None };
+        let name = self.buttons.get(n).map(String::as_str).filter(|name| !name.is_empty());
+        name.or(usual).map_or_else(|| format!("b{button}"), str::to_owned)
+    }
+
+    /// What a person calls a control: "left stick right", "south".
+    pub fn control_words(&self, control: Control) -> String {
+        match control {
+            Control::Axis(_) => control.words(),
+            Control::Button(n) => self.button_name(n),
+        }
+    }
+
     /// The controls that it lists, in the order of a roll-call: sticks, triggers, buttons.
     pub fn controls(&self) -> Vec<Control> {
         let sticks = Half::ALL.into_iter().filter(|h| self.sticks.iter().any(|s| s.half == *h));

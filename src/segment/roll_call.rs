@@ -35,7 +35,7 @@ pub fn calls(tracks: &Tracks) -> Vec<Call> {
         if ends && let Some((control, first)) = open.take() {
             keep(&mut calls, Call { control, rows: Rows { first, end: row } });
         }
-        if is_call && let Some(control) = Control::from_word(mark.text.trim()) {
+        if is_call && let Some((control, _)) = Control::from_call(&mark.text) {
             open = Some((control, row));
         }
     }

@@ -12,10 +12,12 @@ mod ledger;
 mod clock_ratio;
 mod tracks;
 mod gather;
+mod inputs;
 pub mod file;
 
 pub use block::{BLOCK_ROWS, Block};
 pub use chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
+pub use inputs::{InputColumn, Inputs, is_input};
 pub use intake::Intake;
 pub use refusals::{Refusal, Refusals};
 pub use store::{About, Sent, Session, Stamp};

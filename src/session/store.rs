@@ -186,7 +186,10 @@ impl Session {
     /// The base in which a field's digits are now understood.
     pub fn base_of(&self, field: usize) -> Base {
         let said = self.dialect.as_ref().and_then(|d| d.fields.get(field));
+        let masked = self.roles.get(field).is_some_and(|role| is_mask(*role));
         match (said.map(|f| f.base), self.evidence(field)) {
+            // Digits alone: only masks are printed as hexadecimal without a sign of it.
+            (Some(Base::Unsettled), _) if !masked => Base::Decimal,
             (Some(Base::Unsettled), Some(evidence)) => evidence.base(),
             (Some(base), _) => base,
             (None, _) => Base::Decimal,

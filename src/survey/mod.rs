@@ -4,6 +4,7 @@
 //! Figures that the data do not support are a [`Shortage`](crate::measure::Shortage), never a zero.
 mod axes;
 mod buttons;
+mod channels;
 mod coupling;
 mod figures;
 mod long;
@@ -13,6 +14,7 @@ mod sticks;
 mod stream;
 mod triggers;
 
+pub use channels::{Channel, Heard, HeardAll, hear};
 pub use figures::{
     AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Profile, ReleaseRest,
     SpectrumLine, StickFigures, StreamFigures, Survey, TriggerFigures, short, value,

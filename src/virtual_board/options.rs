@@ -1,6 +1,6 @@
 //! What a virtual board is asked to be, and why it may be refused.
 use super::Scenario;
-use crate::rig::{Half, Rig, StickPart, TriggerPart};
+use crate::rig::{Half, POSITIONS, Rig, StickPart, TriggerPart};
 use crate::wire::{Base, ChecksumForm, ClockUnit, Dialect, Field, Grammar, Role, Separator};
 
 /// A virtual board's make.
@@ -79,23 +79,6 @@ pub enum BoardError {
 
 /// The rig of a virtual board when none is given.
 pub fn bench_rig(raw_bits: u8) -> Rig {
-    let buttons = [
-        "south",
-        "east",
-        "west",
-        "north",
-        "left shoulder",
-        "left stick",
-        "up",
-        "down",
-        "left",
-        "right",
-        "right shoulder",
-        "right stick",
-        "select",
-        "start",
-        "mode",
-    ];
     let name = if raw_bits <= 10 { "Sandpiper rev B" } else { "Dunlin rev A" };
     Rig {
         name: name.to_owned(),
@@ -103,7 +86,7 @@ pub fn bench_rig(raw_bits: u8) -> Rig {
         raw_bits: Some(raw_bits),
         sticks: Half::ALL.map(StickPart::plain).to_vec(),
         triggers: Half::ALL.map(TriggerPart::plain).to_vec(),
-        buttons: buttons.map(str::to_owned).to_vec(),
+        buttons: POSITIONS.map(str::to_owned).to_vec(),
         ..Rig::default()
     }
 }

@@ -33,8 +33,10 @@ fn a_board_is_captured_over_the_port_and_obeys() {
         wishes: Wishes::default(),
         rig: None,
         dialect: None,
+        roll_call: false,
     };
-    let count = capture(order, &AtomicBool::new(false), &mut |_| ()).expect("captured");
+    let captured = capture(order, &AtomicBool::new(false), &mut |_| ()).expect("captured");
+    let count = captured.count;
     board.kill().expect("ended");
     board.wait().expect("ended");
     assert!(count.bytes > 10_000, "{count:?}");

@@ -6,6 +6,7 @@ mod packed; // packed frames under cuts and damage, recognised, with commands
 mod framing; // any cut of the stream gives the same frames
 mod known_truth; // solved figures against the truth of drawn boards
 mod named_faults; // planted faults are named, healthy boards left in peace, outputs whole
+mod roll_call; // streams that nobody described, named by what answered
 mod replay; // a recording played as a link, at any pace
 mod scenarios; // planted faults show with the sizes that were planted
 mod proof; // fresh runs of a flashed board against the record

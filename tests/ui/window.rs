@@ -227,7 +227,8 @@ fn the_guided_run_follows_a_recording_by_keyboard_alone() {
     assert!(zones >= 2, "a sentence for each stick, {zones} found");
     keep(&mut window, "run-review-light");
     // A station can be looked at meanwhile.
-    window.key_press(Key::Num6);
+    let shortcut = Action::Show(Place::Trim).shortcut().expect("a key");
+    window.key_press(shortcut.logical_key);
     window.run_ok();
     window.get_by_label("The review of the guided run waits");
     window.get_by_label_contains("loses");

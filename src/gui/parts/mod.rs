@@ -15,6 +15,7 @@ pub mod prompt_card;
 pub mod rail;
 pub mod raw_lines;
 pub mod reach;
+pub mod response;
 pub mod rest_cloud;
 pub mod sectors;
 pub mod state_mark;

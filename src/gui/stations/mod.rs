@@ -10,6 +10,7 @@ mod sticks;
 pub mod traces;
 mod triggers;
 mod trim;
+mod wiring;
 
 use std::path::Path;
 
@@ -56,6 +57,7 @@ pub trait Station {
 pub fn all() -> Vec<Box<dyn Station>> {
     vec![
         Box::<link::Link>::default(),
+        Box::<wiring::Wiring>::default(),
         Box::<traces::Traces>::default(),
         Box::<sticks::Sticks>::default(),
         Box::<triggers::Triggers>::default(),

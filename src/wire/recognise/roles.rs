@@ -136,17 +136,18 @@ fn number_flags(names: &[String], columns: &[Column], roles: &mut [Role]) {
     }
 }
 
-/// `seq t_us lx ly rx ry lt rt buttons`, trailing roles absent when there are fewer.
+/// `seq t_us lx ly rx ry lt rt buttons`, trailing roles absent when there are fewer. Counter and
+/// clock are known by their running, wherever they stand.
 fn by_order(columns: &[Column]) -> Vec<Role> {
     let mut roles = vec![Role::Ignore; columns.len()];
-    let first = running(columns, &mut roles);
-    let rest = &columns[first..];
+    let places = running(columns, &mut roles);
+    let rest: Vec<&Column> = places.iter().map(|&k| &columns[k]).collect();
     // Trailing fields of 0 and 1, unless they may be triggers at rest.
     let flags = rest.iter().rev().take_while(|c| c.is_flag()).count();
     let start = rest.len() - flags;
     // Hexadecimal behind decimal ones is a mask as well.
     let decimal = rest.first().is_some_and(|c| !c.is_hex());
-    let masked = |c: &Column| c.is_written_as_mask() || decimal && c.is_hex();
+    let masked = |c: &&Column| c.is_written_as_mask() || decimal && c.is_hex();
     let written = rest.iter().position(masked).filter(|at| *at <= 6);
     let last_runs = rest.last().is_some_and(|c| rest.len() <= 6 && c.runs_like_mask());
     let axes = match (written, last_runs) {
@@ -157,37 +158,30 @@ fn by_order(columns: &[Column]) -> Vec<Role> {
         (None, false) if flags >= 2 => start,
         (None, false) => rest.len().min(6),
     };
-    for (k, axis) in AxisId::ALL.into_iter().enumerate().take(axes) {
-        roles[first + k] = Role::Axis(axis);
+    for (place, axis) in places.iter().zip(AxisId::ALL).take(axes) {
+        roles[*place] = Role::Axis(axis);
     }
     let after = &rest[axes..];
     // A lone 0 or 1 is a mask with one button, or one at rest.
     let flags = after.iter().take_while(|c| c.is_flag()).count();
     if flags > 1 {
         for k in 0..flags.min(32) {
-            roles[first + axes + k] = Role::Button(k as u8);
+            roles[places[axes + k]] = Role::Button(k as u8);
         }
     } else if !after.is_empty() {
-        roles[first + axes] = Role::Buttons;
+        roles[places[axes]] = Role::Buttons;
     }
     roles
 }
 
-/// Counter and clock among the first two columns; gives the number of columns they take.
-fn running(columns: &[Column], roles: &mut [Role]) -> usize {
-    let mut taken = 0;
-    for k in 0..columns.len().min(2) {
-        let has_seq = roles.contains(&Role::Seq);
-        roles[k] = match &columns[k] {
-            c if c.is_counter() && !has_seq => Role::Seq,
-            c if c.is_clock() => Role::Clock,
-            _ => break,
-        };
-        if roles[..k].contains(&roles[k]) {
-            roles[k] = Role::Ignore;
-            break;
+/// Counter and clock; gives the places of the other columns.
+fn running(columns: &[Column], roles: &mut [Role]) -> Vec<usize> {
+    for (k, column) in columns.iter().enumerate() {
+        if column.is_counter() && !roles.contains(&Role::Seq) {
+            roles[k] = Role::Seq;
+        } else if column.is_clock() && !roles.contains(&Role::Clock) {
+            roles[k] = Role::Clock;
         }
-        taken = k + 1;
     }
-    taken
+    (0..columns.len()).filter(|k| roles[*k] == Role::Ignore).collect()
 }

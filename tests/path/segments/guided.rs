@@ -1,9 +1,11 @@
 //! The guided run on virtual boards: the scripted hand answers, the data decide when to go on.
+use trimbench::desk::naming::name_session;
 use trimbench::guide::{Ending, Guide, Out, Parts};
-use trimbench::rig::{CALL_WORD, Control, Rig, Task};
+use trimbench::rig::{CALL_WORD, Control, POSITIONS, Rig, Task};
 use trimbench::segment;
-use trimbench::session::{About, Intake, Session};
+use trimbench::session::{About, Inputs, Intake, Session};
 use trimbench::virtual_board::{Options, VirtualBoard};
+use trimbench::wire::Role;
 
 /// A board, a guide over it, and what the guide said.
 struct Run {
@@ -14,6 +16,9 @@ struct Run {
     begun_row: usize,
     said: Vec<String>,
     reviewed: bool,
+    /// Board time at which the roll-call began, and how long it took.
+    called_us: u64,
+    roll_call_s: f64,
 }
 
 impl Run {
@@ -29,6 +34,8 @@ impl Run {
             begun_row: 0,
             said: vec![],
             reviewed: false,
+            called_us: 0,
+            roll_call_s: 0.0,
         }
     }
 
@@ -45,11 +52,15 @@ impl Run {
             match out {
                 Out::Mark { word, text } => {
                     self.session.mark(self.board.now_us(), word, &text);
-                    if let (CALL_WORD, Some(control)) = (word, Control::from_word(&text)) {
+                    if let (CALL_WORD, Some((control, _))) = (word, Control::from_call(&text)) {
                         self.board.hand().call(control);
                     }
                 }
+                Out::Heard => unreachable!("taken before"),
                 Out::Begin(task) => {
+                    if task == Task::RollCall {
+                        self.called_us = self.board.now_us();
+                    }
                     self.said.push(task.word().to_owned());
                     self.begun_row = self.session.rows();
                     self.board.hand().prompt(Some(task));
@@ -69,10 +80,20 @@ impl Run {
         let begun_us = self.board.now_us();
         while !self.reviewed {
             self.pass();
-            let tracks = self.session.tracks_of(self.begun_row..self.session.rows(), &self.rig);
+            let rows = self.begun_row..self.session.rows();
+            let tracks = self.session.tracks_of(rows.clone(), &self.rig);
             let share = guide.prompt().share;
             assert!((0.0..=1.0).contains(&share), "{share}");
-            let outs = guide.observe(&tracks, false);
+            let mut outs = if guide.task() == Some(Task::RollCall) {
+                let inputs = Inputs { first: 0, ..self.session.inputs_of(rows) };
+                guide.listen(&tracks, &inputs, false)
+            } else {
+                guide.observe(&tracks, false)
+            };
+            if outs == [Out::Heard] {
+                self.roll_call_s = (self.board.now_us() - self.called_us) as f64 * 1e-6;
+                outs = guide.go_on();
+            }
             self.obey(outs);
             let s = (self.board.now_us() - begun_us) as f64 * 1e-6;
             assert!(s < 240.0, "stuck at {:?}: {:?}", guide.task(), guide.prompt());
@@ -82,7 +103,7 @@ impl Run {
 
     fn guide(&mut self, seed: u64) -> Guide {
         (0..3).for_each(|_| self.pass());
-        Guide::new(Parts::of(&self.session.tracks(&self.rig), &self.rig), seed)
+        Guide::new(Parts::of(&self.session.tracks(&self.rig), 7, &self.rig), seed)
     }
 }
 
@@ -99,8 +120,9 @@ fn a_run_ends_by_itself_with_all_that_was_asked_for() {
         let mut run = Run::new(&options);
         let mut guide = run.guide(seed);
         let seconds = run.run_to_review(&mut guide);
-        assert!(seconds < 150.0, "seed {seed}: {seconds} s of attention");
-        assert_eq!(run.said, ["rest", "roll", "releases", "triggers", "buttons"]);
+        assert!(seconds < 170.0, "seed {seed}: {seconds} s of attention");
+        assert_eq!(run.said, ["rest", "roll-call", "roll", "releases", "triggers", "buttons"]);
+        assert!(run.roll_call_s > 5.0 && run.roll_call_s < 35.0, "{} s", run.roll_call_s);
         assert!(guide.tasks().all(|(_, ending)| ending == Some(Ending::Sufficed)));
         // The whole session, read with its marks, holds what the guide waited for.
         let tracks = run.session.tracks(&run.rig);
@@ -134,9 +156,10 @@ fn the_same_board_and_seed_give_the_same_run() {
 fn steps_without_parts_are_left_out_and_commands_are_obeyed() {
     let mut run = Run::new(&Options { seed: 2, ..Options::default() });
     (0..3).for_each(|_| run.pass());
-    let mut parts = Parts::of(&run.session.tracks(&run.rig), &run.rig);
+    let mut parts = Parts::of(&run.session.tracks(&run.rig), 7, &run.rig);
     parts.triggers.clear();
     parts.buttons = 0;
+    parts.controls.clear();
     let mut guide = Guide::new(parts, 1);
     let tasks: Vec<Task> = guide.tasks().map(|(task, _)| task).collect();
     assert_eq!(tasks, [Task::Rest, Task::Roll, Task::Releases]);
@@ -152,4 +175,34 @@ fn steps_without_parts_are_left_out_and_commands_are_obeyed() {
     run.obey(outs);
     assert_eq!(guide.tasks().next(), Some((Task::Rest, Some(Ending::Accepted))));
     assert_eq!(run.said, ["rest", "roll", "rest", "roll"]);
+}
+
+/// Nobody described the stream and nobody listed the parts: the names are there within 35 seconds.
+#[test]
+fn an_unlabelled_stream_has_every_channel_named_in_35_seconds() {
+    let plain = VirtualBoard::new(&Options::default()).expect("a board").dialect().clone();
+    for (seed, turn) in [(3, 4), (4, 7)] {
+        let mut dialect = plain.clone();
+        dialect.fields.rotate_left(turn);
+        dialect.fields.swap(1, 6);
+        for (k, field) in dialect.fields.iter_mut().enumerate() {
+            field.name = format!("f{k}");
+        }
+        let truth: Vec<Role> = dialect.fields.iter().map(|f| f.role).collect();
+        let options = Options { seed, dialect: Some(dialect), ..Options::default() };
+        let mut run = Run::new(&options);
+        (run.intake, run.rig) = (Intake::new(None), Rig::default());
+        while run.session.rows() == 0 {
+            run.pass();
+        }
+        let parts = Parts::of(&run.session.tracks(&run.rig), 7, &run.rig);
+        let mut guide = Guide::roll_call(parts);
+        let seconds = run.run_to_review(&mut guide);
+        assert!(seconds < 35.0, "{seconds} s");
+        let tracks = run.session.tracks(&run.rig);
+        let naming = name_session(&run.session, &tracks, &run.rig).expect("names");
+        assert_eq!(naming.roles, truth, "{}", naming.summary());
+        assert_eq!((naming.named, naming.asked), (21, 21), "{}", naming.summary());
+        assert_eq!(naming.rig.buttons, POSITIONS);
+    }
 }

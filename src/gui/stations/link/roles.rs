@@ -4,26 +4,7 @@ use crate::wire::Role;
 
 /// What a role is called.
 pub fn words(role: Role) -> String {
-    let side = |half: Half| half.key();
-    match role {
-        Role::Seq => "frame counter".to_owned(),
-        Role::Clock => "board clock".to_owned(),
-        Role::Axis(axis) => axis.words().to_owned(),
-        Role::Button(k) => format!("button b{k}"),
-        Role::Buttons => "all buttons, one mask".to_owned(),
-        Role::Vcc => "supply, mV".to_owned(),
-        Role::Temperature => "temperature".to_owned(),
-        Role::RemoteSeq(half) => format!("counter of {} half", side(half)),
-        Role::RemoteAge(half) => format!("age of {} half", side(half)),
-        Role::ResetCause => "reset cause".to_owned(),
-        Role::Duty(k) => format!("motor {k} duty"),
-        Role::Light(k) => format!("light {k} level"),
-        Role::OutAxis(axis) => format!("output, {}", axis.words()),
-        Role::OutButtons => "output, buttons".to_owned(),
-        Role::Identity => "identity".to_owned(),
-        Role::Checksum => "checksum".to_owned(),
-        Role::Ignore => "not used".to_owned(),
-    }
+    role.words()
 }
 
 /// Roles offered for a field, the likeliest first; `buttons` = how many single buttons are offered.

@@ -1,0 +1,252 @@
+//! Wiring: what answered each control, the names found, and every finding with what to do.
+use egui::{Key, Rect, ScrollArea, TextEdit, Ui};
+
+use super::{Station, View, action_button};
+use crate::desk::{Checked, Desk, by_what_blocks};
+use crate::findings::{self, Finding, Severity};
+use crate::gui::actions::{Action, Place};
+use crate::gui::look::{Type, size};
+use crate::gui::names;
+use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::finding::{finding_ui, place_words, state_of};
+use crate::gui::parts::response::{Response, response_ui};
+use crate::gui::parts::state_mark::State;
+use crate::survey::{Channel, HeardAll};
+use crate::wire::Role;
+
+/// Width of the findings beside the matrix.
+const SIDE: f32 = 420.0;
+
+/// What the station keeps to itself: the finding whose reason is being typed, and the reason.
+#[derive(Default)]
+pub struct Wiring {
+    asked: Option<(String, String)>,
+    reason: String,
+    /// The field has just been opened and wants the keyboard.
+    fresh: bool,
+}
+
+impl Station for Wiring {
+    fn place(&self) -> Place {
+        Place::Wiring
+    }
+
+    fn state(&self, view: &View<'_>) -> State {
+        let Some(results) = view.desk.results() else { return State::NotStarted };
+        let checked = view.desk.checked();
+        let open = results.findings.iter().find(|f| !is_checked(&checked, f));
+        match open.map(|f| f.severity) {
+            Some(severity) if severity < Severity::Note => state_of(severity),
+            _ if results.naming.is_some() => State::Done,
+            _ => State::NotStarted,
+        }
+    }
+
+    fn missing(&self, view: &View<'_>) -> Option<&'static str> {
+        (view.desk.session().rows() == 0).then_some(
+            "What answers each control, and what is wrong, will stand here; connect a board in Link",
+        )
+    }
+
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        if let Some(sentence) = self.missing(view) {
+            return empty_ui(ui, sentence);
+        }
+        page_ui(ui, 420.0, |ui, page| {
+            let side = SIDE.min(page.width() * 0.42);
+            let (main, side) = cut_right(page, side);
+            let offered = view.desk.guided().is_some_and(|run| run.offered().is_some());
+            let main = match view.desk.names_found().filter(|_| !offered) {
+                Some(naming) => {
+                    let (top, rest) = cut_top(main, names::HEIGHT.min(main.height() * 0.45));
+                    names::names_ui(ui, top, naming, true, actions);
+                    rest
+                }
+                None => main,
+            };
+            matrix_ui(ui, main, view.desk, actions);
+            self.findings_ui(ui, side, view, actions);
+        });
+    }
+}
+
+fn is_checked(checked: &[Checked], finding: &Finding) -> bool {
+    checked.iter().any(|c| c.code == finding.code && c.place == finding.place)
+}
+
+/// The roll-call under way, else that of the newest results: what was heard, and what the controls
+/// are called.
+fn heard(desk: &Desk) -> Option<(&HeardAll, Vec<String>)> {
+    if let Some(heard) = desk.guided().and_then(|run| run.heard()) {
+        let called = heard.asked.iter().map(|c| desk.rig().control_words(*c)).collect();
+        return Some((heard, called));
+    }
+    let naming = desk.results()?.naming.as_ref()?;
+    Some((&naming.heard, naming.called.clone()))
+}
+
+fn matrix_ui(ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
+    card_at(ui, rect, "What answered the roll-call", |ui| {
+        let Some((heard, called)) = heard(desk) else {
+            let words = "Each control is asked for once in the guided run; what moves stands here";
+            ui.label(Type::Label.soft(ui, words));
+            let start = Action::Run(crate::gui::actions::RunVerb::Start);
+            if desk.guided().is_none() && action_button(ui, &start, Ok(())) {
+                actions.push(start);
+            }
+            return;
+        };
+        let words = "filled = the reading rose, open = it fell, the larger the farther; \
+            the frame marks the answer";
+        ui.label(Type::Note.soft(ui, words));
+        let channels: Vec<String> = heard.channels.iter().map(|c| channel_name(desk, *c)).collect();
+        let column = |k: usize| {
+            let channel = heard.of(*heard.asked.get(k)?)?.channel;
+            heard.channels.iter().position(|c| *c == channel)
+        };
+        let answered: Vec<Option<usize>> = (0..heard.asked.len()).map(column).collect();
+        let matrix = Response {
+            controls: &called,
+            channels: &channels,
+            shares: &heard.shares,
+            answered: &answered,
+        };
+        ScrollArea::vertical().id_salt("matrix").auto_shrink([false, false]).show(ui, |ui| {
+            response_ui(ui, &matrix);
+        });
+    });
+}
+
+/// A channel in a few letters: by the role in force, else by its place in the line.
+fn channel_name(desk: &Desk, channel: Channel) -> String {
+    let role = |field: usize| desk.session().roles().get(field).copied();
+    match channel {
+        Channel::Field(field) => match role(field) {
+            Some(Role::Axis(axis)) => axis.key().to_owned(),
+            _ => format!("f{}", field + 1),
+        },
+        Channel::Bit(field, bit) => match role(field) {
+            Some(Role::Buttons) => format!("b{bit}"),
+            Some(Role::Button(n)) => format!("b{n}"),
+            _ => format!("f{}.{bit}", field + 1),
+        },
+    }
+}
+
+impl Wiring {
+    fn findings_ui(&mut self, ui: &mut Ui, rect: Rect, view: &View<'_>, actions: &mut Vec<Action>) {
+        card_at(ui, rect, "What stands out, what blocks most first", |ui| {
+            let Some(results) = view.desk.results() else {
+                ui.label(Type::Note.soft(ui, "nothing measured yet"));
+                return;
+            };
+            let checked = view.desk.checked();
+            let all = by_what_blocks(&results.findings);
+            let (aside, open): (Vec<&Finding>, Vec<&Finding>) =
+                all.into_iter().partition(|f| is_checked(&checked, f));
+            if open.is_empty() {
+                ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
+            }
+            ScrollArea::vertical().id_salt("findings").auto_shrink([false, false]).show(ui, |ui| {
+                ui.spacing_mut().item_spacing.y = size::PAGE / 2.0;
+                for finding in open {
+                    let key = (finding.code.as_str(), finding.place.as_str());
+                    ui.push_id(key, |ui| self.card_ui(ui, finding, actions));
+                }
+                if !aside.is_empty() {
+                    ui.label(Type::Chosen.text(ui, "Checked and set aside"));
+                }
+                for finding in aside {
+                    let key = ("aside", finding.code.as_str(), finding.place.as_str());
+                    ui.push_id(key, |ui| aside_ui(ui, finding, &checked, actions));
+                }
+            });
+        });
+    }
+
+    /// A finding with its way to the traces and its way out.
+    fn card_ui(&mut self, ui: &mut Ui, finding: &Finding, actions: &mut Vec<Action>) {
+        if finding_ui(ui, finding)
+            && let Some(span) = finding.span
+        {
+            actions.push(Action::Inspect(span));
+        }
+        if finding.severity == Severity::Note {
+            return;
+        }
+        let me = (finding.code.clone(), finding.place.clone());
+        if self.asked.as_ref() != Some(&me) {
+            let name = format!("Checked, ignore {}", title(finding));
+            let button = ui.button(Type::Note.text(ui, "Checked, ignore…"));
+            button
+                .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, name.as_str()));
+            if button.clicked() {
+                (self.asked, self.fresh) = (Some(me), true);
+                self.reason.clear();
+            }
+            return;
+        }
+        ui.horizontal(|ui| {
+            let hint = "why it is as it should be";
+            let wide = (ui.available_width() - 168.0).max(80.0);
+            let field = TextEdit::singleline(&mut self.reason).hint_text(hint).char_limit(200);
+            let field = ui.add(field.desired_width(wide)).accessible_name("Reason");
+            if std::mem::take(&mut self.fresh) {
+                field.request_focus();
+            }
+            let entered = field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
+            let ready = !self.reason.trim().is_empty();
+            let pressed = ui.add_enabled(ready, egui::Button::new("Set aside")).clicked();
+            if ready && (entered || pressed) {
+                let reason = std::mem::take(&mut self.reason);
+                actions.push(Action::CheckOff(me.0.clone(), me.1.clone(), reason));
+                self.asked = None;
+            } else if ui.button("Cancel").clicked() {
+                self.asked = None;
+            }
+        });
+    }
+}
+
+/// A finding set aside: a line with its reason, and the way back.
+fn aside_ui(ui: &mut Ui, finding: &Finding, checked: &[Checked], actions: &mut Vec<Action>) {
+    let found = checked.iter().find(|c| c.code == finding.code && c.place == finding.place);
+    let reason = found.map_or("", |c| c.reason.as_str());
+    ui.horizontal_wrapped(|ui| {
+        ui.label(Type::Note.text(ui, format!("{}: {reason}", title(finding))));
+        if ui.link(Type::Note.text(ui, "Count it again")).clicked() {
+            let (code, place) = (finding.code.clone(), finding.place.clone());
+            actions.push(Action::CheckOff(code, place, String::new()));
+        }
+    });
+}
+
+fn title(finding: &Finding) -> String {
+    format!("{}, {}", findings::title(&finding.code), place_words(&finding.place))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_finding_is_set_aside_by_code_and_place() {
+        let checked = [Checked {
+            code: "noisy-input".to_owned(),
+            place: "lx".to_owned(),
+            reason: "a long cable".to_owned(),
+        }];
+        let finding = |code: &str, place: &str| Finding {
+            code: code.to_owned(),
+            place: place.to_owned(),
+            severity: Severity::Fault,
+            evidence: String::new(),
+            remedy: String::new(),
+            caution: None,
+            span: None,
+        };
+        assert!(is_checked(&checked, &finding("noisy-input", "lx")));
+        assert!(!is_checked(&checked, &finding("noisy-input", "ly")));
+        assert!(!is_checked(&checked, &finding("worn-track", "lx")));
+    }
+}
