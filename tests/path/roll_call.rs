@@ -18,6 +18,8 @@ struct Called {
     /// Host times of the calls.
     calls: Vec<(u64, Control)>,
     full_scale: i64,
+    /// Triggers (left, right) that read high when nobody touches them.
+    high: [bool; 2],
 }
 
 /// Half a second of rest and a roll-call of the board of a seed.
@@ -36,12 +38,11 @@ fn called(seed: u64) -> Called {
             bytes.clear();
             board.advance((board.now_us() + 4_000).min(until_us), &mut bytes);
             for line in String::from_utf8_lossy(&bytes).lines() {
-                let read = |c: &str| {
-                    c.parse()
-                        .ok()
-                        .or_else(|| i64::from_str_radix(c.trim_start_matches("0x"), 16).ok())
-                };
-                let numbers: Option<Vec<i64>> = line.split(',').map(read).collect();
+                // The mask at the end is printed in hexadecimal.
+                let read =
+                    |(k, c): (usize, &str)| i64::from_str_radix(c, if k == 8 { 16 } else { 10 });
+                let numbers: Result<Vec<i64>, _> = line.split(',').enumerate().map(read).collect();
+                let numbers = numbers.ok();
                 lines.extend(numbers.filter(|n| n.len() == 9).map(|n| (board.now_us(), n)));
             }
         }
@@ -53,7 +54,9 @@ fn called(seed: u64) -> Called {
         calls.push((board.now_us(), *control));
     }
     take(&mut board, script[first + last].0 - shift_us);
-    Called { lines, calls, full_scale: if twelve { 4095 } else { 1023 } }
+    let full_scale = if twelve { 4095 } else { 1023 };
+    let high = [6, 7].map(|k| lines[10].1[k] > full_scale / 2);
+    Called { lines, calls, full_scale, high }
 }
 
 /// How somebody wired and printed a board.
@@ -116,7 +119,7 @@ impl Wiring {
         session
     }
 
-    fn check(&self, naming: &Naming) -> Result<(), String> {
+    fn check(&self, naming: &Naming, called: &Called) -> Result<(), String> {
         for (column, number) in self.order.iter().enumerate() {
             let truth = match number {
                 0 => Role::Seq,
@@ -137,7 +140,7 @@ impl Wiring {
                 return Err(format!("signs of the {} stick: {part:?}", half.key()));
             }
             let part = naming.rig.triggers.iter().find(|t| t.half == half).ok_or("no trigger")?;
-            if part.rests_high != Some(sign(half.trigger())) {
+            if part.rests_high != Some(sign(half.trigger()) != called.high[half as usize]) {
                 return Err(format!("rest of the {} trigger: {part:?}", half.key()));
             }
         }
@@ -176,7 +179,8 @@ fn two_hundred_boards_without_labels_are_named() {
             let session = wiring.session(&called, rig.clone());
             let rig = rig.unwrap_or_default();
             let named = name_session(&session, &session.tracks(&rig), &rig);
-            let verdict = named.ok_or("no names".to_owned()).and_then(|n| wiring.check(&n));
+            let verdict =
+                named.ok_or("no names".to_owned()).and_then(|n| wiring.check(&n, &called));
             if let Err(why) = verdict {
                 wrong.push(format!("board {seed}, turn {turn}: {why}; {wiring:?}"));
             }
@@ -201,7 +205,7 @@ fn names_that_are_taken_are_not_found_again() {
         let again = name_session(&session, &session.tracks(&first.rig), &first.rig);
         let again = again.expect("names");
         assert_eq!(again.changes, Vec::<String>::new());
+        assert_eq!(wiring.check(&first, &called), Ok(()));
         assert_eq!((again.roles, again.rig), (first.roles, first.rig));
-        wiring.check(&name_session(&session, &session.tracks(&rig), &rig).expect("names")).unwrap();
     }
 }

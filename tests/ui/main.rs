@@ -3,6 +3,7 @@ mod cpu_renderer; // egui's triangles without a graphics driver
 mod gallery; // every part on invented data, light and dark
 mod window; // the whole window, driven by names and keys
 mod link; // the Link station on a port; long files on their way in; the virtual board by hand
+mod wiring; // the response matrix, findings set aside, names taken
 mod recording; // the session file that the window writes while a link is live
 mod proof; // a fresh session against the record of its constants
 mod stations; // every station on every kind of document; names, buttons, focus
