@@ -7,7 +7,7 @@ use trimbench::cli::{self, Request};
 fn main() -> ExitCode {
     match cli::request() {
         Request::Ended(code) => code,
-        Request::Verb(verb) => cli::run(verb),
+        Request::Verb(verb) => cli::run(*verb),
         Request::Window(words) => window(words),
     }
 }

@@ -48,7 +48,7 @@ pub enum Request {
     /// No verb: the window.
     Window(WindowWords),
     /// One verb.
-    Verb(Verb),
+    Verb(Box<Verb>),
     /// Help or version were printed, or the words were wrong: end with this code.
     Ended(ExitCode),
 }
@@ -56,7 +56,7 @@ pub enum Request {
 /// Reads the words on the line.
 pub fn request() -> Request {
     match Words::try_parse() {
-        Ok(Words { verb: Some(verb), .. }) => Request::Verb(verb),
+        Ok(Words { verb: Some(verb), .. }) => Request::Verb(Box::new(verb)),
         Ok(Words { verb: None, files, frame_log }) => match unfit(&files) {
             None => Request::Window(WindowWords { files, frame_log }),
             Some(why) => Request::Ended(conclude(Err(Failure::Refused(why)))),

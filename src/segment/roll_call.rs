@@ -104,7 +104,8 @@ fn calmed(codes: &[i32], t_us: &[u64]) -> Option<(Vec<f64>, Vec<f64>)> {
     }
     let before = codes[..first].iter().map(|&c| f64::from(c)).collect();
     let calm = codes.windows(CALM).map(|w| {
-        let mut five: Vec<i32> = w.to_vec();
+        let mut five = [0; CALM];
+        five.copy_from_slice(w);
         five.sort_unstable();
         f64::from(five[CALM / 2])
     });

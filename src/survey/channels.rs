@@ -198,7 +198,11 @@ fn of_bits(tracks: &Tracks, first: usize, calls: &[Call], column: &InputColumn) 
             continue;
         }
         let answer = |call: &Call| {
-            let closed: Vec<bool> = part(call, first, column).iter().map(level).collect();
+            let cells = part(call, first, column);
+            if cells.windows(2).all(|w| (w[0] ^ w[1]) as u32 >> bit & 1 == 0) {
+                return Answer::default();
+            }
+            let closed: Vec<bool> = cells.iter().map(level).collect();
             let t_us = call.rows.of(&tracks.t_us);
             let answer = pressed(&closed, t_us);
             if held(&closed, t_us, answer) { answer } else { Answer::default() }
