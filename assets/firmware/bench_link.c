@@ -311,6 +311,7 @@ typedef struct {
 
 static const command_row rows[] = {
     {"motor", 2, 0, BENCH_MOTORS - 1u, BENCH_MOTOR},
+    {"strength", 2, 0, BENCH_MOTORS - 1u, BENCH_STRENGTH},
     {"light", 2, 0, BENCH_LIGHTS - 1u, BENCH_LIGHT},
     {"rate", 1, 1, 4000, BENCH_RATE},
     {"packed", 1, 0, 1, BENCH_SET_PACKED},
@@ -469,14 +470,12 @@ void bench_answer(const bench_receiver *r, bench_command command, uint8_t option
 
 /* ---- edges ---- */
 
-void bench_edge(bench_edges *e, uint16_t mask, uint32_t t_us)
+static void note_edge(bench_edges *e, uint16_t mask, uint32_t t_us, uint16_t span_us)
 {
     uint8_t head = e->head;
     uint8_t next = (uint8_t)((head + 1u) & (BENCH_EDGES - 1u));
-    if (mask == e->last) {
-        return;
-    }
     e->last = mask;
+    e->counted = (uint8_t)(e->counted + 1u);
     if (next == e->tail) {
         if (e->lost < 255u) {
             e->lost = (uint8_t)(e->lost + 1u);
@@ -485,7 +484,26 @@ void bench_edge(bench_edges *e, uint16_t mask, uint32_t t_us)
     }
     e->t_us[head] = t_us;
     e->level[head] = mask;
+    e->span_us[head] = span_us;
+    e->count[head] = e->counted;
     e->head = next;
+}
+
+void bench_edges_begin(bench_edges *e, uint16_t mask, uint32_t t_us)
+{
+    e->tail = e->head;
+    e->lost = 0;
+    e->looked_us = t_us;
+    note_edge(e, mask, t_us, BENCH_SPAN_OPEN);
+}
+
+void bench_edge(bench_edges *e, uint16_t mask, uint32_t t_us)
+{
+    uint32_t span_us = t_us - e->looked_us;
+    e->looked_us = t_us;
+    if (mask != e->last) {
+        note_edge(e, mask, t_us, span_us < BENCH_SPAN_OPEN ? (uint16_t)span_us : BENCH_SPAN_OPEN);
+    }
 }
 
 static void text_or_packed(uint8_t byte)
@@ -493,21 +511,37 @@ static void text_or_packed(uint8_t byte)
     pack8(byte);
 }
 
+static void say_edge(const bench_edges *e, uint8_t place, uint8_t options, bench_put put)
+{
+    bench_put to = (options & BENCH_PACKED) ? text_or_packed : put;
+    const char *word = "# edge ";
+    uint16_t crc;
+    begin_words(KIND_TEXT, options);
+    line_crc = 0xFFFFu;
+    for (; *word; ++word) {
+        text_byte((uint8_t)*word, to);
+    }
+    decimal(e->count[place], to);
+    text_byte((uint8_t)' ', to);
+    text_byte((uint8_t)'0', to);
+    text_byte((uint8_t)'x', to);
+    hex(e->level[place], to);
+    text_byte((uint8_t)' ', to);
+    decimal(e->t_us[place], to);
+    text_byte((uint8_t)' ', to);
+    decimal(e->span_us[place], to);
+    crc = line_crc;
+    to((uint8_t)'*');
+    hex(crc, to);
+    end_words(options, put);
+}
+
 uint8_t bench_say_edges(bench_edges *e, uint8_t most, uint8_t options, bench_put put)
 {
     uint8_t said = 0;
-    bench_put to = (options & BENCH_PACKED) ? text_or_packed : put;
     while (said < most && e->tail != e->head) {
         uint8_t tail = e->tail;
-        const char *word = "# edge 0x";
-        begin_words(KIND_TEXT, options);
-        for (; *word; ++word) {
-            to((uint8_t)*word);
-        }
-        hex(e->level[tail], to);
-        to((uint8_t)' ');
-        decimal(e->t_us[tail], to);
-        end_words(options, put);
+        say_edge(e, tail, options, put);
         e->tail = (uint8_t)((tail + 1u) & (BENCH_EDGES - 1u));
         ++said;
     }

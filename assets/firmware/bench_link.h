@@ -11,6 +11,7 @@
  *
  * Commands are lines, `*HH` (XOR of the bytes before the star) may follow; answers begin with "# ":
  *   motor 0 128   light 0 255   rate 250   packed 1   outputs 1   edges 1   identity   heading
+ *   strength 0 200   (through the constants of the motor: start, kick, least and greatest duty)
  */
 #ifndef BENCH_LINK_H
 #define BENCH_LINK_H
@@ -66,6 +67,7 @@ typedef enum {
     BENCH_NOTHING,
     BENCH_REFUSED,  /* a line came and is no command */
     BENCH_MOTOR,    /* number[0] which, number[1] duty 0-255 */
+    BENCH_STRENGTH, /* number[0] which, number[1] strength 0-255, for the motor's constants */
     BENCH_LIGHT,    /* number[0] which, number[1] level 0-255 */
     BENCH_RATE,     /* number[0] frames a second, 1-4000 */
     BENCH_SET_PACKED,
@@ -91,16 +93,25 @@ void bench_answer(const bench_receiver *receiver, bench_command command, uint8_t
  * `head`, the reader only `tail`. */
 typedef struct {
     uint32_t t_us[BENCH_EDGES];
-    uint16_t level[BENCH_EDGES]; /* the buttons' mask after the edge */
+    uint16_t level[BENCH_EDGES];   /* the buttons' mask after the edge */
+    uint16_t span_us[BENCH_EDGES]; /* since the look before, which still saw the old mask */
+    uint8_t count[BENCH_EDGES];
     volatile uint8_t head;
     volatile uint8_t tail;
-    volatile uint8_t lost;       /* edges that found no room, at most 255 */
+    volatile uint8_t lost;         /* edges that found no room, at most 255 */
+    uint8_t counted;
     uint16_t last;
+    uint32_t looked_us;
 } bench_edges;
 
-/* Notes the mask if it differs from the last one. */
+#define BENCH_SPAN_OPEN 0xFFFFu /* the look before is so long ago, or there was none */
+
+/* The buttons as they are when the log begins; nobody may be writing. */
+void bench_edges_begin(bench_edges *edges, uint16_t mask, uint32_t t_us);
+/* A look at the buttons: notes the mask if it differs from the last one. */
 void bench_edge(bench_edges *edges, uint16_t mask, uint32_t t_us);
-/* Says the oldest edges, "# edge 0x0004 123456" with the mask after it; gives how many. */
+/* Says the oldest edges; gives how many. "# edge 17 0x0004 123456 250*5A3C": its number (goes
+ * round at 256), the mask after it, when that was seen (us), us since the look before, CRC. */
 uint8_t bench_say_edges(bench_edges *edges, uint8_t most, uint8_t options, bench_put put);
 
 /* The record that a second half gives over I2C: counter, age (us, saturated) of its readings when

@@ -18,6 +18,8 @@ pub enum Fate {
     Heading,
     /// Nothing but blanks.
     Blank,
+    /// A change of the buttons, from the firmware's own log of them.
+    Edge,
 }
 
 /// One line as it came.
@@ -72,9 +74,11 @@ fn line(raw: &RawLine, chunk: &Chunk, packed: bool) -> Line {
         LineKind::Refused(why) => Fate::Refused(why),
         LineKind::Heading => Fate::Heading,
         LineKind::Blank => Fate::Blank,
+        LineKind::Edge => Fate::Edge,
     };
     // What a board says in words between its packed frames is shown as words.
-    let words = raw.kind == LineKind::Refused(Why::Foreign) && is_text(&raw.bytes);
+    let spoken = matches!(raw.kind, LineKind::Refused(Why::Foreign) | LineKind::Edge);
+    let words = spoken && is_text(&raw.bytes);
     let text = if packed && !words { hex(&raw.bytes) } else { printable(&raw.bytes) };
     Line { place: raw.place, host_us: raw.host_us, text, fate }
 }

@@ -7,6 +7,7 @@ use super::text_table::Table;
 use crate::findings::Severity;
 use crate::measure::{Measured, number, spaced};
 use crate::rig::Half;
+use crate::survey::Looked;
 use crate::trim::ZonePlace;
 use crate::units::Unit;
 
@@ -199,9 +200,9 @@ fn buttons(report: &Report<'_>, out: &mut String) {
         table.row([
             format!("b{}{}", b.index, name.unwrap_or_default()),
             if b.stuck { "held".to_owned() } else { b.presses.to_string() },
-            bounce(&b.bounce_press_ms, report),
+            bounce(&b.bounce_press_ms, &b.looked),
             cell_plain(&b.bounce_press_max_ms),
-            bounce(&b.bounce_release_ms, report),
+            bounce(&b.bounce_release_ms, &b.looked),
             cell_plain(&b.bounce_release_max_ms),
             b.doubles.to_string(),
             cell_plain(&b.window_ms),
@@ -237,14 +238,12 @@ fn coupling(report: &Report<'_>, out: &mut String) {
     }
 }
 
-/// A bounce as sampled: nothing seen between two samples is only known to be short.
-pub fn bounce(figure: &Measured, report: &Report<'_>) -> String {
+/// A bounce as sampled: nothing seen between two looks is only known to be short.
+pub fn bounce(figure: &Measured, looked: &Looked) -> String {
     match figure {
         Ok(r) if r.value > 0.0 => number(r.value, 1),
-        Ok(_) => match &report.survey.stream.interval_median_us {
-            Ok(interval) => format!("< {}", number(2e-3 * interval.value, 1)),
-            Err(_) => "none seen".to_owned(),
-        },
+        Ok(_) if looked.every_ms > 0.0 => format!("< {}", number(2.0 * looked.every_ms, 1)),
+        Ok(_) => "none seen".to_owned(),
         Err(_) => "–".to_owned(),
     }
 }

@@ -7,7 +7,7 @@ use crate::measure::{Estimate, Measured, Reading, Span};
 use crate::rig::{AxisId, Half};
 use crate::session::{Drive, StreamLedger, TimeSource, Tracks};
 use crate::survey::{
-    AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Profile, ReleaseRest,
+    AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Looked, Profile, ReleaseRest,
     SpectrumLine, StickFigures, StreamFigures, Survey, TriggerFigures, short,
 };
 use crate::units::Unit;
@@ -43,6 +43,7 @@ pub fn healthy() -> Built {
         buttons: Some(vec![0; rows]),
         button_count: 3,
         buttons_active_low: false,
+        edges: Default::default(),
         remote_age_us: [None, None],
         remote_seq: [None, None],
         host_us: None,
@@ -244,5 +245,6 @@ fn button(index: u8) -> ButtonFigures {
         release_window_ms: ms(8.0),
         window_ms: ms(18.0),
         stuck: false,
+        looked: Looked { every_ms: 4.0, by_log: false },
     }
 }

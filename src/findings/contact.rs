@@ -18,7 +18,6 @@ const APART_US: u64 = 100_000;
 pub const CHATTER: Kind = Kind { code: "chatter", title: "Contacts bounce long", look: chatter };
 
 fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let period_ms = bench.tracks.period_us * 1e-3;
     let band = &bench.limits.bounce_ms;
     for button in &bench.survey.buttons {
         let edges =
@@ -26,7 +25,7 @@ fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let worst = edges
             .into_iter()
             .filter_map(|(edge, bound)| {
-                let (seen, bound) = seen_and_bound(bound, period_ms)?;
+                let (seen, bound) = seen_and_bound(bound, button.looked.every_ms)?;
                 Some((Severity::of(band.grade(seen, bound.value))?, edge, seen, bound))
             })
             .min_by(|a, b| a.0.cmp(&b.0).then(b.2.total_cmp(&a.2)));
@@ -35,9 +34,10 @@ fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             continue;
         }
         let evidence = format!(
-            "b{}: the longest {edge} bounce was {seen:.1}\u{a0}ms as sampled, {:.1}\u{a0}ms at \
+            "b{}: the longest {edge} bounce was {seen:.1}\u{a0}ms {}, {:.1}\u{a0}ms at \
              most, in {}; {}",
             button.index,
+            if button.looked.by_log { "by the board's own times" } else { "as sampled" },
             bound.value,
             say::count_of(button.presses as u64, "press").replace("presss", "presses"),
             say::missed(band, severity, Unit::Millis),
@@ -51,9 +51,9 @@ fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 }
 
 /// The largest bounce as sampled and its bound: the bound adds two sample intervals.
-fn seen_and_bound(bound: &Measured, period_ms: f64) -> Option<(f64, Reading)> {
+fn seen_and_bound(bound: &Measured, every_ms: f64) -> Option<(f64, Reading)> {
     let bound = bound.as_ref().ok()?;
-    Some(((bound.value - 2.0 * period_ms).max(0.0), *bound))
+    Some(((bound.value - 2.0 * every_ms).max(0.0), *bound))
 }
 
 /// One press that closes twice.

@@ -147,6 +147,8 @@ pub struct ButtonTrack {
     pub index: u8,
     /// Its changes as episodes, one-row line damage left out.
     pub log: ContactLog,
+    /// The same by the firmware's own log of changes, where it kept one and saw this button.
+    pub timed: Option<ContactLog>,
     /// The presses, those cut by a gap or by the ends of the log left out.
     pub presses: Vec<Press>,
 }

@@ -1,7 +1,7 @@
 //! Presses of every button, from the episodes of its contact.
 use super::blocks::{Blocks, period_us};
 use super::{ButtonTrack, Kind, Part, Press, Reason, Rejected, Rows, Segments};
-use crate::measure::contact::{self, ContactLog, Transfer};
+use crate::measure::contact::{self, ContactLog, TimedMask, Transfer};
 use crate::session::Tracks;
 
 /// Fills `found.buttons`.
@@ -10,7 +10,9 @@ pub(super) fn find(tracks: &Tracks, blocks: &Blocks, found: &mut Segments) {
         return;
     };
     let logs = contact::logs(masks, &tracks.t_us, tracks.button_count, period_us(tracks));
+    let mut timed = timed_logs(tracks);
     for (index, log) in logs.into_iter().enumerate() {
+        let timed = timed.get_mut(index).and_then(Option::take);
         let index = index as u8;
         let part = Part::Button(index);
         let blips = log.blips.iter().map(|&row| {
@@ -19,8 +21,19 @@ pub(super) fn find(tracks: &Tracks, blocks: &Blocks, found: &mut Segments) {
         });
         found.rejected.extend(blips);
         let presses = presses(blocks, &log, part, &mut found.rejected);
-        found.buttons.push(ButtonTrack { index, log, presses });
+        found.buttons.push(ButtonTrack { index, log, timed, presses });
     }
+}
+
+/// What the firmware's own log of changes tells of each button.
+fn timed_logs(tracks: &Tracks) -> Vec<Option<ContactLog>> {
+    let masks: Vec<TimedMask> = tracks
+        .edges
+        .changes
+        .iter()
+        .map(|c| TimedMask { t_us: c.t_us, span_us: c.span_us, mask: c.mask, begins: c.begins })
+        .collect();
+    contact::timed_logs(&masks, &tracks.t_us, tracks.button_count)
 }
 
 /// From each press episode to the release after it.

@@ -1,7 +1,7 @@
 //! A piece of the stream on its way from the recorder to a session: columns, refusals, last lines.
 use std::sync::Arc;
 
-use crate::wire::{Dialect, Place, Unrecognised, Why};
+use crate::wire::{Dialect, EdgeLine, Place, Unrecognised, Why};
 
 use super::Refusals;
 
@@ -19,6 +19,8 @@ pub enum LineKind {
     Heading,
     /// Nothing but blanks.
     Blank,
+    /// A line of the firmware's edge log.
+    Edge,
 }
 
 /// One line as it came.
@@ -45,6 +47,8 @@ pub struct Chunk {
     pub columns: Vec<Vec<i32>>,
     /// Host time of each row, µs; empty when the source has none (a plain log).
     pub host_us: Vec<u64>,
+    /// Changes of the buttons by the firmware's own log, each behind so many rows (of this chunk).
+    pub edges: Vec<(usize, EdgeLine)>,
     /// Lines that gave no frame.
     pub refusals: Refusals,
     /// The last lines as they came, at most [`CHUNK_LINES`]; empty when nobody looks.

@@ -4,6 +4,7 @@ use std::ops::Range;
 use crate::rig::{AxisId, Half, Rig};
 use crate::wire::{Role, Why, clock, sequence};
 
+use super::edges::{EdgeLog, Frame};
 use super::ledger::{Columns, Followed, follow};
 use super::{Drive, DriveTrack, Mark, Session, StreamLedger, TimeSource, Tracks, clock_ratio};
 
@@ -40,13 +41,24 @@ impl Session {
             breaks: &breaks,
             rows: rows.len(),
         });
+        let (buttons, button_count, buttons_active_low) = self.buttons(rows.clone(), rig);
+        let all = if button_count >= 32 { u32::MAX } else { (1 << button_count) - 1 };
+        let edges = match &board {
+            Some(clock) if unit_us == 1 => self.edge_log(&Frame {
+                rows: &rows,
+                t_us: &followed.t_us,
+                clock,
+                all,
+                flip: if buttons_active_low { all } else { 0 },
+            }),
+            _ => EdgeLog::default(),
+        };
         drop((seq, board));
         let fine_us = if unit_us > 1 { followed.period * unit_us as f64 } else { 0.0 };
         let (t_us, time_source, stream, host_us) =
             self.timeline(followed, host_us, rows.len(), rig);
         let period_us = if fine_us > 0.0 { fine_us } else { typical_us(&t_us, time_source) };
         let axes = AxisId::ALL.map(|axis| column(Role::Axis(axis)));
-        let (buttons, button_count, buttons_active_low) = self.buttons(rows.clone(), rig);
         let age = |half| {
             let scaled = |c: Vec<i32>| {
                 c.iter().map(|v| (*v as u32).saturating_mul(unit_us as u32)).collect()
@@ -65,6 +77,7 @@ impl Session {
             buttons,
             button_count,
             buttons_active_low,
+            edges,
             remote_age_us: Half::ALL.map(age),
             remote_seq: Half::ALL.map(count),
             host_us,

@@ -298,6 +298,10 @@ impl Sink for Build {
         let kind = match what {
             Remark::Heading => LineKind::Heading,
             Remark::Blank => LineKind::Blank,
+            Remark::Edge(edge) => {
+                self.chunk.edges.push((self.chunk.rows(), edge));
+                LineKind::Edge
+            }
         };
         self.line(place, kind, bytes);
     }

@@ -10,6 +10,7 @@ mod store;
 mod envelope;
 mod ledger;
 mod clock_ratio;
+mod edges;
 mod tracks;
 mod gather;
 mod inputs;
@@ -17,6 +18,7 @@ pub mod file;
 
 pub use block::{BLOCK_ROWS, Block};
 pub use chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
+pub use edges::{EdgeLog, LoggedChange};
 pub use inputs::{InputColumn, Inputs, is_input};
 pub use intake::Intake;
 pub use refusals::{Refusal, Refusals};

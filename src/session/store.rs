@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::rig::Rig;
 use crate::wire::mask::{self, Evidence};
-use crate::wire::{Base, Dialect, Field, Role};
+use crate::wire::{Base, Dialect, EdgeLine, Field, Role};
 
 use super::block::{BLOCK_ROWS, Block};
 use super::{Chunk, Refusals};
@@ -61,6 +61,7 @@ pub struct Session {
     timed: bool,
     stamps: Vec<Stamp>,
     sent: Vec<Sent>,
+    edges: Vec<(usize, EdgeLine)>,
     refusals: Refusals,
     breaks: Vec<usize>,
     bytes: u64,
@@ -94,6 +95,7 @@ impl Session {
         self.bytes += chunk.bytes;
         let rows = if chunk.columns.len() == self.roles.len() { chunk.rows() } else { 0 };
         self.breaks.extend(chunk.breaks.iter().map(|row| self.rows + row));
+        self.edges.extend(chunk.edges.iter().map(|(row, edge)| (self.rows + row, *edge)));
         if rows == 0 {
             return;
         }
@@ -124,6 +126,7 @@ impl Session {
         self.dialect = Some(Arc::clone(dialect));
         self.blocks.clear();
         self.breaks.clear();
+        self.edges.clear();
         self.rows = 0;
     }
 
@@ -282,6 +285,11 @@ impl Session {
     /// The row before which a remark stands: by host time where there is one.
     pub fn row_of(&self, stamp: &Stamp) -> usize {
         if self.timed { self.row_at_host(stamp.host_us) } else { stamp.row.min(self.rows) }
+    }
+
+    /// Changes of the buttons by the firmware's own log, each behind so many rows.
+    pub fn edges(&self) -> &[(usize, EdgeLine)] {
+        &self.edges
     }
 
     /// Lines that gave no frame.

@@ -1,4 +1,5 @@
 //! A session's columns by role, whole and in time order: what `segment` and `measure` read.
+use super::EdgeLog;
 use crate::rig::AxisId;
 
 /// A remark at a point in time; prompts of the guided run are marks too.
@@ -96,6 +97,8 @@ pub struct Tracks {
     pub button_count: usize,
     /// Button lines that never left their idle level are bits here: idle level high.
     pub buttons_active_low: bool,
+    /// Changes of the buttons by the firmware's own log, between the rows.
+    pub edges: EdgeLog,
     /// Age of the second half's data in µs by half (left, right), where sent.
     pub remote_age_us: [Option<Vec<u32>>; 2],
     /// Counter of the second half by half (left, right), where sent.

@@ -11,23 +11,27 @@ const MOTORS: usize = 4;
 /// What the motors have last been told.
 #[derive(Debug)]
 pub(super) struct KeepAlive {
-    duties: [u8; MOTORS],
+    orders: [Option<Command>; MOTORS],
     told: Instant,
 }
 
 impl KeepAlive {
     /// All motors off.
     pub(super) fn new() -> KeepAlive {
-        KeepAlive { duties: [0; MOTORS], told: Instant::now() }
+        KeepAlive { orders: [None; MOTORS], told: Instant::now() }
     }
 
     /// Looks at what is being sent: a command to a motor is remembered.
     pub(super) fn sent(&mut self, bytes: &[u8]) {
         for line in bytes.split(|b| *b == b'\n') {
-            if let Ok(Command::Motor { motor, duty }) = Command::read(line)
-                && let Some(place) = self.duties.get_mut(usize::from(motor))
-            {
-                *place = duty;
+            let Ok(order) = Command::read(line) else { continue };
+            let (Command::Motor { motor, duty: share } | Command::Strength { motor, strength: share }) =
+                order
+            else {
+                continue;
+            };
+            if let Some(place) = self.orders.get_mut(usize::from(motor)) {
+                *place = (share > 0).then_some(order);
                 self.told = Instant::now();
             }
         }
@@ -39,21 +43,14 @@ impl KeepAlive {
             return Vec::new();
         }
         self.told = Instant::now();
-        self.lines(|duty| duty)
+        self.orders.iter().flatten().flat_map(|order| order.line()).collect()
     }
 
     /// What stops every motor that runs.
     pub(super) fn stop(&mut self) -> Vec<u8> {
-        let lines = self.lines(|_| 0);
-        self.duties = [0; MOTORS];
-        lines
-    }
-
-    fn lines(&self, duty_of: impl Fn(u8) -> u8) -> Vec<u8> {
-        let running = (0_u8..).zip(self.duties).filter(|(_, duty)| *duty > 0);
-        running
-            .flat_map(|(motor, duty)| Command::Motor { motor, duty: duty_of(duty) }.line())
-            .collect()
+        let orders = std::mem::take(&mut self.orders);
+        let running = (0_u8..).zip(orders).filter(|(_, order)| order.is_some());
+        running.flat_map(|(motor, _)| Command::Motor { motor, duty: 0 }.line()).collect()
     }
 }
 
@@ -72,5 +69,9 @@ mod tests {
         assert_eq!(keep.due(), Command::Motor { motor: 1, duty: 90 }.line());
         assert_eq!(keep.stop(), Command::Motor { motor: 1, duty: 0 }.line());
         assert_eq!(keep.stop(), b"");
+        keep.sent(b"strength 0 200\n");
+        keep.told -= AGAIN;
+        assert_eq!(keep.due(), Command::Strength { motor: 0, strength: 200 }.line());
+        assert_eq!(keep.stop(), Command::Motor { motor: 0, duty: 0 }.line());
     }
 }

@@ -1,5 +1,5 @@
 //! Contacts: bounce, doubles and the window to debounce with.
-use super::{ButtonFigures, Source, short};
+use super::{ButtonFigures, Looked, Source, short};
 use crate::measure::contact::{self, ContactFigures};
 use crate::measure::{Estimate, Measured, Span, interval};
 use crate::units::Unit;
@@ -9,7 +9,7 @@ pub(super) fn figures(source: Source) -> Vec<ButtonFigures> {
 }
 
 fn of_button(source: Source, button: &crate::segment::ButtonTrack) -> ButtonFigures {
-    let found = contact::figures(&button.log);
+    let (found, looked) = closest(source, button);
     let span = source.span_of(button.presses.iter().map(|press| press.rows));
     let (start_us, end_us) = button.log.span_us;
     let log_span = Span { start_us, end_us };
@@ -34,7 +34,33 @@ fn of_button(source: Source, button: &crate::segment::ButtonTrack) -> ButtonFigu
         release_window_ms: ms(found.release_window_ms),
         window_ms: ms(found.window_ms),
         stuck: found.stuck,
+        looked,
     }
+}
+
+/// The figures by whoever looked most closely: the firmware's own log of changes where it saw the
+/// button press or let go, else the frames.
+///
+/// Counts come from that log only when nothing of it is missing and it holds every press of the
+/// frames; one that began later says how long a bounce is, not how often something happened.
+fn closest(source: Source, button: &crate::segment::ButtonTrack) -> (ContactFigures, Looked) {
+    let mut found = contact::figures(&button.log);
+    let by_frames = Looked { every_ms: button.log.period_us * 1e-3, by_log: false };
+    let Some(log) = &button.timed else { return (found, by_frames) };
+    let timed = contact::figures(log);
+    if timed.press.bound_ms.is_err() || timed.release.bound_ms.is_err() {
+        return (found, by_frames);
+    }
+    let looked = Looked { every_ms: log.period_us * 1e-3, by_log: true };
+    if source.tracks.edges.lost == 0 && timed.presses >= found.presses {
+        return (ContactFigures { blips: found.blips, stuck: found.stuck, ..timed }, looked);
+    }
+    found.press = timed.press;
+    found.release = timed.release;
+    found.press_window_ms = timed.press_window_ms;
+    found.release_window_ms = timed.release_window_ms;
+    found.window_ms = timed.window_ms;
+    (found, looked)
 }
 
 /// Share of the releases that a double followed.

@@ -239,6 +239,17 @@ pub struct ButtonFigures {
     pub window_ms: Measured,
     /// The line that never changed is held closed.
     pub stuck: bool,
+    /// Where its bounce was looked at: the frames, or the firmware's own log of changes.
+    pub looked: Looked,
+}
+
+/// How closely a contact was looked at.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Looked {
+    /// Interval T between two looks, ms; of a log of changes the longest round any change.
+    pub every_ms: f64,
+    /// By the firmware's own log of changes, not limited by the rate of the frames.
+    pub by_log: bool,
 }
 
 /// An axis at home while the board drives a motor or a light.

@@ -16,7 +16,7 @@ mod triggers;
 
 pub use channels::{Channel, Heard, HeardAll, hear};
 pub use figures::{
-    AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Profile, ReleaseRest,
+    AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Looked, Profile, ReleaseRest,
     SpectrumLine, StickFigures, StreamFigures, Survey, TriggerFigures, short, value,
 };
 pub use roll_call::{Answered, RollCall, roll_call};

@@ -126,6 +126,7 @@ impl Made {
             buttons: Some(self.masks.clone()),
             button_count: 2,
             buttons_active_low: false,
+            edges: Default::default(),
             remote_age_us: [None, None],
             remote_seq: [None, None],
             drives: vec![DriveTrack { drive: Drive::Motor(0), level: self.motor.clone() }],

@@ -143,16 +143,18 @@ pub(super) fn ensure(holds: bool, part: &str, why: &str) -> Result<(), TrimError
     Err(TrimError::Constants { part: part.to_owned(), why: why.to_owned() })
 }
 
+/// A small trim for tests, as text.
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    const PLAIN: &str = r#"(
+pub(super) const PLAIN: &str = r#"(
     format: 1, board_id: "A-1", rig_name: "", session_date: "", raw_bits: 10, frac_bits: 8,
     axes: [(axis: lx, centre: 512, low: 112, high: 912, sign: 1, gain_neg: 20971, gain_pos: 20971,
         dead: 12, axial_gain_neg: 21620, axial_gain_pos: 21620)],
     sticks: [], triggers: [], buttons: [],
 )"#;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
 
     fn refused(from: &str, to: &str) -> String {
         assert!(PLAIN.contains(from), "{from}");

@@ -75,20 +75,23 @@ fn motor_fits(m: &MotorTrim) -> Result<(), TrimError> {
 #[cfg(test)]
 mod tests {
     use crate::trim::Trim;
+    use crate::trim::file::PLAIN;
 
-    const PLAIN: &str = r#"(
-    format: 1, board_id: "A-1", rig_name: "", session_date: "", raw_bits: 10, frac_bits: 8,
-    axes: [(axis: lx, centre: 512, low: 112, high: 912, sign: 1, gain_neg: 20971, gain_pos: 20971,
-        dead: 12, axial_gain_neg: 21620, axial_gain_pos: 21620)],
-    sticks: [], triggers: [], buttons: [],
+    /// The small trim with options that fit it.
+    fn with_options() -> String {
+        PLAIN.replace(
+            "buttons: [],",
+            "buttons: [],
     options: (scan_rate_hz: 1000, smoothing: [(axis: lx, shift: 3, time_constant_us: 7500)],
         guards: [(axis: lx, least: 50, most: 970)], guard_ms: 100,
-        motors: [(index: 0, start: 70, stop: 50, most: 180, kick_ms: 40, off_ms: 5000)]),
-)"#;
+        motors: [(index: 0, start: 70, stop: 50, most: 180, kick_ms: 40, off_ms: 5000)]),",
+        )
+    }
 
     #[test]
     fn options_that_contradict_the_constants_are_refused_by_part() {
-        Trim::from_ron(PLAIN).expect("consistent");
+        let plain = with_options();
+        Trim::from_ron(&plain).expect("consistent");
         for (from, to, part) in [
             ("shift: 3", "shift: 9", "lx: the shift"),
             ("scan_rate_hz: 1000, ", "", "lx: smoothing needs the rate"),
@@ -104,8 +107,8 @@ mod tests {
                 "curves: a curve needs",
             ),
         ] {
-            assert!(PLAIN.contains(from), "{from}");
-            let said = Trim::from_ron(&PLAIN.replace(from, to)).expect_err("refused").to_string();
+            assert!(plain.contains(from), "{from}");
+            let said = Trim::from_ron(&plain.replace(from, to)).expect_err("refused").to_string();
             assert!(said.starts_with(part), "{said}");
         }
     }

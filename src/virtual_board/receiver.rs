@@ -57,7 +57,10 @@ impl Receiver {
                     name.chars().filter(|c| c.is_ascii_graphic() || *c == ' ').take(40).collect();
                 return self.answer(format!("# identity {}, no constants", name.trim()));
             }
-            Command::Packed(_) | Command::Outputs(_) | Command::Edges(_) => {
+            Command::Packed(_)
+            | Command::Outputs(_)
+            | Command::Edges(_)
+            | Command::Strength { .. } => {
                 let text = format!("# refused: {command} is beyond the virtual board");
                 return self.answer(text);
             }

@@ -22,6 +22,13 @@ pub enum Command {
         /// 0 = off, 255 = full.
         duty: u8,
     },
+    /// Strength of a motor, 0–255, through its constants: least and greatest duty, kick, time-out.
+    Strength {
+        /// Which, 0–3.
+        motor: u8,
+        /// 0 = off, 255 = full.
+        strength: u8,
+    },
     /// Level of a light, 0–255.
     Light {
         /// Which, 0–3.
@@ -64,6 +71,7 @@ impl fmt::Display for Command {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Command::Motor { motor, duty } => write!(f, "motor {motor} {duty}"),
+            Command::Strength { motor, strength } => write!(f, "strength {motor} {strength}"),
             Command::Light { light, level } => write!(f, "light {light} {level}"),
             Command::Rate { hz } => write!(f, "rate {hz}"),
             Command::Packed(on) => write!(f, "packed {}", u8::from(*on)),
@@ -105,6 +113,9 @@ impl Command {
             ("motor", &[motor @ 0..PLACES, duty @ 0..=255]) => {
                 Ok(Command::Motor { motor: motor as u8, duty: duty as u8 })
             }
+            ("strength", &[motor @ 0..PLACES, strength @ 0..=255]) => {
+                Ok(Command::Strength { motor: motor as u8, strength: strength as u8 })
+            }
             ("light", &[light @ 0..PLACES, level @ 0..=255]) => {
                 Ok(Command::Light { light: light as u8, level: level as u8 })
             }
@@ -114,7 +125,9 @@ impl Command {
             ("packed", _) => flag(Command::Packed),
             ("outputs", _) => flag(Command::Outputs),
             ("edges", _) => flag(Command::Edges),
-            ("motor" | "light" | "rate" | "identity" | "heading", _) => Err(NoCommand::Numbers),
+            ("motor" | "strength" | "light" | "rate" | "identity" | "heading", _) => {
+                Err(NoCommand::Numbers)
+            }
             _ => Err(NoCommand::Word),
         }
     }
@@ -128,6 +141,7 @@ mod tests {
     fn every_command_comes_back() {
         for command in [
             Command::Motor { motor: 1, duty: 255 },
+            Command::Strength { motor: 3, strength: 200 },
             Command::Light { light: 3, level: 0 },
             Command::Rate { hz: 1000 },
             Command::Packed(true),

@@ -3,6 +3,7 @@ use memchr::memchr;
 
 use super::classify::{Verdict, classify};
 use super::line::{LineReader, Parsed, trimmed};
+use super::edge;
 use super::packed::{PackedReader, Piece};
 use super::{Dialect, Grammar, Place, Remark, Sink, Why};
 
@@ -173,12 +174,23 @@ impl Framer {
                 sink.frame(self.place, &self.cells);
             }
             Parsed::WrongSum => self.refuse(Why::Checksum, line, sink),
-            Parsed::Other => match classify(&self.reader, text) {
-                Verdict::Remark(remark) => sink.remark(self.place, remark, line),
-                Verdict::Refused(why) => self.refuse(why, line, sink),
-            },
+            Parsed::Other => self.other(text, line, sink),
         }
         self.opening = false;
+    }
+
+    /// A line that is no frame: of the edge log, a heading, or refused.
+    #[cold]
+    fn other(&self, text: &[u8], line: &[u8], sink: &mut impl Sink) {
+        match edge::read(text) {
+            Some(Ok(edge)) => return sink.remark(self.place, Remark::Edge(edge), line),
+            Some(Err(why)) => return self.refuse(why, line, sink),
+            None => {}
+        }
+        match classify(&self.reader, text) {
+            Verdict::Remark(remark) => sink.remark(self.place, remark, line),
+            Verdict::Refused(why) => self.refuse(why, line, sink),
+        }
     }
 
     /// One whole packed frame without its delimiter.
@@ -192,7 +204,11 @@ impl Framer {
             Piece::Heading => sink.remark(self.place, Remark::Heading, piece),
             Piece::Blank => sink.remark(self.place, Remark::Blank, piece),
             // Its text, so that a person can read it.
-            Piece::Text(text) => sink.refused(self.place, Why::Foreign, text),
+            Piece::Text(text) => match edge::read(text) {
+                Some(Ok(edge)) => sink.remark(self.place, Remark::Edge(edge), text),
+                Some(Err(why)) => sink.refused(self.place, why, text),
+                None => sink.refused(self.place, Why::Foreign, text),
+            },
             Piece::Refused(why) => self.refuse(why, piece, sink),
         }
         self.opening = false;

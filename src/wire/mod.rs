@@ -17,11 +17,13 @@ mod names;
 mod recognise;
 mod baud;
 pub mod command;
+pub mod edge;
 pub mod mask;
 pub mod sequence;
 pub mod clock;
 
 pub use baud::looks_like_baud_mismatch;
+pub use edge::EdgeLine;
 pub use dialect::{Base, ChecksumForm, ClockUnit, Dialect, Field, Grammar, Separator};
 pub use encode::{encode, encode_heading, encode_text};
 pub use framer::{Framer, MAX_LINE_BYTES};

@@ -1,4 +1,5 @@
 //! What a framer reports: where, which frame, and why a line gave none.
+use super::EdgeLine;
 
 /// Where something stood in the stream.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -79,6 +80,8 @@ pub enum Remark {
     Heading,
     /// Nothing but blanks.
     Blank,
+    /// A change of the buttons, from the firmware's own log of them.
+    Edge(EdgeLine),
 }
 
 /// Takes what a framer finds, in the order of the stream.
@@ -91,6 +94,6 @@ pub trait Sink {
     fn refused(&mut self, place: Place, why: Why, bytes: &[u8]);
     /// The text of a good frame, given just before [`Sink::frame`]; ignored unless overridden.
     fn text(&mut self, _place: Place, _bytes: &[u8]) {}
-    /// A heading or a blank line; ignored unless overridden.
+    /// A heading, a blank line or a line of the edge log; ignored unless overridden.
     fn remark(&mut self, _place: Place, _what: Remark, _bytes: &[u8]) {}
 }

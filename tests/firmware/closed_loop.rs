@@ -17,7 +17,7 @@ use trimbench::virtual_board::{VirtualBoard, bench_rig};
 use trimbench::wire::{Grammar, Role};
 use trimbench::work::Watch;
 
-use crate::emulator::{Run, damaged_inside, harness, plain_program, run};
+use crate::emulator::{captured, damaged_inside, harness, plain_program, trimbench};
 use crate::pins;
 
 /// Output that every direction must reach.
@@ -136,21 +136,20 @@ fn prove_buttons(fresh: &Fresh, board: &VirtualBoard, second_us: u64, judge: &mu
     }
 }
 
-/// Runs a program over one of the board's tables; gives the log's place.
+/// Runs a program over one of the board's tables while `trimbench capture` records its port.
 fn pass(program: &Path, board: &pins::Board, k: usize) -> PathBuf {
-    let table = Some(board.tables[k].as_path());
-    let bytes = run(program, board.seconds[k], Run { table, ..Run::default() });
-    let path = program.with_extension("log");
-    std::fs::write(&path, bytes).expect("written");
-    path
+    let rig = program.with_extension("rig.ron");
+    let text = ron::ser::to_string(&bench_rig(10)).expect("RON");
+    std::fs::write(&rig, text).expect("written");
+    captured(program, board.seconds[k], &board.tables[k], &rig)
 }
 
 /// The session of the unflashed board, solved.
-fn captured(form: Form, board: &pins::Board, folder: &Path) -> (PathBuf, Results) {
+fn measured(form: Form, board: &pins::Board, folder: &Path) -> (PathBuf, Results) {
     let raw = plain_program(folder, &format!("raw-{form:?}"), form.defines(), None);
-    let log = pass(&raw, board, 0);
-    let results = solved(&log);
-    (log, results)
+    let session = pass(&raw, board, 0);
+    let results = solved(&session);
+    (session, results)
 }
 
 /// What the first board prints as text, solved; made once for all who ask.
@@ -158,9 +157,26 @@ fn first_captured() -> &'static (TempDir, PathBuf, Results) {
     static FIRST: OnceLock<(TempDir, PathBuf, Results)> = OnceLock::new();
     FIRST.get_or_init(|| {
         let folder = tempfile::tempdir().expect("a folder");
-        let (log, results) = captured(Form::Text, pins::first(), folder.path());
-        (folder, log, results)
+        let (session, results) = measured(Form::Text, pins::first(), folder.path());
+        (folder, session, results)
     })
+}
+
+/// `trimbench solve` as a person would call it: writes header and record, and gives the header.
+fn solve(session: &Path, folder: &Path, judge: &mut Judge) -> String {
+    let [header, record] = ["trim.h", "record.trim.ron"].map(|name| folder.join(name));
+    let place = |path: &Path| path.display().to_string();
+    let (code, said) = trimbench(&[
+        "solve",
+        &place(session),
+        "--header",
+        &place(&header),
+        "--trim",
+        &place(&record),
+    ]);
+    // A drawn board may well be at fault; the header is written all the same.
+    judge.check(matches!(code, Some(0 | 1)), || format!("solve ends with {code:?}: {said}"));
+    std::fs::read_to_string(header).expect("a header")
 }
 
 /// The header of the first board.
@@ -178,13 +194,14 @@ fn close(seed: u64, form: Form, board: &pins::Board, judge: &mut Judge) {
         let (_, log, first) = first_captured();
         (log.as_path(), first)
     } else {
-        made = captured(form, board, folder.path());
+        made = measured(form, board, folder.path());
         (made.0.as_path(), &made.1)
     };
     let trim = &first.solution.trim;
     let whole = (trim.axes.len(), trim.sticks.len(), trim.triggers.len(), trim.buttons.len());
     judge.check(whole == (4, 2, 2, 15), || format!("{whole:?}: {:?}", trim.refusals));
-    let header = header_text(first).expect("a header");
+    let header = solve(first_log, folder.path(), judge);
+    judge.check(header == header_text(first).expect("a header"), || "another header".to_owned());
     let flashed = plain_program(folder.path(), "flashed", form.defines(), Some(&header));
     let log = pass(&flashed, board, 1);
     let opened = open(&log, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
@@ -207,7 +224,14 @@ fn close(seed: u64, form: Form, board: &pins::Board, judge: &mut Judge) {
     prove_buttons(&fresh, &board.board, board.second_us, judge);
     // The tool's own verdict, from the record on disk, and its refusal of what it has fitted.
     let record = folder.path().join("record.trim.ron");
-    std::fs::write(&record, trim.to_ron()).expect("written");
+    let words = |session: &Path| {
+        let [session, record] = [session, &record].map(|path| path.display().to_string());
+        trimbench(&["prove", &session, "--against", &record])
+    };
+    let (code, said) = words(&log);
+    judge.check(code == Some(0), || format!("prove ends with {code:?}: {said}"));
+    let (code, said) = words(first_log);
+    judge.check(code == Some(2), || format!("prove of fitted data ends with {code:?}: {said}"));
     let rig = || Some(bench_rig(10));
     let proved = prove_file(&log, &record, rig(), None, &Watch::unwatched()).expect("judged");
     judge.check(proved.proof.judged == Judged::Board, || "stand-ins were judged".to_owned());

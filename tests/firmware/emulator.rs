@@ -2,6 +2,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::OnceLock;
+use std::time::{Duration, Instant};
 
 use tempfile::TempDir;
 use trimbench::session::{Refusal, Session};
@@ -55,11 +56,13 @@ pub fn harness() -> Option<&'static Path> {
         }
         let folder = tempfile::tempdir().expect("a folder");
         let program = folder.path().join("harness");
-        let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/firmware/harness.c");
-        let (source, out) = (source.to_string_lossy(), program.to_string_lossy());
-        let link = companion().join("bench_link.c").display().to_string();
-        let include = format!("-I{}", companion().display());
-        let rest = [&include, "-o", &out, &source, &link, "-lsimavr", "-lutil"];
+        let here = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/firmware");
+        let sources = ["harness.c", "chip.c", "second_half.c"]
+            .map(|name| here.join(name).display().to_string());
+        let out = program.display().to_string();
+        let mut rest = vec!["-o", &out];
+        rest.extend(sources.iter().map(String::as_str));
+        rest.extend(["-lsimavr", "-lutil"]);
         compile(&["cc", "-O2", "-Wall", "-Wextra", "-Werror"], &rest);
         Some((folder, program))
     });
@@ -68,11 +71,25 @@ pub fn harness() -> Option<&'static Path> {
 
 /// Builds the plain program for the ATmega32U4 with some definitions, and the header where given.
 pub fn plain_program(folder: &Path, name: &str, defines: &[&str], header: Option<&str>) -> PathBuf {
+    let relay: &[&str] = if defines.contains(&"BENCH_RELAY") { &["avr/twi.c"] } else { &[] };
+    let parts: Vec<&str> = ["avr/main.c", "bench_link.c"].iter().chain(relay).copied().collect();
+    avr_program(folder, name, &parts, defines, header)
+}
+
+/// Builds the second half's program for the ATmega32U4.
+pub fn half_program(folder: &Path) -> PathBuf {
+    avr_program(folder, "half", &["avr/half.c", "bench_link.c"], &[], None)
+}
+
+fn avr_program(
+    folder: &Path,
+    name: &str,
+    parts: &[&str],
+    defines: &[&str],
+    header: Option<&str>,
+) -> PathBuf {
     let program = folder.join(format!("{name}.elf"));
-    let mut sources = vec![companion().join("avr/main.c"), companion().join("bench_link.c")];
-    if defines.contains(&"BENCH_RELAY") {
-        sources.push(companion().join("avr/twi.c"));
-    }
+    let sources: Vec<PathBuf> = parts.iter().map(|part| companion().join(part)).collect();
     let include = folder.join(format!("{name}.include"));
     std::fs::create_dir_all(&include).expect("a folder");
     let mut options: Vec<String> = defines.iter().map(|d| format!("-D{d}")).collect();
@@ -119,11 +136,60 @@ pub fn run(program: &Path, seconds: f64, run: Run<'_>) -> Vec<u8> {
     std::fs::read(&out).expect("what it said")
 }
 
-/// Starts a program in real time, its serial port on a pseudo-terminal called `link`.
-pub fn serve(program: &Path, seconds: f64, table: Option<&Path>, link: &Path) -> Child {
+/// How a served program is paced.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pace {
+    /// In real time; what nobody reads is dropped.
+    Real,
+    /// As fast as it is read, from the first byte that comes on.
+    Flat,
+}
+
+/// Starts a program, its serial port on a pseudo-terminal called `link`, and waits for that.
+pub fn serve(
+    program: &Path,
+    seconds: f64,
+    table: Option<&Path>,
+    link: &Path,
+    pace: Pace,
+) -> Child {
     let mut command = begin(program, seconds, "", table);
-    command.args([Path::new("--pty"), link]).stdout(Stdio::null()).stderr(Stdio::null());
-    command.spawn().expect("the harness starts")
+    let word = if pace == Pace::Real { "--pty" } else { "--flat" };
+    command.args([Path::new(word), link]).stdout(Stdio::null()).stderr(Stdio::null());
+    let child = command.spawn().expect("the harness starts");
+    let begun = Instant::now();
+    while !link.exists() {
+        assert!(begun.elapsed() < Duration::from_secs(20), "the harness never made its link");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    child
+}
+
+/// The real program `trimbench`, run with some words; gives its exit code and what it said.
+pub fn trimbench(words: &[&str]) -> (Option<i32>, String) {
+    let out = Command::new(env!("CARGO_BIN_EXE_trimbench")).args(words).output().expect("it starts");
+    let said = [out.stdout, out.stderr].concat();
+    (out.status.code(), String::from_utf8_lossy(&said).into_owned())
+}
+
+/// Runs a program flat out behind a pseudo-terminal while `trimbench capture` records it as a serial
+/// port, until the board is gone; gives the session file.
+pub fn captured(program: &Path, seconds: f64, table: &Path, rig: &Path) -> PathBuf {
+    let (link, out) = (program.with_extension("port"), program.with_extension("session"));
+    let mut board = serve(program, seconds, Some(table), &link, Pace::Flat);
+    let from = format!("serial:{}@500000", link.display());
+    let words = ["capture", "--from", &from, "--send", "identity", "--out"];
+    let mut capture = Command::new(env!("CARGO_BIN_EXE_trimbench"))
+        .args(words)
+        .args([&out, Path::new("--rig"), rig])
+        .stdout(Stdio::null())
+        .spawn()
+        .expect("it starts");
+    assert!(board.wait().expect("it ends").success(), "the emulated board");
+    // It waits for the board to come back, until somebody asks it to end.
+    let asked = Command::new("kill").arg(capture.id().to_string()).status().expect("asked");
+    assert!(asked.success() && capture.wait().expect("it ends").success(), "trimbench capture");
+    out
 }
 
 fn begin(program: &Path, seconds: f64, mcu: &str, table: Option<&Path>) -> Command {

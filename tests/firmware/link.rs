@@ -5,7 +5,9 @@ use std::process::{Command as Process, Stdio};
 
 use proptest::prelude::*;
 use trimbench::wire::command::Command;
-use trimbench::wire::{Framer, Grammar, Place, Role, Sink, Why, recognise};
+use trimbench::virtual_board::{bench_dialect, bench_rig};
+use trimbench::wire::edge;
+use trimbench::wire::{EdgeLine, Framer, Grammar, Place, Remark, Role, Sink, Why, recognise};
 
 use crate::emulator::{companion, compile};
 
@@ -48,6 +50,7 @@ fn said(program: &Path, what: usize, input: &[u8]) -> Vec<u8> {
 /// Frames and words of a stream.
 #[derive(Default)]
 struct Taken {
+    edges: Vec<EdgeLine>,
     frames: Vec<Vec<i32>>,
     words: Vec<String>,
     odd: Vec<Why>,
@@ -61,6 +64,11 @@ impl Sink for Taken {
         match why {
             Why::Foreign => self.words.push(String::from_utf8_lossy(bytes).into_owned()),
             why => self.odd.push(why),
+        }
+    }
+    fn remark(&mut self, _: Place, what: Remark, _: &[u8]) {
+        if let Remark::Edge(edge) = what {
+            self.edges.push(edge);
         }
     }
 }
@@ -126,13 +134,25 @@ fn edges_keep_their_time_and_losses_are_said() {
     let program = built(folder.path());
     let text = String::from_utf8(said(&program, 8, b"")).expect("text");
     let lines: Vec<&str> = text.lines().collect();
-    assert_eq!(lines[0], "# edge 0x0001 1000000001");
-    assert_eq!(lines[30], "# edge 0x001F 1000000031");
+    // The tool reads every line of both forms: where the log begins, thirty changes, and one more
+    // after ten that found no room, whose numbers are missing.
+    let mut expected = vec![EdgeLine { count: 1, mask: 0, t_us: 1_000_000_000, span_us: None }];
+    expected.extend((1..=30).map(|k| EdgeLine {
+        count: k as u8 + 1,
+        mask: k,
+        t_us: 1_000_000_000 + u32::from(k),
+        span_us: Some(1),
+    }));
+    expected.push(EdgeLine { count: 42, mask: 0, t_us: 9, span_us: Some(2) });
+    let read = |line: &[u8]| edge::read(line).map(|edge| edge.expect("proved"));
+    let found: Vec<EdgeLine> = lines.iter().filter_map(|line| read(line.as_bytes())).collect();
+    assert_eq!(found, expected);
+    assert_eq!(lines.len(), expected.len() + 1);
     assert!(lines[31].starts_with("# edges lost"), "{lines:?}");
-    assert_eq!(lines[32], "# edge 0x0000 5");
-    assert_eq!(lines.len(), 33);
-    let packed = said(&program, 9, b"");
-    assert_eq!(packed.iter().filter(|b| **b == 0).count(), 33);
+    let mut packed = Taken::default();
+    let dialect = bench_dialect(&bench_rig(10)).packed();
+    Framer::new(&dialect).push(&said(&program, 9, b""), &mut packed);
+    assert_eq!((packed.edges, packed.words.len()), (expected, 1));
 }
 
 #[test]
@@ -150,6 +170,7 @@ fn commands_are_obeyed_to_the_letter_and_nothing_else() {
     let mut expected = Vec::new();
     for command in [
         Command::Motor { motor: 1, duty: 255 },
+        Command::Strength { motor: 0, strength: 7 },
         Command::Light { light: 0, level: 0 },
         Command::Rate { hz: 4000 },
         Command::Packed(true),

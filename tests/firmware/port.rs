@@ -1,6 +1,5 @@
 //! The emulated board on a pseudo-terminal in real time: captured through the serial layer, obeying.
 use std::sync::atomic::AtomicBool;
-use std::time::{Duration, Instant};
 
 use trimbench::desk::capture::{CaptureOrder, capture};
 use trimbench::session::file::{Overrides, open};
@@ -8,7 +7,7 @@ use trimbench::source::Wishes;
 use trimbench::wire::{Grammar, Role, Why};
 use trimbench::work::Watch;
 
-use crate::emulator::{damaged_inside, harness, plain_program, serve};
+use crate::emulator::{Pace, damaged_inside, harness, plain_program, serve};
 
 #[test]
 fn a_board_is_captured_over_the_port_and_obeys() {
@@ -18,12 +17,7 @@ fn a_board_is_captured_over_the_port_and_obeys() {
     let folder = tempfile::tempdir().expect("a folder");
     let program = plain_program(folder.path(), "served", &[], None);
     let link = folder.path().join("board");
-    let mut board = serve(&program, 60.0, None, &link);
-    let begun = Instant::now();
-    while !link.exists() {
-        assert!(begun.elapsed() < Duration::from_secs(20), "the harness never made its link");
-        std::thread::sleep(Duration::from_millis(10));
-    }
+    let mut board = serve(&program, 60.0, None, &link, Pace::Real);
     let out = folder.path().join("t.session");
     let order = CaptureOrder {
         from: format!("serial:{}@500000", link.display()).parse().expect("an address"),

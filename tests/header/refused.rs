@@ -5,7 +5,7 @@ use trimbench::emit::header::{constants, header};
 use trimbench::rig::{AxisId, Half};
 use trimbench::trim::{Refusal, Trim};
 
-use crate::compilers::{C99, CPP11, accepts, compile, run};
+use crate::compilers::{C99, CPP11, accepts, compile, present, run};
 use crate::drawn;
 
 #[test]
@@ -101,10 +101,9 @@ fn named(seed: u64, name: &str) -> Trim {
     trim
 }
 
-#[test]
-fn hostile_text_stays_in_its_comment_and_string() {
-    let long = "*/ #error x\n".repeat(1000);
-    let names = [
+/// Texts that would like to be code, one of them 12 000 characters long.
+fn hostile() -> Vec<String> {
+    let mut names: Vec<String> = [
         "\"); int evil; /*",
         "*/ #error out",
         "a\\\nb",
@@ -116,8 +115,18 @@ fn hostile_text_stays_in_its_comment_and_string() {
         "***",
         "/",
         "",
-        &long,
-    ];
+    ]
+    .map(str::to_owned)
+    .to_vec();
+    names.push("*/ #error x\n".repeat(1000));
+    names.push("x".repeat(10_000));
+    names
+}
+
+#[test]
+fn hostile_text_stays_in_its_comment_and_string() {
+    let names = hostile();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let folder = tempfile::tempdir().expect("a temporary folder");
     let write = |name: &str, text: &str| {
         fs::write(folder.path().join(name), text).expect("a file in it");
@@ -157,5 +166,47 @@ fn hostile_text_stays_in_its_comment_and_string() {
         accepts(folder.path(), compiler, &rest);
         let printed = run(&folder.path().join("program"));
         assert_eq!(String::from_utf8_lossy(&printed), wanted);
+    }
+}
+
+/// Each with the words that select its language and target.
+const EVERY: [&[&str]; 12] = [
+    &["cc", "-x", "c", "-std=c99"],
+    &["cc", "-x", "c", "-std=c11"],
+    &["cc", "-x", "c", "-std=c17"],
+    &["c++", "-x", "c++", "-std=c++11"],
+    &["c++", "-x", "c++", "-std=c++17"],
+    &["c++", "-x", "c++", "-std=c++20"],
+    &["clang", "-x", "c", "-std=c99"],
+    &["clang", "-x", "c++", "-std=c++11"],
+    &["avr-gcc", "-x", "c", "-std=c99", "-mmcu=atmega32u4"],
+    &["avr-g++", "-x", "c++", "-std=c++11", "-mmcu=atmega32u4"],
+    &["arm-none-eabi-gcc", "-x", "c", "-std=c99", "-mcpu=cortex-m0plus"],
+    &["arm-none-eabi-g++", "-x", "c++", "-std=c++11", "-mcpu=cortex-m0plus"],
+];
+
+#[test]
+fn hostile_text_raises_no_warning_under_any_compiler() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let write = |name: &str, text: &str| {
+        fs::write(folder.path().join(name), text).expect("a file in it");
+    };
+    let names = hostile();
+    for (n, name) in names.iter().enumerate() {
+        let trim = named(n as u64, name);
+        write(&format!("t{n}.h"), &header(&trim).expect("consistent"));
+        write(&format!("k{n}.h"), &constants(&trim).expect("consistent"));
+        for flavour in ["t", "k"] {
+            let id = "extern const char id[];\nconst char id[] = TB_BOARD_ID;\n";
+            let text = format!("#include \"{flavour}{n}.h\"\n{id}");
+            write(&format!("{flavour}{n}.c"), &text);
+        }
+    }
+    for compiler in EVERY.into_iter().filter(|c| present(c[0])) {
+        for n in 0..names.len() {
+            for source in [format!("t{n}.c"), format!("k{n}.c")] {
+                accepts(folder.path(), compiler, &["-Wcomment", "-c", "-o", "out.o", &source]);
+            }
+        }
     }
 }

@@ -12,11 +12,11 @@
 #include <avr/sleep.h>
 
 #include "../bench_link.h"
+#include "board.h"
 #include "twi.h"
 
 #define SCAN_US 2000u
 
-static volatile uint32_t turns;
 static uint8_t sent[BENCH_RECORD];   /* the record that is being read */
 static uint8_t place;
 static volatile uint16_t codes[BENCH_HALF_AXES];
@@ -28,39 +28,11 @@ static uint8_t channel;
 
 static const uint8_t channels[BENCH_HALF_AXES] = {0, 1, 4};
 
-#define REFERENCE (1u << REFS0)
-#define CONVERT ((1u << ADEN) | (1u << ADSC) | (1u << ADIE) | 7u)
-
-ISR(TIMER3_OVF_vect)
-{
-    ++turns;
-}
-
-/* With interrupts off. */
-static uint32_t clock_us(void)
-{
-    uint16_t count = TCNT3;
-    uint32_t whole = turns;
-    if ((TIFR3 & (1u << TOV3)) && count < 0x8000u) {
-        ++whole;
-    }
-    return (whole << 15) + (count >> 1);
-}
-
-static uint16_t pressed(void)
-{
-    uint16_t mask = (uint8_t)~PINB & 0x1Fu;
-    mask |= (uint16_t)(((uint8_t)~PINC & 0xC0u) >> 1);
-    mask |= (uint16_t)(((uint8_t)~PIND & 0x10u) << 3);
-    return mask;
-}
-
 ISR(TIMER3_COMPA_vect)
 {
     OCR3A = (uint16_t)(OCR3A + 2u * SCAN_US);
     channel = 0;
-    ADMUX = REFERENCE;
-    ADCSRA = CONVERT;
+    convert(channels[0]);
 }
 
 /* The readings of a scan become visible all at once. */
@@ -70,14 +42,13 @@ ISR(ADC_vect)
     fresh[channel] = ADC;
     ++channel;
     if (channel < BENCH_HALF_AXES) {
-        ADMUX = (uint8_t)(REFERENCE | channels[channel]);
-        ADCSRA = CONVERT;
+        convert(channels[channel]);
         return;
     }
     for (k = 0; k < BENCH_HALF_AXES; ++k) {
         codes[k] = fresh[k];
     }
-    buttons = pressed();
+    buttons = first_buttons();
     scanned_us = clock_us();
     scans = (uint16_t)(scans + 1u);
 }
@@ -120,13 +91,8 @@ ISR(TWI_vect)
 
 int main(void)
 {
-    MCUCR = 1u << JTD;
-    MCUCR = 1u << JTD;
-    PORTB = 0x1Fu;
-    PORTC = 0xC0u;
-    PORTD = 0x10u;
-    DIDR0 = 0x13u;
-    TCCR3B = 1u << CS31;
+    begin_board();
+    DIDR0 = 0x13u; /* no digital input stages on the analog pins */
     OCR3A = 2u * SCAN_US;
     TIMSK3 = (1u << TOIE3) | (1u << OCIE3A);
     TWAR = (uint8_t)(RELAY_ADDRESS << 1);

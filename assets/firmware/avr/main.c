@@ -32,6 +32,7 @@
 #include <avr/sleep.h>
 
 #include "../bench_link.h"
+#include "board.h"
 
 #if defined(BENCH_RELAY)
 #include "twi.h"
@@ -39,6 +40,7 @@
 #if defined(BENCH_TRIM)
 #include "trim.h"
 #endif
+#include "../process.h"
 
 #define BAUD_DIVIDER 3u    /* 500 000 baud: 16 MHz / 8 / (3 + 1), double speed */
 #define HEADING_EVERY 1024u
@@ -58,25 +60,7 @@ void note_reset_cause(void)
     MCUSR = 0;
 }
 
-/* ---- clock: Timer3 counts half microseconds ---- */
-
-static volatile uint32_t turns; /* of 32 768 us */
-
-ISR(TIMER3_OVF_vect)
-{
-    ++turns;
-}
-
-/* With interrupts off. */
-static uint32_t clock_us(void)
-{
-    uint16_t count = TCNT3;
-    uint32_t whole = turns;
-    if ((TIFR3 & (1u << TOV3)) && count < 0x8000u) {
-        ++whole; /* it went over just now */
-    }
-    return (whole << 15) + (count >> 1);
-}
+/* ---- clock ---- */
 
 static uint32_t now_us(void)
 {
@@ -131,13 +115,10 @@ static void set_period(uint32_t us)
 
 static uint16_t pressed(void)
 {
-    uint8_t b = (uint8_t)~PINB;
-    uint8_t c = (uint8_t)~PINC;
     uint8_t d = (uint8_t)~PIND;
     uint8_t e = (uint8_t)~PINE;
-    uint16_t mask = b & 0x1Fu;                   /* b0-b4 */
-    mask |= (uint16_t)((c & 0xC0u) >> 1);        /* b5 b6 */
-    mask |= (uint16_t)((d & 0xF0u) << 3);        /* b7-b10 */
+    uint16_t mask = first_buttons();             /* b0-b7 */
+    mask |= (uint16_t)((d & 0xE0u) << 3);        /* b8-b10 */
     if (e & (1u << 2)) {
         mask |= 1u << 11;
     }
@@ -170,16 +151,12 @@ static volatile uint16_t bandgap;
 static uint8_t channel;            /* 0-5; 6 and 7 look at the bandgap, the first of them settles */
 static uint8_t scans;
 
-#define REFERENCE (1u << REFS0)    /* AVCC */
-#define CONVERT ((1u << ADEN) | (1u << ADSC) | (1u << ADIE) | 7u) /* 16 MHz / 128 = 125 kHz */
-
 static void begin_scan(void)
 {
     scanning = 1;
     channel = 0;
     levels = pressed();
-    ADMUX = REFERENCE; /* channel 0 */
-    ADCSRA = CONVERT;
+    convert(channels[0]);
 }
 
 ISR(ADC_vect)
@@ -204,8 +181,7 @@ ISR(ADC_vect)
     if (last == 7u) {
         scans = 0;
     }
-    ADMUX = (uint8_t)(REFERENCE | (last < BENCH_AXES ? channels[last] : BANDGAP_MUX));
-    ADCSRA = CONVERT;
+    convert(last < BENCH_AXES ? channels[last] : BANDGAP_MUX);
 }
 
 /* ---- UART1 ---- */
@@ -275,6 +251,13 @@ static void drive(uint8_t motor, uint8_t duty)
     TCCR1B = (uint8_t)(frame.duty[0] || frame.duty[1] ? 1u << CS11 : 0u);
 }
 
+/* A duty from the host, past the motor's constants. */
+static void drive_raw(uint8_t motor, uint8_t duty)
+{
+    process_let_go(motor);
+    drive(motor, duty);
+}
+
 static void obey(bench_command command)
 {
     uint8_t place = (uint8_t)receiver.number[0];
@@ -284,7 +267,13 @@ static void obey(bench_command command)
     case BENCH_REFUSED:
         break;
     case BENCH_MOTOR:
-        drive(place, (uint8_t)receiver.number[1]);
+        drive_raw(place, (uint8_t)receiver.number[1]);
+        break;
+    case BENCH_STRENGTH:
+        if (!process_ask(place, (uint8_t)receiver.number[1])) {
+            bench_say("# refused: there are no constants of this motor", options, put);
+            return;
+        }
         break;
     case BENCH_LIGHT:
         frame.light[0] = (uint8_t)receiver.number[1];
@@ -305,6 +294,9 @@ static void obey(bench_command command)
     case BENCH_SET_EDGES:
         edges_wanted = place;
         cli();
+        if (place) {
+            bench_edges_begin(&edges, pressed(), clock_us());
+        }
         OCR3B = (uint16_t)(TCNT3 + EDGES_EVERY);
         TIFR3 = 1u << OCF3B;
         TIMSK3 = (uint8_t)((1u << TOIE3) | (1u << OCIE3A) | (place ? 1u << OCIE3B : 0u));
@@ -339,12 +331,6 @@ static void listen(void)
     }
 }
 
-/* ---- the constants at work ---- */
-
-#if defined(BENCH_TRIM)
-#include "../process.h"
-#endif
-
 /* ---- a frame ---- */
 
 static void read_inputs(void)
@@ -367,18 +353,14 @@ static void read_inputs(void)
 #if defined(BENCH_RELAY)
     relay_poll(&frame);
 #endif
-#if defined(BENCH_TRIM)
     process(&frame);
-#endif
+    process_motors(&frame, drive);
 }
 
 static void setup(void)
 {
-    MCUCR = 1u << JTD; /* PF4-PF7 are the debugger's until it is told twice to let go */
-    MCUCR = 1u << JTD;
+    begin_board();
     DDRB = (1u << 5) | (1u << 6) | (1u << 7);
-    PORTB = 0x1Fu;
-    PORTC = 0xC0u;
 #if defined(BENCH_RELAY)
     PORTD = 0xF4u;
     relay_begin();
@@ -391,8 +373,6 @@ static void setup(void)
 
     TCCR1A = 1u << WGM10; /* phase-correct PWM of 8 bits: 16 MHz / 8 / 510 = 3.9 kHz when driven */
     TCCR0A = 1u << WGM00;
-    TCCR3B = 1u << CS31;                  /* 2 MHz */
-    TIMSK3 = 1u << TOIE3;
 
     UCSR1A = 1u << U2X1;
     UBRR1 = BAUD_DIVIDER;
@@ -417,8 +397,8 @@ static void setup(void)
 static void watch_motors(void)
 {
     if ((frame.duty[0] || frame.duty[1]) && now_us() - heard_us > BENCH_KEEP_US) {
-        drive(0, 0);
-        drive(1, 0);
+        drive_raw(0, 0);
+        drive_raw(1, 0);
     }
 }
 

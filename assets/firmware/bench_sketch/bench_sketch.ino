@@ -25,8 +25,8 @@
 
 #if defined(BENCH_TRIM)
 #include "trim.h"
-#include "process.h"
 #endif
+#include "process.h"
 
 #if defined(HAVE_HWSERIAL1)
 #define PORT Serial1
@@ -72,13 +72,26 @@ static void drive(uint8_t motor, uint8_t duty)
     analogWrite(MOTOR_PINS[motor], duty);
 }
 
+/* A duty from the host, past the motor's constants. */
+static void drive_raw(uint8_t motor, uint8_t duty)
+{
+    process_let_go(motor);
+    drive(motor, duty);
+}
+
 static void obey(bench_command command)
 {
     const uint8_t place = static_cast<uint8_t>(receiver.number[0]);
     heard_us = micros();
     switch (command) {
     case BENCH_MOTOR:
-        drive(place, static_cast<uint8_t>(receiver.number[1]));
+        drive_raw(place, static_cast<uint8_t>(receiver.number[1]));
+        break;
+    case BENCH_STRENGTH:
+        if (!process_ask(place, static_cast<uint8_t>(receiver.number[1]))) {
+            bench_say("# refused: there are no constants of this motor", options, put);
+            return;
+        }
         break;
     case BENCH_LIGHT:
         frame.light[0] = static_cast<uint8_t>(receiver.number[1]);
@@ -97,6 +110,9 @@ static void obey(bench_command command)
         break;
     case BENCH_SET_EDGES:
         edges_wanted = place != 0;
+        if (edges_wanted) {
+            bench_edges_begin(&edges, pressed(), heard_us);
+        }
         break;
     case BENCH_IDENTITY:
 #if defined(BENCH_TRIM)
@@ -126,8 +142,8 @@ static void listen()
     }
     /* Motors stop when the host has not been heard for a second. */
     if ((frame.duty[0] || frame.duty[1]) && micros() - heard_us > BENCH_KEEP_US) {
-        drive(0, 0);
-        drive(1, 0);
+        drive_raw(0, 0);
+        drive_raw(1, 0);
     }
 }
 
@@ -172,9 +188,8 @@ void loop()
     for (uint8_t k = 0; k < BENCH_AXES; ++k) {
         frame.axes[k] = static_cast<uint16_t>(analogRead(AXIS_PINS[k]));
     }
-#if defined(BENCH_TRIM)
     process(&frame);
-#endif
+    process_motors(&frame, drive);
     bench_send(&frame, options, put);
     ++frame.seq;
     if (edges_wanted) {

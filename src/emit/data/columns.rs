@@ -178,6 +178,7 @@ mod tests {
             buttons: None,
             button_count: 0,
             buttons_active_low: false,
+            edges: Default::default(),
             remote_age_us: [None, None],
             remote_seq: [None, None],
             host_us: None,

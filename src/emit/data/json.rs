@@ -257,6 +257,8 @@ impl Figures {
             ],
             "press_window_ms": take("press_window_ms", &b.press_window_ms),
             "release_window_ms": take("release_window_ms", &b.release_window_ms),
+            "looked_every_ms": b.looked.every_ms,
+            "by_edge_log": b.looked.by_log,
         })
     }
 }

@@ -28,7 +28,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         (Column::Value, "window"),
         (Column::Words, "0 to 25\u{a0}ms"),
     ];
-    let caption = match value(&report.survey.stream.interval_median_us) {
+    let mut caption = match value(&report.survey.stream.interval_median_us) {
         Some(us) => format!(
             "Milliseconds. At an interval of {}\u{a0}ms a bounce shorter than that can pass \
              unseen: “at most” adds two intervals. Bars: upper the press, lower the release; thick \
@@ -37,14 +37,15 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         ),
         None => "Milliseconds".to_owned(),
     };
+    caption.push_str(&by_log(report));
     let mut table = Table::new(&caption, &heads);
     for button in &report.survey.buttons {
         table.row(&[
             (Column::Name, name(report, button)),
             (Column::Note, presses(button)),
-            (Column::Value, html(&bounce(&button.bounce_press_ms, report))),
+            (Column::Value, html(&bounce(&button.bounce_press_ms, &button.looked))),
             (Column::Note, millis(&button.bounce_press_max_ms)),
-            (Column::Value, html(&bounce(&button.bounce_release_ms, report))),
+            (Column::Value, html(&bounce(&button.bounce_release_ms, &button.looked))),
             (Column::Note, millis(&button.bounce_release_max_ms)),
             (Column::Note, button.doubles.to_string()),
             (Column::Value, millis(&button.window_ms)),
@@ -110,6 +111,22 @@ fn most_an_hour(figure: &Measured) -> String {
     figure.as_ref().map_or("–".to_owned(), |r| {
         format!("{}, at most {}", number(r.value, 0), number(r.high, 0))
     })
+}
+
+/// Which buttons were looked at more closely than the frames could, and how often.
+fn by_log(report: &Report<'_>) -> String {
+    let logged = || report.survey.buttons.iter().filter(|b| b.looked.by_log);
+    let most = logged().map(|b| b.looked.every_ms).fold(0.0, f64::max);
+    if logged().next().is_none() {
+        return String::new();
+    }
+    let names: Vec<String> = logged().map(|b| format!("b{}", b.index)).collect();
+    format!(
+        ". {}: by the board’s own log of changes, looked at every {}\u{a0}ms or more often, whatever \
+         the interval of the frames",
+        names.join(", "),
+        number(most, 2)
+    )
 }
 
 fn name(report: &Report<'_>, button: &ButtonFigures) -> String {

@@ -156,7 +156,7 @@ impl Buttons {
                 ui.label(Type::Note.soft(ui, "click a contact to see its figures here"));
                 return;
             };
-            let rows = figure_rows(results, figures);
+            let rows = figure_rows(figures);
             let shown: Vec<Figure> = rows.iter().map(|(row, _)| row.clone()).collect();
             for (response, (_, span)) in figures_ui(ui, &shown).into_iter().zip(&rows) {
                 if let (true, Some(span)) = (response.clicked(), span) {
@@ -197,15 +197,14 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
     (words, state)
 }
 
-fn figure_rows(results: &Results, f: &ButtonFigures) -> Vec<(Figure, Option<Span>)> {
-    let period_ms = results.tracks.period_us / 1e3;
+fn figure_rows(f: &ButtonFigures) -> Vec<(Figure, Option<Span>)> {
     let row = |label: &str, figure: &Measured| {
         let mut row = Figure::measured(label, figure);
         if let Ok(r) = figure
             && r.value == 0.0
         {
             // Nothing was seen in between: shorter than two samples, not zero.
-            row.value = Some(format!("< {}", number(2.0 * period_ms, 1)));
+            row.value = Some(format!("< {}", number(2.0 * f.looked.every_ms, 1)));
         }
         (row, figure.as_ref().ok().map(|r| r.span))
     };
@@ -216,6 +215,10 @@ fn figure_rows(results: &Results, f: &ButtonFigures) -> Vec<(Figure, Option<Span
         row("bounce, release", &f.bounce_release_ms),
         row("at most", &f.bounce_release_max_ms),
     ];
+    if f.looked.by_log {
+        let row = Figure::plain("looked at every", number(f.looked.every_ms, 2), "ms");
+        rows.push((row, None));
+    }
     let doubles = Figure::plain("doubles", f.doubles.to_string(), "in 80 ms");
     let state = if f.doubles > 0 { State::Warning } else { State::None };
     rows.push((doubles.marked(state), None));
@@ -227,7 +230,7 @@ fn figure_rows(results: &Results, f: &ButtonFigures) -> Vec<(Figure, Option<Span
 fn bounce_bars_ui(ui: &mut Ui, results: &Results, bit: u8) {
     let Some(track) = results.segments.buttons.iter().find(|b| b.index == bit) else { return };
     let lengths: Vec<f64> =
-        track.log.episodes.iter().map(|e| (e.bounce_us()) as f64 / 1e3).collect();
+        track.timed.as_ref().unwrap_or(&track.log).episodes.iter().map(|e| (e.bounce_us()) as f64 / 1e3).collect();
     if lengths.is_empty() {
         return;
     }

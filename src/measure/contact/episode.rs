@@ -61,6 +61,8 @@ pub struct ContactLog {
     pub held_rows: usize,
     /// Level of the first row.
     pub starts_closed: bool,
+    /// The changes carry their own time: an interval apart, whatever the frames are.
+    pub timed: bool,
 }
 
 impl ContactLog {
@@ -89,6 +91,7 @@ impl ContactLog {
             rows,
             held_rows: held,
             starts_closed,
+            timed: false,
         }
     }
 
@@ -109,11 +112,12 @@ impl ContactLog {
 
     /// Closures that begin within 80 ms after a release episode ended: rows of their first change.
     ///
-    /// A closure of one row only is damage more often than a contact and is not counted.
+    /// A closure of one row only is damage more often than a contact and is not counted, unless the
+    /// changes carry their own time.
     pub fn doubles(&self) -> Vec<usize> {
         let closes = |e: &Episode| match e.transfer {
             Transfer::Press => true,
-            Transfer::Closure => e.last_row > e.first_row + 1,
+            Transfer::Closure => self.timed || e.last_row > e.first_row + 1,
             Transfer::Release | Transfer::Dropout => false,
         };
         let soon = |pair: &&[Episode]| {
@@ -126,15 +130,19 @@ impl ContactLog {
     }
 }
 
-/// One episode from its changes (at least one).
-fn episode(edges: &[Edge], t_us: &[u64], settle: u64) -> Episode {
-    let (first, last) = (edges[0], edges[edges.len() - 1]);
-    let transfer = match (first.closed, last.closed) {
+/// What an episode did, by the levels after its first and its last change.
+pub(super) fn transfer_of(first: bool, last: bool) -> Transfer {
+    match (first, last) {
         (true, true) => Transfer::Press,
         (false, false) => Transfer::Release,
         (true, false) => Transfer::Closure,
         (false, true) => Transfer::Dropout,
-    };
+    }
+}
+
+/// One episode from its changes (at least one).
+fn episode(edges: &[Edge], t_us: &[u64], settle: u64) -> Episode {
+    let (first, last) = (edges[0], edges[edges.len() - 1]);
     let wrong = |pair: &[Edge]| match pair[0].closed == first.closed {
         true => 0,
         false => t_us[pair[1].row] - t_us[pair[0].row],
@@ -142,7 +150,7 @@ fn episode(edges: &[Edge], t_us: &[u64], settle: u64) -> Episode {
     let gap_before = first.row > 0 && t_us[first.row] - t_us[first.row - 1] > settle;
     let gap_after = t_us.get(last.row + 1).is_some_and(|&next| next - t_us[last.row] > settle);
     Episode {
-        transfer,
+        transfer: transfer_of(first.closed, last.closed),
         first_row: first.row,
         last_row: last.row,
         first_us: t_us[first.row],

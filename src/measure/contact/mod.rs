@@ -10,11 +10,13 @@ mod debounce;
 mod edges;
 mod episode;
 mod figures;
+mod timed;
 
 pub use debounce::{Debounce, debounced};
 pub use edges::{edges, take_blips};
 pub use episode::{ContactLog, Episode, Transfer};
 pub use figures::{BounceFigures, ContactFigures, figures};
+pub use timed::{TimedMask, timed_logs};
 
 /// Shortest settle time, µs.
 pub const SETTLE_MIN_US: u64 = 10_000;

@@ -10,7 +10,7 @@ use crate::measure::coupling::CommonCause;
 use crate::measure::{Estimate, Measured, Reading, Span};
 use crate::rig::{MotorPart, Reach, TriggerPart, ZoneForm};
 use crate::survey::{
-    AxisFigures, ButtonFigures, Common, Density, Profile, ReleaseRest, StickFigures, StreamFigures,
+    AxisFigures, ButtonFigures, Common, Density, Looked, Profile, ReleaseRest, StickFigures, StreamFigures,
     TriggerFigures, short,
 };
 use crate::trim::apply::{Axis, Stick, Trigger};
@@ -228,6 +228,7 @@ fn button(index: u8) -> ButtonFigures {
         release_window_ms: most(10.0),
         window_ms: most(14.0),
         stuck: false,
+        looked: Looked { every_ms: 4.0, by_log: false },
     }
 }
 

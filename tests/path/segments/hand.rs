@@ -226,6 +226,7 @@ impl Hand {
             buttons: Some(self.masks.clone()),
             button_count: 4,
             buttons_active_low: true,
+            edges: Default::default(),
             remote_age_us: [None, None],
             remote_seq: [None, None],
             host_us: None,

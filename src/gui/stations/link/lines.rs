@@ -121,6 +121,7 @@ fn row(desk: &Desk, line: &Line) -> LineRow {
         Fate::Refused(why) => (why.words().to_owned(), State::Warning),
         Fate::Heading => ("the heading that names the columns".to_owned(), State::None),
         Fate::Blank => ("blank".to_owned(), State::None),
+        Fate::Edge => ("a change of the buttons".to_owned(), State::None),
     };
     let cells = match &line.fate {
         Fate::Frame(cells) => {
