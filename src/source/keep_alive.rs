@@ -25,8 +25,8 @@ impl KeepAlive {
     pub(super) fn sent(&mut self, bytes: &[u8]) {
         for line in bytes.split(|b| *b == b'\n') {
             let Ok(order) = Command::read(line) else { continue };
-            let (Command::Motor { motor, duty: share } | Command::Strength { motor, strength: share }) =
-                order
+            let (Command::Motor { motor, duty: share }
+            | Command::Strength { motor, strength: share }) = order
             else {
                 continue;
             };

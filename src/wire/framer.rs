@@ -2,8 +2,8 @@
 use memchr::memchr;
 
 use super::classify::{Verdict, classify};
-use super::line::{LineReader, Parsed, trimmed};
 use super::edge;
+use super::line::{LineReader, Parsed, trimmed};
 use super::packed::{PackedReader, Piece};
 use super::{Dialect, Grammar, Place, Remark, Sink, Why};
 

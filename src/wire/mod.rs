@@ -23,8 +23,8 @@ pub mod sequence;
 pub mod clock;
 
 pub use baud::looks_like_baud_mismatch;
-pub use edge::EdgeLine;
 pub use dialect::{Base, ChecksumForm, ClockUnit, Dialect, Field, Grammar, Separator};
+pub use edge::EdgeLine;
 pub use encode::{encode, encode_heading, encode_text};
 pub use framer::{Framer, MAX_LINE_BYTES};
 pub use names::role_of_name;

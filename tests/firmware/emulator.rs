@@ -146,13 +146,7 @@ pub enum Pace {
 }
 
 /// Starts a program, its serial port on a pseudo-terminal called `link`, and waits for that.
-pub fn serve(
-    program: &Path,
-    seconds: f64,
-    table: Option<&Path>,
-    link: &Path,
-    pace: Pace,
-) -> Child {
+pub fn serve(program: &Path, seconds: f64, table: Option<&Path>, link: &Path, pace: Pace) -> Child {
     let mut command = begin(program, seconds, "", table);
     let word = if pace == Pace::Real { "--pty" } else { "--flat" };
     command.args([Path::new(word), link]).stdout(Stdio::null()).stderr(Stdio::null());
@@ -167,7 +161,8 @@ pub fn serve(
 
 /// The real program `trimbench`, run with some words; gives its exit code and what it said.
 pub fn trimbench(words: &[&str]) -> (Option<i32>, String) {
-    let out = Command::new(env!("CARGO_BIN_EXE_trimbench")).args(words).output().expect("it starts");
+    let out =
+        Command::new(env!("CARGO_BIN_EXE_trimbench")).args(words).output().expect("it starts");
     let said = [out.stdout, out.stderr].concat();
     (out.status.code(), String::from_utf8_lossy(&said).into_owned())
 }

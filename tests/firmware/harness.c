@@ -389,7 +389,8 @@ int main(int argc, char **argv)
     open_uart(uart);
     set_pins();
     avr_cycle_timer_register(avr, 1, on_row, NULL);
-    avr_cycle_timer_register(avr, 1, on_listen, NULL);
+    /* Not before its port is open: what has been sent until then waits. */
+    avr_cycle_timer_register(avr, CLOCK_HZ / 20u, on_listen, NULL);
     if (duties) {
         avr_cycle_timer_register(avr, 1, on_duties, NULL);
     }

@@ -4,8 +4,8 @@ use std::path::Path;
 use std::process::{Command as Process, Stdio};
 
 use proptest::prelude::*;
-use trimbench::wire::command::Command;
 use trimbench::virtual_board::{bench_dialect, bench_rig};
+use trimbench::wire::command::Command;
 use trimbench::wire::edge;
 use trimbench::wire::{EdgeLine, Framer, Grammar, Place, Remark, Role, Sink, Why, recognise};
 

@@ -70,7 +70,8 @@ fn relayed_as_they_were(tracks: &Tracks, table: &Path, silent_at: usize) {
     let mut pressed = 0;
     for row in 5..silent_at - 1 {
         // It was asked 0.8 to 1.2 ms after the frame began, and its scan lasts less than 0.4 ms.
-        let asked = |late: u64| tracks.t_us[row] + late - u64::from(ages[row]).min(tracks.t_us[row]);
+        let asked =
+            |late: u64| tracks.t_us[row] + late - u64::from(ages[row]).min(tracks.t_us[row]);
         let window = (asked(400) / 500) as usize..=(asked(1200) / 500) as usize + 2;
         let then = &rows[*window.start()..(*window.end() + 1).min(rows.len())];
         for (axis, k) in [(AxisId::Rx, 2), (AxisId::Ry, 3), (AxisId::Rt, 5)] {

@@ -229,8 +229,14 @@ fn figure_rows(f: &ButtonFigures) -> Vec<(Figure, Option<Span>)> {
 /// How long the bounce episodes of a button were, by millisecond.
 fn bounce_bars_ui(ui: &mut Ui, results: &Results, bit: u8) {
     let Some(track) = results.segments.buttons.iter().find(|b| b.index == bit) else { return };
-    let lengths: Vec<f64> =
-        track.timed.as_ref().unwrap_or(&track.log).episodes.iter().map(|e| (e.bounce_us()) as f64 / 1e3).collect();
+    let lengths: Vec<f64> = track
+        .timed
+        .as_ref()
+        .unwrap_or(&track.log)
+        .episodes
+        .iter()
+        .map(|e| (e.bounce_us()) as f64 / 1e3)
+        .collect();
     if lengths.is_empty() {
         return;
     }

@@ -10,8 +10,8 @@ use crate::measure::coupling::CommonCause;
 use crate::measure::{Estimate, Measured, Reading, Span};
 use crate::rig::{MotorPart, Reach, TriggerPart, ZoneForm};
 use crate::survey::{
-    AxisFigures, ButtonFigures, Common, Density, Looked, Profile, ReleaseRest, StickFigures, StreamFigures,
-    TriggerFigures, short,
+    AxisFigures, ButtonFigures, Common, Density, Looked, Profile, ReleaseRest, StickFigures,
+    StreamFigures, TriggerFigures, short,
 };
 use crate::trim::apply::{Axis, Stick, Trigger};
 use crate::trim::check::check;
