@@ -64,7 +64,8 @@ fn bounce_is_measured_by_the_boards_own_times() {
             assert!((LOOK_MS..=LOOK_MS + LATE_MS).contains(&every_ms), "{place}: {every_ms} ms");
             // Every change of a pin lasts two looks, so the log holds them all.
             assert_eq!(figures.presses, pin.presses, "{place}");
-            assert_eq!(figures.edges_max, [pin.press.edges_max, pin.release.edges_max], "{place}");
+            let most = [&pin.press.edges_max, &pin.release.edges_max].map(Clone::clone);
+            assert_eq!(figures.edges_max, most, "{place}");
             assert_eq!(figures.doubles, pin.doubles, "{place}");
             let pairs = [
                 (&figures.bounce_press_ms, &pin.press.typical_ms),

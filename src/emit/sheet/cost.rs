@@ -19,8 +19,8 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     }
     let mut body = format!(
         "<p class=\"small soft\">Counted on an emulated {}, {}, {}: the greatest over a grid of \
-         codes, the call itself left out. Flash is that of one such part alone; parts share most \
-         of it. A mixture that was not measured stands as the one that has everything.</p>\n",
+         codes, the call itself left out. Flash and memory are those of one such part alone; parts \
+         share most of the flash. A mixture that was not measured stands as the one that has everything.</p>\n",
         html(&costs.chip),
         html(&costs.compiler),
         html(&costs.options)
@@ -31,6 +31,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         (Column::Note, "cycles each, at most"),
         (Column::Value, "cycles a scan"),
         (Column::Note, "flash of one, bytes"),
+        (Column::Note, "memory of one, bytes"),
     ];
     let mut table = Table::new("", &heads);
     for part in &used {
@@ -40,6 +41,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
             (Column::Note, part.cost.worst.to_string()),
             (Column::Value, part.cycles().to_string()),
             (Column::Note, part.cost.flash.to_string()),
+            (Column::Note, part.cost.ram.to_string()),
         ]);
     }
     body.push_str(&table.finish());
@@ -134,6 +136,7 @@ mod tests {
         let mut out = String::new();
         write(&whole.report(), &mut out);
         assert!(out.contains("A whole scan:") && out.contains("ATmega32U4"), "{out}");
+        assert!(out.contains("memory of one") && out.contains("flash of one"), "{out}");
     }
 
     #[test]
