@@ -71,7 +71,8 @@ mod tests {
             for bit in 0..8 * line.len() {
                 let mut hit = line.clone();
                 hit[bit / 8] ^= 1 << (bit % 8);
-                assert!(!matches!(read(&hit), Some(Ok(_))), "bit {bit}");
+                // A digit of the checksum may change its case.
+                assert!(!matches!(read(&hit), Some(Ok(e)) if e != edge), "bit {bit}");
             }
             for end in 0..line.len() {
                 assert!(!matches!(read(&line[..end]), Some(Ok(_))), "{end} bytes");

@@ -327,7 +327,7 @@ mod tests {
             "presses bounce_press_ms bounce_press_max_ms bounce_release_ms \
                  bounce_release_max_ms doubles window_ms stuck double_share dropouts closures \
                  blips idle_edges_per_hour edges_max longest_wrong_ms press_window_ms \
-                 release_window_ms",
+                 release_window_ms looked_every_ms by_edge_log",
         ),
         ("/findings/0", "code where severity evidence remedy caution"),
         ("/mapping", "axes sticks triggers smoothing"),
