@@ -32,19 +32,32 @@ pub struct EdgeLog {
 /// What the rows of a stretch say of time and buttons.
 pub(super) struct Frame<'a> {
     /// Rows of the session that the stretch is.
-    pub(super) rows: &'a Range<usize>,
+    rows: &'a Range<usize>,
     /// Unwrapped time of its rows, µs.
-    pub(super) t_us: &'a [u64],
-    /// Board clock of its rows as sent, µs modulo 2^32.
-    pub(super) clock: &'a [i32],
+    t_us: &'a [u64],
+    /// Board clock of its rows as sent, µs modulo 2^32; empty when it counts anything else.
+    clock: &'a [i32],
     /// Buttons that there are.
-    pub(super) all: u32,
+    all: u32,
     /// Buttons that read 0 when pressed.
-    pub(super) flip: u32,
+    flip: u32,
+}
+
+impl<'a> Frame<'a> {
+    /// Of `wired` buttons: how many, and whether a pressed one reads 0.
+    pub(super) fn new(
+        rows: &'a Range<usize>,
+        t_us: &'a [u64],
+        clock: &'a [i32],
+        wired: (usize, bool),
+    ) -> Frame<'a> {
+        let all = if wired.0 >= 32 { u32::MAX } else { (1 << wired.0) - 1 };
+        Frame { rows, t_us, clock, all, flip: if wired.1 { all } else { 0 } }
+    }
 }
 
 impl Session {
-    /// The edge log of some rows. The board's clock must count microseconds.
+    /// The edge log of some rows.
     pub(super) fn edge_log(&self, frame: &Frame<'_>) -> EdgeLog {
         let mut log = EdgeLog::default();
         let rows = frame.t_us.len().min(frame.clock.len());
@@ -57,7 +70,7 @@ impl Session {
             }
             let at = behind.saturating_sub(1);
             // 32 bits of the clock, nearest to the frame before the line.
-            let ahead = edge.t_us.wrapping_sub(origin(frame, at)) as u32;
+            let ahead = edge.t_us.wrapping_sub(origin(frame, at));
             let near = ahead.wrapping_sub(frame.t_us[at] as u32) as i32;
             let t_us = frame.t_us[at].checked_add_signed(i64::from(near));
             let since = last.map_or(0, |(count, _)| edge.count.wrapping_sub(count));

@@ -4,7 +4,7 @@ use std::ops::Range;
 use crate::rig::{AxisId, Half, Rig};
 use crate::wire::{Role, Why, clock, sequence};
 
-use super::edges::{EdgeLog, Frame};
+use super::edges::Frame;
 use super::ledger::{Columns, Followed, follow};
 use super::{Drive, DriveTrack, Mark, Session, StreamLedger, TimeSource, Tracks, clock_ratio};
 
@@ -42,17 +42,9 @@ impl Session {
             rows: rows.len(),
         });
         let (buttons, button_count, buttons_active_low) = self.buttons(rows.clone(), rig);
-        let all = if button_count >= 32 { u32::MAX } else { (1 << button_count) - 1 };
-        let edges = match &board {
-            Some(clock) if unit_us == 1 => self.edge_log(&Frame {
-                rows: &rows,
-                t_us: &followed.t_us,
-                clock,
-                all,
-                flip: if buttons_active_low { all } else { 0 },
-            }),
-            _ => EdgeLog::default(),
-        };
+        let clock = board.as_deref().filter(|_| unit_us == 1).unwrap_or(&[]);
+        let wired = (button_count, buttons_active_low);
+        let edges = self.edge_log(&Frame::new(&rows, &followed.t_us, clock, wired));
         drop((seq, board));
         let fine_us = if unit_us > 1 { followed.period * unit_us as f64 } else { 0.0 };
         let (t_us, time_source, stream, host_us) =

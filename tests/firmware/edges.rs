@@ -2,6 +2,7 @@
 //! interval of the frames, and the board's own truth.
 use trimbench::measure::contact::{self, ContactFigures};
 use trimbench::measure::{Measured, Reading};
+use trimbench::survey::ButtonFigures;
 
 use crate::closed_loop::solved;
 use crate::emulator::{Run, damaged_inside, harness, plain_program, run};
@@ -76,24 +77,29 @@ fn bounce_is_measured_by_the_boards_own_times() {
                 assert!((have - want).abs() <= LOOK_MS + LATE_MS, "{place}: {have} {want}");
                 below += usize::from(have > 0.0 && have < results.tracks.period_us / 1e3);
             }
-            let truth = &board.board.truth().buttons[usize::from(figures.index)].edges;
-            let before_us = board.second_us as f64;
-            for (pressed, bound) in
-                [(true, &figures.bounce_press_max_ms), (false, &figures.bounce_release_max_ms)]
-            {
-                let bound = bound.as_ref().expect("pressed");
-                let longest = truth
-                    .iter()
-                    .filter(|e| e.pressed == pressed && e.seen_last_us < before_us)
-                    .filter_map(|e| e.bounce_ms())
-                    .fold(0.0, f64::max);
-                // The pins follow the truth to a row at either end.
-                let rows_ms = 2.0 * ROW_US / 1e3;
-                let holds = bound.low - rows_ms..=bound.value + rows_ms;
-                assert!(holds.contains(&longest), "{place}: {longest} ms, {bound:?}");
-            }
+            hold_the_truth(board, figures, &place);
         }
         // What the frames alone could not have told.
         assert!(below >= 8, "{below} typical bounces are shorter than a frame");
+    }
+}
+
+/// The bounds of a button hold its longest bounce in continuous time.
+fn hold_the_truth(board: &pins::Board, figures: &ButtonFigures, place: &str) {
+    let truth = &board.board.truth().buttons[usize::from(figures.index)].edges;
+    let before_us = board.second_us as f64;
+    for (pressed, bound) in
+        [(true, &figures.bounce_press_max_ms), (false, &figures.bounce_release_max_ms)]
+    {
+        let bound = bound.as_ref().expect("pressed");
+        let longest = truth
+            .iter()
+            .filter(|e| e.pressed == pressed && e.seen_last_us < before_us)
+            .filter_map(|e| e.bounce_ms())
+            .fold(0.0, f64::max);
+        // The pins follow the truth to a row at either end.
+        let rows_ms = 2.0 * ROW_US / 1e3;
+        let holds = bound.low - rows_ms..=bound.value + rows_ms;
+        assert!(holds.contains(&longest), "{place}: {longest} ms, {bound:?}");
     }
 }
