@@ -58,13 +58,19 @@ fn stations(name: &str, stage: &mut Stage) {
 }
 
 fn still(stage: &mut Stage) -> Vec<Cost> {
-    // The first frames lay out text and fill caches.
-    (0..30).for_each(|_| drop(stage.frame(Vec::new())));
+    warm_up(stage);
     (0..FRAMES).map(|_| stage.frame(Vec::new())).collect()
 }
 
+/// The first frames lay out text and fill caches.
+fn warm_up(stage: &mut Stage) {
+    for _ in 0..30 {
+        stage.frame(Vec::new());
+    }
+}
+
 fn handled(stage: &mut Stage) -> Vec<Cost> {
-    (0..30).for_each(|_| drop(stage.frame(Vec::new())));
+    warm_up(stage);
     (0..FRAMES)
         .map(|_| {
             let events = stage.handled();
