@@ -10,8 +10,8 @@ use crate::rig::Half;
 /// Height that both pictures need at least, the card's title included.
 pub const HEIGHT: f32 = 380.0;
 
-/// Least value at the lower edge, share of full; a shorter reach ends there, marked.
-const LOWEST: f64 = 0.96;
+/// Least value that the lower edge may have, share of full; a shorter reach ends there, marked.
+const LOWEST: f64 = 0.8;
 
 /// Draws the sticks under one another over the free space; `limit` = least share that passes.
 pub fn sectors_ui(ui: &mut Ui, reach: &[SectorReach], limit: Option<f64>) {
@@ -33,22 +33,24 @@ fn stick_ui(ui: &mut Ui, reach: &SectorReach, limit: Option<f64>, height: f32) {
     // Components are rounded down and each is full by itself: a corner may go beyond full.
     let most = reach.most.iter().copied().fold(1.0, f64::max);
     let high = (most * 100.0).ceil().max(101.0) / 100.0;
-    let area = Area { rect: inner, x: [-0.5, SECTORS as f64 - 0.5], y: [LOWEST, high] };
+    let least = reach.most.iter().copied().fold(limit.unwrap_or(1.0), f64::min);
+    let low = (((least * 100.0).floor() - 1.0) / 100.0).max(LOWEST);
+    let area = Area { rect: inner, x: [-0.5, SECTORS as f64 - 0.5], y: [low, high] };
     let rules = (area.rect.height() / 20.0) as usize;
-    for percent in round_steps(LOWEST * 100.0, high * 100.0, rules) {
+    for percent in round_steps(low * 100.0, high * 100.0, rules) {
         area.rule_y(&painter, p, percent / 100.0, &number(percent, 0));
     }
     let pitch = inner.width() / SECTORS as f32;
     let stroke = Stroke::new(2.0, p.ink);
     for (k, share) in reach.most.iter().enumerate() {
-        let (x, y) = (area.px(k as f64), area.py(share.clamp(LOWEST, high)));
+        let (x, y) = (area.px(k as f64), area.py(share.clamp(low, high)));
         let ends = [pos2(x - pitch * 0.4, y), pos2(x + pitch * 0.4, y)];
         let bar = match reach.half {
             Half::Left => vec![Shape::line_segment(ends, stroke)],
             Half::Right => Shape::dashed_line(&ends, stroke, 4.0, 3.0),
         };
         painter.extend(bar);
-        if *share < LOWEST {
+        if *share < low {
             let below = [vec2(-4.0, -8.0), vec2(4.0, -8.0), vec2(0.0, -1.0)];
             let corners = below.map(|v| pos2(x, y) + v).to_vec();
             painter.add(Shape::convex_polygon(corners, p.fault, Stroke::NONE));

@@ -13,6 +13,8 @@ use crate::proof::Check;
 
 /// Height of the card with the record.
 const RECORD: f32 = 104.0;
+/// Below this width its buttons take a row more, and limits stand below their figures.
+const NARROW: f32 = 760.0;
 /// Width of the column with the pictures.
 const SIDE: f32 = 440.0;
 /// Widths of the columns before the figures: check, part; and of the limit behind them.
@@ -55,9 +57,10 @@ impl Station for ProofStation {
         let folded = ui.available_width() < size::FOLD;
         let proved = view.desk.judgement().and_then(|j| j.as_ref().ok());
         let pictures = proved.is_some_and(|p| !p.proof.reach.is_empty());
-        let least = if folded && pictures { 520.0 + PICTURE } else { 420.0 };
+        let least = if folded && pictures { 640.0 + PICTURE } else { 420.0 };
         page_ui(ui, least, |ui, page| {
-            let (above, rest) = cut_top(page, RECORD);
+            let more = if page.width() < NARROW { 76.0 } else { 0.0 };
+            let (above, rest) = cut_top(page, RECORD + more);
             self.record_ui(ui, above, view, actions);
             let main = match proved.filter(|_| pictures) {
                 None => rest,
@@ -80,7 +83,7 @@ impl Station for ProofStation {
 impl ProofStation {
     fn record_ui(&mut self, ui: &mut Ui, rect: Rect, view: &View<'_>, actions: &mut Vec<Action>) {
         card_at(ui, rect, "", |ui| {
-            ui.horizontal(|ui| {
+            ui.horizontal_wrapped(|ui| {
                 let label = ui.label("Record");
                 let field = TextEdit::singleline(&mut self.typed).desired_width(300.0);
                 let field = field.hint_text("path of a .trim.ron file");
@@ -100,7 +103,7 @@ impl ProofStation {
                     actions.push(Action::ChooseRecord);
                 }
             });
-            ui.horizontal(|ui| {
+            ui.horizontal_wrapped(|ui| {
                 let solved = view.desk.results().is_some_and(|r| !r.solution.trim.is_empty());
                 let own = if solved { Ok(()) } else { Err("No constant is solved yet") };
                 let held = view.desk.record().map(|_| ()).ok_or("There is no record yet");
@@ -207,20 +210,27 @@ fn check_ui(ui: &mut Ui, check: &Check) {
         let (what, part) = (Type::Chosen.text(ui, check.words()), Type::Label.soft(ui, place));
         cell(ui, COLUMNS[0], what);
         cell(ui, COLUMNS[1], part);
-        let width = (ui.available_width() - COLUMNS[2]).max(120.0);
+        let narrow = ui.available_width() < NARROW - COLUMNS[0] - COLUMNS[1];
+        let beside = if narrow { 0.0 } else { COLUMNS[2] };
+        let width = (ui.available_width() - beside).max(120.0);
         ui.allocate_ui_with_layout(vec2(width, 20.0), Layout::top_down(Align::Min), |ui| {
             ui.set_width(width - 12.0);
             let said = format!("{place}, {}: {}; {limit}", check.words(), check.figures);
             let figures = Type::Label.text(ui, check.figures.as_str());
             let label = ui.add(Label::new(figures).wrap());
             label.accessible_name(format!("{}, {}", said, decision_words(check.decision)));
+            if narrow && !limit.is_empty() {
+                ui.add(Label::new(Type::Note.soft(ui, limit.as_str())).wrap());
+            }
             if !check.advice.is_empty() {
                 let advice = format!("To do: {}", check.advice);
                 ui.add(Label::new(Type::Note.soft(ui, advice)).wrap());
             }
         });
-        let limit = Type::Note.soft(ui, limit);
-        cell(ui, COLUMNS[2], limit);
+        if !narrow {
+            let limit = Type::Note.soft(ui, limit.as_str());
+            cell(ui, COLUMNS[2], limit);
+        }
     });
 }
 

@@ -45,7 +45,9 @@ impl Station for Sheet {
             } else {
                 cut_right(page, 400.0)
             };
-            let (above, below) = cut_top(main, 104.0);
+            // On a narrow page the buttons take a row more.
+            let tall = if main.width() < 680.0 { 140.0 } else { 104.0 };
+            let (above, below) = cut_top(main, tall);
             self.saving_ui(ui, above, view, actions);
             self.record_ui(ui, below, &results);
             findings_ui(ui, side, &results, actions);
@@ -70,7 +72,7 @@ impl Sheet {
                     self.folder = None;
                 }
             });
-            ui.horizontal(|ui| {
+            ui.horizontal_wrapped(|ui| {
                 let ready = view.desk.header_text();
                 let ready = ready.as_ref().map(|_| ()).map_err(String::as_str);
                 for what in Saved::ALL {

@@ -10,7 +10,7 @@ use super::{Station, View};
 use crate::desk::FeedKind;
 use crate::gui::actions::{Action, Place};
 use crate::gui::look::size;
-use crate::gui::parts::card::{card_at, cut_right, cut_top};
+use crate::gui::parts::card::{card_at, cut_right, cut_top, page_ui};
 use crate::gui::parts::figures::{self, Figure, figures_ui};
 use crate::gui::parts::numbers::{grouped, number};
 use crate::gui::parts::state_mark::State;
@@ -48,6 +48,18 @@ impl Station for Link {
     }
 
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        // Where two columns would cut their rows, the cards stand under one another.
+        if ui.available_width() < NARROW {
+            return page_ui(ui, STACKED, |ui, page| {
+                let (source, rest) = cut_top(page, source::HEIGHT);
+                let (fields, rest) = cut_top(rest, 340.0);
+                let (health, lines) = cut_top(rest, 240.0);
+                card_at(ui, source, "Source", |ui| self.source.ui(ui, view, actions));
+                card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, actions));
+                health_ui(ui, health, &health_figures(view));
+                card_at(ui, lines, "", |ui| self.lines.ui(ui, view, actions));
+            });
+        }
         let page = ui.max_rect();
         let side = (page.width() * 0.34).clamp(400.0, 480.0);
         let (main, side) = cut_right(page, side);
@@ -58,12 +70,21 @@ impl Station for Link {
         let tall = health.len() as f32 * figures::ROW + 64.0;
         let (fields, below) = split_bottom(side, tall.min(side.height() * 0.38));
         card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, actions));
-        card_at(ui, below, "Stream health", |ui| {
-            egui::ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-                figures_ui(ui, &health);
-            });
-        });
+        health_ui(ui, below, &health);
     }
+}
+
+/// Below this width of the page the two columns become one.
+const NARROW: f32 = 960.0;
+/// Height of the one column.
+const STACKED: f32 = 1200.0;
+
+fn health_ui(ui: &mut Ui, rect: Rect, health: &[Figure]) {
+    card_at(ui, rect, "Stream health", |ui| {
+        egui::ScrollArea::vertical().id_salt("health").auto_shrink([false, false]).show(ui, |ui| {
+            figures_ui(ui, health);
+        });
+    });
 }
 
 /// Cuts a band of `height` off the bottom; gives what is left above the gap, and the band.
