@@ -11,7 +11,10 @@ pub fn help_ui(ctx: &Context, actions: &mut Vec<Action>) {
     let modal = Modal::new(egui::Id::unique("keys")).frame(frame).show(ctx, |ui| {
         ui.set_width(700.0);
         ui.label(Type::Title.text(ui, "Keys"));
-        ScrollArea::vertical().max_height(ctx.content_rect().height() * 0.7).show(ui, |ui| {
+        // Told both ways: else the list grows towards its height frame by frame.
+        let tall = ctx.content_rect().height() * 0.7;
+        let list = ScrollArea::vertical().max_height(tall).min_scrolled_height(tall);
+        list.show(ui, |ui| {
             Grid::new("list of keys").num_columns(3).spacing([24.0, 6.0]).show(ui, |ui| {
                 for action in Action::all() {
                     ui.label(Type::Chosen.text(ui, action.key_words(ctx)));
