@@ -46,7 +46,7 @@ impl Station for Sheet {
                 cut_right(page, 400.0)
             };
             // On a narrow page the buttons take a row more.
-            let tall = if main.width() < 680.0 { 140.0 } else { 104.0 };
+            let tall = if main.width() < 760.0 { 140.0 } else { 104.0 };
             let (above, below) = cut_top(main, tall);
             self.saving_ui(ui, above, view, actions);
             self.record_ui(ui, below, &results);
