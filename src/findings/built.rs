@@ -48,6 +48,8 @@ pub fn healthy() -> Built {
         remote_seq: [None, None],
         host_us: None,
         drives: Vec::new(),
+        supply_mv: None,
+        reset_causes: Vec::new(),
         scan_order: Vec::new(),
         raw_bits: 10,
         raw_bits_guessed: false,
@@ -134,6 +136,7 @@ fn axis(axis: AxisId) -> AxisFigures {
             counts2_per_hz: (1..=125).map(|i| 0.004 + 0.001 * f64::from(i % 7)).collect(),
         },
         drift_per_min: Ok(reading(0.3, 0.8, 2_000, Unit::CountsPerMinute)),
+        idle_drift_per_min: Ok(reading(0.05, 0.1, 60, Unit::CountsPerMinute)),
         warm_up_rise: no("rest from cold"),
         warm_up_tau_s: no("rest from cold"),
         allan: [1.0, 2.0, 4.0]

@@ -167,7 +167,12 @@ pub const WARM_UP_DRIFT: Kind =
 fn warm_up_drift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.drift_share;
     for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
-        let (Ok(drift), Some(travel)) = (&axis.drift_per_min, mean_travel(axis)) else { continue };
+        let width = |r: &&Reading| r.high - r.low;
+        let drift = [&axis.drift_per_min, &axis.idle_drift_per_min]
+            .into_iter()
+            .filter_map(|figure| figure.as_ref().ok())
+            .min_by(|a, b| width(a).total_cmp(&width(b)));
+        let (Some(drift), Some(travel)) = (drift, mean_travel(axis)) else { continue };
         let half_width = (drift.high - drift.low) * 0.5;
         let size = drift.value.abs();
         let share = |counts_per_min: f64| counts_per_min.max(0.0) * DRIFT_MIN / travel;

@@ -8,6 +8,8 @@ mod converter;
 mod data;
 mod follow;
 mod gate;
+mod ghost;
+mod link_rate;
 mod motion;
 mod noise;
 mod outputs;
@@ -16,6 +18,7 @@ mod remote;
 mod rotation;
 mod say;
 mod stream;
+mod supply;
 mod together;
 mod track;
 mod travel;
@@ -100,6 +103,15 @@ impl Finding {
         }
     }
 
+    /// True when the remedy touches what can hurt a board or a person: supply, motors, cells, chargers,
+    /// the current of a USB port. Such a finding carries a caution.
+    pub fn touches_power(&self) -> bool {
+        const WORDS: [&str; 9] = [
+            "supply", "supplies", "motor", "cell", "charger", "USB", "regulator", "pull-up", "divide",
+        ];
+        WORDS.iter().any(|word| self.remedy.contains(word))
+    }
+
     fn with_caution(mut self, caution: &str) -> Self {
         self.caution = Some(caution.to_owned());
         self
@@ -165,6 +177,8 @@ pub struct Kind {
 /// Every kind that is looked for, in the order of the path.
 pub const ALL: &[Kind] = &[
     stream::LINK_LOSS,
+    link_rate::BAUD_MISMATCH,
+    supply::BROWN_OUT,
     stream::BOARD_RESET,
     remote::HALF_HANG,
     stream::STALE_HALF,
@@ -197,6 +211,7 @@ pub const ALL: &[Kind] = &[
     trigger::NON_MONOTONIC,
     trigger::TRIGGER_PLATEAU,
     wires::BRIDGED_BUTTONS,
+    ghost::MATRIX_GHOST,
     contact::CHATTER,
     contact::DOUBLE_FIRE,
     contact::MISSING_PULL_UP,

@@ -1,14 +1,9 @@
 //! How a stick behaves when it is let go or clicked: swinging through, shifting under the thumb.
 use super::say;
 use super::{Bench, Finding, Kind, Severity, severity_of};
-use crate::limits::Band;
 use crate::survey::value;
 use crate::units::Unit;
 
-/// Swing beyond the rest over the way home (common practice).
-const OVERSHOOT: Band = Band::at_most(0.10, 0.20, 0.30);
-/// Shift of the rest while the stick's own switch is held, share of travel (common practice).
-const SHIFT: Band = Band::at_most(0.02, 0.05, 0.10);
 
 /// The stick swings through when it is let go: a flick to the other side.
 pub const RELEASE_OVERSHOOT: Kind = Kind {
@@ -20,7 +15,7 @@ pub const RELEASE_OVERSHOOT: Kind = Kind {
 fn release_overshoot(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for stick in &bench.survey.sticks {
         let Ok(overshoot) = &stick.overshoot else { continue };
-        let Some(severity) = severity_of(&OVERSHOOT, overshoot) else { continue };
+        let Some(severity) = severity_of(&bench.limits.overshoot_share, overshoot) else { continue };
         // A flick is a nuisance and no danger to the constants: never more than a warning.
         let severity = severity.max(Severity::Warning);
         let evidence = format!(
@@ -29,7 +24,7 @@ fn release_overshoot(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             overshoot.value_text(),
             overshoot.interval_text(),
             overshoot.n,
-            say::missed(&OVERSHOOT, severity, Unit::Fraction),
+            say::missed(&bench.limits.overshoot_share, severity, Unit::Fraction),
         );
         let remedy = "Fit a lighter cap or a damped spring; in firmware hold the output at zero for \
             some 60 ms after a fast return, or filter";
@@ -58,7 +53,7 @@ fn press_shift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             }
             let (least, most) =
                 (shift.low.abs().min(shift.high.abs()), shift.low.abs().max(shift.high.abs()));
-            let Some(severity) = Severity::of(SHIFT.grade(least / travel, most / travel)) else {
+            let Some(severity) = Severity::of(bench.limits.press_shift_share.grade(least / travel, most / travel)) else {
                 continue;
             };
             let severity = severity.max(Severity::Warning);
@@ -70,7 +65,7 @@ fn press_shift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                 shift.interval_text(),
                 shift.n,
                 shift.value.abs() / travel * 100.0,
-                say::missed(&SHIFT, severity, Unit::Fraction),
+                say::missed(&bench.limits.press_shift_share, severity, Unit::Fraction),
             );
             let remedy = "Keep the last reading from before the click for some 60 ms, or seat the \
                 module so that it does not tilt under the thumb";

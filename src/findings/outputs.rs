@@ -1,21 +1,12 @@
 //! What motors and lights do to the readings: PWM folded into the frames, currents in the ground.
 use super::say::{self, LOAD_CAUTION};
 use super::{Bench, Finding, Kind, Severity, severity_of};
-use crate::limits::Band;
 use crate::rig::Half;
 use crate::survey::Driven;
 use crate::units::Unit;
 
-/// Noise with the drive over noise without (common practice).
-const NOISE: Band = Band::at_most(1.3, 2.0, 4.0);
 /// Shifts of a half's channels that lie within this share of their mean are the same.
 const ALIKE: f64 = 0.35;
-
-/// The shift of a reading that a drive may cause, counts at 10 bit (common practice).
-fn shift_band(bench: &Bench<'_>) -> Band {
-    let unit = bench.count_unit();
-    Band::at_most(unit, 3.0 * unit, 6.0 * unit)
-}
 
 /// A reading grows noisy while a motor or light is driven.
 pub const PWM_COUPLING: Kind =
@@ -24,7 +15,7 @@ pub const PWM_COUPLING: Kind =
 fn pwm_coupling(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for driven in &bench.survey.driven {
         let Ok(ratio) = &driven.noise_ratio else { continue };
-        let Some(severity) = severity_of(&NOISE, ratio) else { continue };
+        let Some(severity) = severity_of(&bench.limits.driven_noise_ratio, ratio) else { continue };
         let evidence = format!(
             "{} is {} times as noisy while {} is driven ({}, n\u{a0}=\u{a0}{}); {}; a frequency that stays when \
              the duty changes is the PWM folded into the frames, one that moves with it is shaking",
@@ -33,7 +24,7 @@ fn pwm_coupling(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             driven.by.words(),
             ratio.interval_text(),
             ratio.n,
-            say::missed(&NOISE, severity, Unit::Number),
+            say::missed(&bench.limits.driven_noise_ratio, severity, Unit::Number),
         );
         let remedy = "Convert while the PWM is off, or raise its frequency to 20 kHz and more; 1 kΩ and \
             100 nF before the pin; give the motor its own wires to the supply and a diode across it";
@@ -50,7 +41,7 @@ pub const GROUND_STEP: Kind =
     Kind { code: "ground-step", title: "A current in the sensors' ground", look: ground_step };
 
 fn ground_step(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let band = shift_band(bench);
+    let band = &bench.limits.driven_shift_counts;
     for half in Half::ALL {
         let of_half = |d: &&Driven| {
             d.axis.half() == half && d.shift.as_ref().is_ok_and(|s| s.low * s.high > 0.0)
@@ -76,7 +67,7 @@ fn ground_step(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                 shifts.len(),
                 half.key(),
                 group[0].by.words(),
-                say::missed(&band, severity, Unit::Counts),
+                say::missed(band, severity, Unit::Counts),
             );
             let remedy = "Take the motor's or light's return to the supply by a wire of its own, not \
                 through the sensors' ground; limit the lights' brightness; filters only hide it";

@@ -1,7 +1,6 @@
 //! A stick turned in its footprint, from pushes in eight directions.
 use super::say;
 use super::{Bench, Finding, Kind, Severity};
-use crate::limits::Band;
 use crate::measure::distribution::t_quantile;
 use crate::measure::{Estimate, Reading, Span};
 use crate::rig::Half;
@@ -12,8 +11,6 @@ use crate::units::Unit;
 const PUSHES_MIN: usize = 12;
 /// Directions of the eight pushes lie so far apart.
 const STEP_DEG: f64 = 45.0;
-/// Departure of a stick from its upright place, degrees either way (common practice).
-const BAND: Band = Band::at_most(3.0, 6.0, 10.0);
 
 /// Pushes come out turned by the same angle in every direction.
 pub const ROTATED_STICK: Kind =
@@ -25,7 +22,7 @@ fn rotated_stick(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let size = turned.value.abs();
         let way = turned.high - turned.value;
         // A note asks for less: three degrees found, and surely turned at all.
-        let severity = match Severity::of(BAND.grade(size - way, size + way)) {
+        let severity = match Severity::of(bench.limits.rotation_deg.grade(size - way, size + way)) {
             Some(severity) => severity,
             None if size >= 3.0 && size - way > 0.5 * size => Severity::Note,
             None => continue,
@@ -37,7 +34,7 @@ fn rotated_stick(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             turned.value_text(),
             turned.interval_text(),
             turned.n,
-            say::missed(&BAND, severity, Unit::Degrees),
+            say::missed(&bench.limits.rotation_deg, severity, Unit::Degrees),
         );
         let remedy = "Re-seat the module square to the shell; up to 15° may be turned back by the \
             2×2 correction of the constants";

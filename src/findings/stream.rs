@@ -1,6 +1,6 @@
 //! What the stream itself shows: lost frames, restarts, a stale half, an uneven loop.
 use super::say::{self, SUPPLY_CAUTION};
-use super::{Bench, Finding, Kind, Severity, severity_of};
+use super::{Bench, Finding, Kind, Severity, remote, severity_of};
 use crate::measure::{Span, number};
 use crate::rig::Half;
 use crate::session::TimeSource;
@@ -45,10 +45,13 @@ pub const BOARD_RESET: Kind =
     Kind { code: "board-reset", title: "The board restarted", look: board_reset };
 
 fn board_reset(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let resets = bench.survey.stream.resets;
+    // Brown-outs have a name of their own.
+    let known = super::supply::explained(bench);
+    let resets = bench.survey.stream.resets.saturating_sub(known.len() as u64);
     let exact = resets as f64;
     let Some(severity) = Severity::of(bench.limits.resets.grade(exact, exact)) else { return };
-    let rows = &bench.tracks.stream.resets;
+    let all = bench.tracks.stream.resets.iter();
+    let rows: Vec<usize> = all.copied().filter(|row| !known.contains(row)).collect();
     let first_us = rows.first().and_then(|&row| bench.tracks.t_us.get(row)).copied();
     let when = first_us
         .map(|t_us| {
@@ -78,6 +81,13 @@ fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         else {
             continue;
         };
+        // A half that fell silent has a name of its own: what it repeats then says nothing of its rate.
+        let silent = remote::silent_rows(bench, half) as f64;
+        if super::has(found, &["half-hang"], half.key())
+            && silent > 0.6 * stale.value * bench.tracks.rows() as f64
+        {
+            continue;
+        }
         // Every fresh reading is followed by s/(1 − s) repeats, so it is renewed each T/(1 − s).
         let age_ms = |share: f64| loop_us.value * 1e-3 / (1.0 - share.clamp(0.0, 0.999));
         let age = [age_ms(stale.low), age_ms(stale.high)];
@@ -99,7 +109,9 @@ fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Poll that half at the rate of the loop: raise the bus clock with pull-ups \
             to match, send fewer bytes, or let it send its own counter so that age is known";
         found.push(
-            Finding::new(STALE_HALF.code, half.key(), severity, evidence, remedy).at(stale.span),
+            Finding::new(STALE_HALF.code, half.key(), severity, evidence, remedy)
+                .with_caution(SUPPLY_CAUTION)
+                .at(stale.span),
         );
     }
 }

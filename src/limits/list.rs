@@ -103,6 +103,22 @@ bands! {
     resets: Band::at_most(0.0, 0.0, 0.0);
     /// Rest level carried off in ten minutes, share of travel.
     drift_share: Band::at_most(0.0125, 0.025, 0.05);
+    /// Swing beyond the rest when a stick is let go, share of the way home.
+    overshoot_share: Band::at_most(0.10, 0.20, 0.30);
+    /// Shift of the rest while the stick's own switch is held, share of travel.
+    press_shift_share: Band::at_most(0.02, 0.05, 0.10);
+    /// Turn of a stick in its seat, degrees either way.
+    rotation_deg: Band {
+        good: Range::between(-3.0, 3.0),
+        marginal: Range::between(-6.0, 6.0),
+        reject: Range::between(-10.0, 10.0),
+    };
+    /// Shift of a reading while a motor or light is driven, counts.
+    driven_shift_counts: Band::at_most(1.0, 3.0, 6.0);
+    /// Noise while a motor or light is driven over noise without.
+    driven_noise_ratio: Band::at_most(1.3, 2.0, 4.0);
+    /// Sag of the supply below its usual level, share of it.
+    sag_share: Band::at_most(0.05, 0.10, 0.20);
     /// After the flash: rows at rest with an output, share of them.
     proof_leak_share: Band::at_most(0.0, 0.0, 0.0);
     /// After the flash: least output at an end of an axis or trigger, share of full.
@@ -134,6 +150,7 @@ impl Limits {
             travel_counts: self.travel_counts.scaled(factor),
             clearance_counts: self.clearance_counts.scaled(factor),
             trigger_reversal_counts: self.trigger_reversal_counts.scaled(factor),
+            driven_shift_counts: self.driven_shift_counts.scaled(factor),
             ..self
         }
     }

@@ -185,6 +185,13 @@ pub struct Rig {
     /// Motors, in the order of their numbers.
     #[serde(default)]
     pub motors: Vec<MotorPart>,
+    /// Strings of lights that the firmware can be told to set.
+    #[serde(default)]
+    pub lights: u8,
+    /// Columns of the matrix that the buttons stand in, row by row in the order of their bits; `None` =
+    /// each has a pin of its own.
+    #[serde(default)]
+    pub button_columns: Option<u8>,
     /// A code outside the plausible ones must last this long to count as a fault, ms; 0 = the
     /// firmware does not look.
     #[serde(default = "tenth_of_a_second")]
@@ -240,6 +247,8 @@ impl Default for Rig {
             vertical: Vertical::default(),
             deployed_rate_hz: None,
             motors: Vec::new(),
+            lights: 0,
+            button_columns: None,
             guard_ms: tenth_of_a_second(),
             curve_points: points(),
             limits: limits::Wishes::default(),

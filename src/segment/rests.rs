@@ -37,7 +37,7 @@ pub(super) fn find(
     if AxisId::ALL.iter().all(|&axis| blocks.median(axis).is_none()) {
         return;
     }
-    let quiet = quiet(blocks, levels, moves, found);
+    let quiet = quiet(tracks, (blocks, levels, moves), found);
     let mut before: Option<usize> = None;
     let mut b = 0;
     while b < blocks.len() {
@@ -70,7 +70,11 @@ pub(super) fn find(
 }
 
 /// Which blocks are quiet.
-fn quiet(blocks: &Blocks, levels: &Levels, moves: &[u8], found: &Segments) -> Vec<bool> {
+fn quiet(
+    tracks: &Tracks,
+    (blocks, levels, moves): (&Blocks, &Levels, &[u8]),
+    found: &Segments,
+) -> Vec<bool> {
     let mut say = 0u8;
     let mut restless = 0u8;
     for axis in AxisId::ALL {
@@ -101,6 +105,19 @@ fn quiet(blocks: &Blocks, levels: &Levels, moves: &[u8], found: &Segments) -> Ve
         let home = HOME * level.travel();
         for (q, &m) in quiet.iter_mut().zip(median) {
             *q &= (f64::from(m) - level.rest).abs() < home;
+        }
+    }
+    // A motor or light that runs is in the readings: that is a sweep and no rest.
+    for drive in &tracks.drives {
+        let mut row = 0;
+        while let Some(on) = drive.level.get(row..).and_then(|l| l.iter().position(|v| *v > 0)) {
+            let first = row + on;
+            let on = drive.level[first..].iter().take_while(|v| **v > 0).count();
+            let (from, to) = (blocks.block_at(first), blocks.block_at(first + on));
+            if let Some(driven) = quiet.get_mut(from..=to.min(blocks.len().saturating_sub(1))) {
+                driven.fill(false);
+            }
+            row = first + on;
         }
     }
     for press in found.buttons.iter().flat_map(|button| &button.presses) {

@@ -2,7 +2,7 @@
 use std::ops::Range;
 
 use crate::rig::{AxisId, Half, Rig};
-use crate::wire::{Role, Why, clock, sequence};
+use crate::wire::{Grammar, Role, Why, clock, sequence, unprintable};
 
 use super::edges::Frame;
 use super::ledger::{Columns, Followed, follow};
@@ -12,6 +12,19 @@ use super::{Drive, DriveTrack, Mark, Session, StreamLedger, TimeSource, Tracks, 
 const ASSUMED_HZ: f64 = 250.0;
 /// Widths of raw readings that are guessed, bits.
 const WIDTHS: [u8; 5] = [8, 10, 12, 14, 16];
+
+/// Rows at which a column changes to what it then keeps for three rows, with the value; the first row
+/// among them. A damaged cell is no change.
+fn changes(cells: &[i32]) -> Vec<(usize, i32)> {
+    let mut found: Vec<(usize, i32)> = Vec::new();
+    for (row, cell) in cells.iter().enumerate() {
+        let kept = cells[row..].iter().take(3).all(|c| c == cell);
+        if kept && found.last().is_none_or(|(_, last)| last != cell) {
+            found.push((row, *cell));
+        }
+    }
+    found
+}
 
 impl Session {
     /// The whole session by role, with unwrapped time and the account of completeness.
@@ -74,6 +87,8 @@ impl Session {
             remote_seq: Half::ALL.map(count),
             host_us,
             drives: self.drives(&rows),
+            supply_mv: column(Role::Vcc),
+            reset_causes: column(Role::ResetCause).map_or(Vec::new(), |c| changes(&c)),
             scan_order: self.scan_order(),
             raw_bits: rig.raw_bits.unwrap_or_else(|| self.raw_bits_guess()),
             raw_bits_guessed: rig.raw_bits.is_none(),
@@ -93,6 +108,7 @@ impl Session {
             lost: followed.lost,
             malformed: self.refusals().malformed(),
             foreign: self.refusals().count(Why::Foreign),
+            unreadable: self.unreadable(),
             duplicated: followed.duplicated,
             resets: followed.resets,
             gaps: followed.gaps,
@@ -114,6 +130,17 @@ impl Session {
             let times = (0..rows).map(|row| (row as f64 * period_us) as u64);
             (times.collect(), TimeSource::Assumed, stream, None)
         }
+    }
+
+    /// How many bytes of the refused lines are no text, where nothing at all was framed.
+    fn unreadable(&self) -> Option<(u64, u64)> {
+        let packed = self.dialect().is_some_and(|d| d.grammar == Grammar::Packed);
+        if self.rows() > 0 || packed {
+            return None;
+        }
+        let bytes = || self.refusals().kept().flat_map(|refusal| refusal.bytes.iter());
+        let all: Vec<u8> = bytes().copied().collect();
+        (!all.is_empty()).then(|| (unprintable(&all) as u64, all.len() as u64))
     }
 
     /// Duties and levels, where the dialect has them.

@@ -70,6 +70,8 @@ pub struct StreamLedger {
     pub malformed: u64,
     /// Lines that were never meant as frames (banners, warnings).
     pub foreign: u64,
+    /// Without a single frame: bytes that no text has, and all bytes, of the refused lines at hand.
+    pub unreadable: Option<(u64, u64)>,
     /// Frames with the counter and clock of the frame before.
     pub duplicated: u64,
     /// Rows before which the counter and the clock restarted.
@@ -107,6 +109,11 @@ pub struct Tracks {
     pub host_us: Option<Vec<u64>>,
     /// What the board drove while it read: duties of motors, levels of lights, where sent.
     pub drives: Vec<DriveTrack>,
+    /// Supply that the board measured, mV, where sent.
+    pub supply_mv: Option<Vec<i32>>,
+    /// Why the board last started, in the firmware's code, at rows where that changes: bits 1 power-on,
+    /// 2 external, 4 brown-out, 8 watchdog (the register of small 8-bit controllers).
+    pub reset_causes: Vec<(usize, i32)>,
     /// The axes in the order in which the board prints them, which is taken for that of the scan.
     pub scan_order: Vec<AxisId>,
     /// Raw width in bits: the rig's, or the guess of the smallest that holds every sample.

@@ -29,6 +29,7 @@ pub(super) fn figures(source: Source, axis: AxisId, part: Of) -> AxisFigures {
         lines: Vec::new(),
         density: Density::default(),
         drift_per_min: Err(quiet_needed(axis)),
+        idle_drift_per_min: Err(quiet_needed(axis)),
         warm_up_rise: Err(quiet_needed(axis)),
         warm_up_tau_s: Err(quiet_needed(axis)),
         allan: long::allan(source, axis),

@@ -44,7 +44,7 @@ impl Away {
 
     /// Stretches in which none of the inputs in `watched` is away, without their ends, not across
     /// gaps and restarts.
-    fn home(&self, source: Source, watched: u8) -> Vec<Range<usize>> {
+    pub(super) fn home(&self, source: Source, watched: u8) -> Vec<Range<usize>> {
         let mut stays = Vec::new();
         let (mut first, mut out) = (None, 0);
         for (row, away) in self.0.iter().enumerate() {
@@ -165,7 +165,7 @@ fn scanned_before(source: Source, axis: AxisId) -> Option<AxisId> {
     order.get(place.checked_sub(1).unwrap_or(order.len() - 1)).copied()
 }
 
-fn same_part(a: AxisId, b: AxisId) -> bool {
+pub(super) fn same_part(a: AxisId, b: AxisId) -> bool {
     a.half() == b.half() && a.is_trigger() == b.is_trigger()
 }
 

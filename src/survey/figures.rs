@@ -92,6 +92,8 @@ pub struct AxisFigures {
     pub density: Density,
     /// Drift of the rest level, counts a minute.
     pub drift_per_min: Measured,
+    /// The same while only its own part is left alone, from all stays of 8 s; n = levels of a second.
+    pub idle_drift_per_min: Measured,
     /// How far the rest level goes until warm, counts; needs rests over minutes.
     pub warm_up_rise: Measured,
     /// Time constant of that, s.

@@ -1,12 +1,14 @@
 //! Figures of an axis that need much of the record: Allan deviation, warm-up, steps of the converter.
 use std::ops::Range;
 
+use super::coupling::{self, Away};
 use super::sticks::level;
 use super::{Source, short};
 use crate::measure::curve::{self, OddCode};
 use crate::measure::histogram::CodeHistogram;
 use crate::measure::stability::{self, AllanPoint, AllanSums};
-use crate::measure::{Measured, Reading};
+use crate::measure::distribution::t_quantile;
+use crate::measure::{Estimate, Measured, Reading};
 use crate::rig::AxisId;
 use crate::segment::Rows;
 use crate::units::Unit;
@@ -67,6 +69,61 @@ pub(super) fn warm_up(source: Source, axis: AxisId) -> Measured<[Reading; 2]> {
         .unzip();
     let found = stability::warm_up(&t_s, &levels)?;
     Ok([found.rise.over(span, Unit::Counts), found.tau_s.over(span, Unit::Seconds)])
+}
+
+/// Shortest stay of an untouched part that a drift is read from, µs.
+const IDLE_US: u64 = 8_000_000;
+/// Levels of a second that an idle drift needs beyond one for each stay.
+const IDLE_FREEDOM: usize = 6;
+
+/// Drift of an axis while its own part is left alone, whatever is done to the others: counts a minute.
+///
+/// Minutes of triggers and buttons tell a slope some twenty times as finely as eight seconds of quiet
+/// rest. Robust levels of a second, a level of its own for each stay, one common slope by least squares;
+/// interval by t over what is left. Needs stays of 8 s.
+pub(super) fn idle_drift(source: Source, axis: AxisId, away: &Away) -> Measured<Reading> {
+    let part = AxisId::ALL.into_iter().filter(|&other| coupling::same_part(axis, other));
+    let watched = part.fold(0u8, |bits, axis| bits | 1 << axis.index());
+    let t_us = &source.tracks.t_us;
+    let second = source.tracks.rate_hz().map_or(250, |hz| (hz as usize).clamp(1, 8192));
+    let (mut stays, mut n, mut across, mut along) = (Vec::new(), 0, 0.0, 0.0);
+    let mut left: Vec<[f64; 2]> = Vec::new();
+    for stay in away.home(source, watched) {
+        let rows = Rows { first: stay.start, end: stay.end };
+        let span = source.span(rows);
+        let column = source.tracks.axis(axis).unwrap_or(&[]);
+        if span.end_us - span.start_us < IDLE_US {
+            continue;
+        }
+        let points: Vec<[f64; 2]> = rows
+            .of(column)
+            .chunks_exact(second)
+            .zip(rows.of(t_us).chunks_exact(second))
+            .filter_map(|(codes, times)| Some([times[second / 2] as f64 / 6e7, level(codes)?]))
+            .collect();
+        let count = points.len() as f64;
+        let middle = [0, 1].map(|k| points.iter().map(|p| p[k]).sum::<f64>() / count.max(1.0));
+        for p in &points {
+            let (t, y) = (p[0] - middle[0], p[1] - middle[1]);
+            across += t * t;
+            along += t * y;
+            left.push([t, y]);
+        }
+        n += points.len();
+        stays.push(rows);
+    }
+    let freedom = n.saturating_sub(stays.len() + 1);
+    if freedom < IDLE_FREEDOM || across <= 0.0 {
+        let what = format!("stays of 8 s in which the {} is left alone", axis.words());
+        let advice = "leave it alone for a minute while other controls are used";
+        return Err(short(&what, stays.len(), 1.max(stays.len()), advice));
+    }
+    let slope = along / across;
+    let squares: f64 = left.iter().map(|[t, y]| (y - slope * t).powi(2)).sum();
+    let freedom = freedom as f64;
+    let half = t_quantile(0.975, freedom) * (squares / freedom / across).sqrt();
+    let found = Estimate { value: slope, low: slope - half, high: slope + half, n };
+    Ok(found.over(source.span_of(stays), Unit::CountsPerMinute))
 }
 
 /// Wide and missing codes, from the rolls of the stick or the pulls of the trigger.

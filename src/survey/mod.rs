@@ -116,6 +116,9 @@ pub fn survey(
     let buttons = buttons::figures(source);
     step(go_on)?;
     let away = coupling::Away::of(source);
+    for figures in &mut axes {
+        figures.idle_drift_per_min = long::idle_drift(source, figures.axis, &away);
+    }
     let driven = coupling::driven(source, &away);
     let followed = coupling::followed(source, &away);
     step(go_on)?;

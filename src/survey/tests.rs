@@ -130,6 +130,8 @@ impl Made {
             remote_age_us: [None, None],
             remote_seq: [None, None],
             drives: vec![DriveTrack { drive: Drive::Motor(0), level: self.motor.clone() }],
+            supply_mv: None,
+            reset_causes: Vec::new(),
             scan_order: AxisId::ALL.to_vec(),
             raw_bits: 10,
             raw_bits_guessed: false,

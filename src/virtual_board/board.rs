@@ -16,6 +16,11 @@ use crate::wire::{Dialect, Grammar, encode, encode_heading, encode_text};
 /// Frames from one heading of a packed stream to the next.
 const HEADING_EVERY: u64 = 256;
 
+/// Share of the supply below which the brown-out detector restarts the board (2.6 V of 5 V).
+const BROWN_OUT: f64 = 0.52;
+/// Silence before the banner that follows, µs.
+const BROWN_OUT_DARK_US: f64 = 1_200_000.0;
+
 /// Most let-goes remembered for a stick.
 const MOST_RESTS: usize = 4096;
 
@@ -129,6 +134,7 @@ impl VirtualBoard {
                 if due_us > until_us {
                     break;
                 }
+                self.losses.received(&mut self.line);
                 if !self.line.is_empty() {
                     print(due_us, &self.line);
                 }
@@ -146,7 +152,16 @@ impl VirtualBoard {
     fn run_loop(&mut self) {
         let start_us = self.firmware.start_us();
         self.body.follow_orders(start_us);
+        self.readout.loads.follow(start_us, self.receiver.driven(start_us));
+        let supply_v = self.causes.converters[0].sensor_v
+            - self.readout.loads.sag_v(&self.causes.loads, start_us);
+        if supply_v < BROWN_OUT * self.causes.converters[0].sensor_v {
+            self.firmware.restart(BROWN_OUT_DARK_US, ("brown-out", 4));
+        }
         let duty = self.firmware.duty();
+        if duty == Duty::Banner {
+            self.receiver.restart();
+        }
         self.truth.stream.resets = self.firmware.restarts() as u64;
         let done_us = match duty {
             Duty::Dark => {
@@ -161,14 +176,14 @@ impl VirtualBoard {
                 self.line_due_us = Some(start_us.ceil() as u64);
                 start_us
             }
-            Duty::Frame => self.frame(start_us),
+            Duty::Frame => self.frame(start_us, supply_v),
         };
         self.book_rests();
         self.firmware.schedule(done_us, duty);
     }
 
     /// Reads everything, prints a line, gives the time when the loop is done with it.
-    fn frame(&mut self, start_us: f64) -> f64 {
+    fn frame(&mut self, start_us: f64, supply_v: f64) -> f64 {
         if let Some(remote) = &mut self.remote {
             remote.run_to(start_us, &self.causes, &mut self.body, &mut self.readout);
         }
@@ -192,7 +207,13 @@ impl VirtualBoard {
             self.book_age(answer.scanned_us, age_us);
         }
         let readings =
-            Readings { codes: image.codes, pressed: image.pressed, remote: second, t_us: start_us };
+            Readings {
+                codes: image.codes,
+                pressed: image.pressed,
+                remote: second,
+                t_us: start_us,
+                supply_v,
+            };
         self.book_buttons(image.pressed, start_us);
         self.firmware.cells(
             &self.dialect,

@@ -7,6 +7,7 @@ use std::f64::consts::{PI, TAU};
 use super::contact::ContactCauses;
 use super::converter::{ChannelCauses, ConverterCauses};
 use super::dice::Dice;
+use super::loads::LoadCauses;
 use super::gate::{Gate, Lobe, Outline};
 use super::sensor::{AxisSensor, StickSensor, TriggerSensor, Wire, WornTrack};
 use super::stick::StickCauses;
@@ -46,6 +47,8 @@ pub(super) struct RemoteCauses {
     pub hang_us: f64,
     /// How long the firmware waits for an answer during a hang, µs.
     pub timeout_us: f64,
+    /// True time since power-on from which it never answers again, and is no longer waited for, µs.
+    pub dies_us: f64,
 }
 
 /// A start after the first.
@@ -83,6 +86,52 @@ pub(super) struct LossCauses {
     pub drop_share: f64,
     /// Share of frames in which one bit of one character flips.
     pub flip_share: f64,
+    /// Symbol rate of the host over that of the board; 0 = they agree.
+    pub rate_ratio: f64,
+}
+
+/// Buttons at the crossings of rows and columns: button n stands in row n / columns.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Matrix {
+    pub columns: u8,
+    /// A diode at each button, so that current runs from its row to its column alone.
+    pub diodes: bool,
+}
+
+impl Matrix {
+    /// What is read when the crossings in `closed` are joined: without diodes current also runs back
+    /// through other closed buttons, and every crossing of joined rows and columns reads closed.
+    pub fn read(self, closed: u32, buttons: usize) -> u32 {
+        if self.diodes || self.columns == 0 {
+            return closed;
+        }
+        let columns = usize::from(self.columns);
+        let place = |button: usize| (button / columns, button % columns);
+        let mut seen = closed;
+        // Each pass joins what shares a row and a column with something joined; at most so many.
+        for _ in 0..buttons {
+            let mut next = seen;
+            for button in (0..buttons).filter(|b| seen >> b & 1 == 0) {
+                let (row, column) = place(button);
+                let at = |r: usize, c: usize| {
+                    let b = r * columns + c;
+                    b < buttons && seen >> b & 1 == 1
+                };
+                let rows = buttons.div_ceil(columns);
+                let joined = (0..rows).any(|r| {
+                    (0..columns).any(|c| {
+                        r != row && c != column && at(row, c) && at(r, c) && at(r, column)
+                    })
+                });
+                next |= u32::from(joined) << button;
+            }
+            if next == seen {
+                break;
+            }
+            seen = next;
+        }
+        seen
+    }
 }
 
 /// A board's causes.
@@ -110,6 +159,9 @@ pub(super) struct Causes {
     pub remote: Option<RemoteCauses>,
     pub firmware: LoopCauses,
     pub losses: LossCauses,
+    pub loads: LoadCauses,
+    /// Columns of the matrix that the buttons of a half stand in.
+    pub matrix: Option<Matrix>,
 }
 
 impl Causes {
@@ -160,6 +212,7 @@ impl Causes {
                 hangs_per_minute: 0.0,
                 hang_us: 0.0,
                 timeout_us: 25_000.0,
+                dies_us: f64::INFINITY,
             }),
             firmware: LoopCauses {
                 rate_hz,
@@ -169,6 +222,8 @@ impl Causes {
                 restarts: Vec::new(),
             },
             losses: LossCauses::default(),
+            loads: LoadCauses::sound(rig.motors.len()),
+            matrix: rig.button_columns.map(|columns| Matrix { columns, diodes: true }),
         }
     }
 

@@ -1,7 +1,11 @@
 //! The faults that can be planted, each at the cause from which it really arises.
 //!
-//! Sizes at strength 1 are those that such faults typically have on a bench (common practice).
-use super::causes::{Causes, Restart, WarmUp, scale_of};
+//! Sizes at strength 1 are those that such faults typically have on a bench (common practice). Where
+//! half of that would lie inside what passes for good, strength 1 is the reject limit instead, so that
+//! half strength is marginal and no right instrument may stay silent: axes 10° from square (good ends
+//! at 3°), a gate 20 % wider one way (a good rim departs by 5 %), bounce of 18 ms (good ends at 5 ms,
+//! and frames 4 ms apart must show it).
+use super::causes::{Causes, Matrix, Restart, WarmUp, scale_of};
 use super::dice::Dice;
 use super::gate::{Gate, Obstacle, Outline};
 use super::scenario::Fault;
@@ -21,8 +25,11 @@ pub(super) const FAULTS: &[Fault] = faults! {
     "lossy-link", "2 % of the lines are lost and one bit flips in 0.5 % of them",
         |c, _, s| { c.losses.drop_share = 0.02 * s; c.losses.flip_share = 0.005 * s; };
     "half-hang", "the bus to the right half hangs for 400 ms about once a minute", half_hang;
+    "dead-half", "the right half falls silent for good during the run", dead_half;
     "slow-loop", "the loop waits for a debug port of 57600 baud",
         |c, _, s| c.firmware.blocking_baud = Some(57_600.0 / s);
+    "baud-mismatch", "the port is opened at half of the symbol rate that the board prints at",
+        |c, _, _| c.losses.rate_ratio = 0.5;
     "board-reset", "a watchdog restarts the board once", board_reset;
     "floating-input", "the pin of left x is not connected",
         |c, _, s| c.wires[AxisId::Lx.index()] = Wire::Open { walk: 17.0 * s, hum: 70.0 * s };
@@ -59,16 +66,16 @@ pub(super) const FAULTS: &[Fault] = faults! {
         |c, _, s| c.warm_up[1] = WarmUp { counts: 12.0 * s, kelvin: 9.0 * s, tau_s: 180.0 };
     "uneven-travel", "left x is off centre, reaches its sensor's rail one way and little the other",
         uneven_travel;
-    "skewed-axes", "the left stick's sensing axes are 6° from square",
-        |c, _, s| if let Some(k) = &mut c.stick_sensors[0] { k.skew_rad = (6.0 * s).to_radians() };
+    "skewed-axes", "the left stick's sensing axes are 10° from square",
+        |c, _, s| if let Some(k) = &mut c.stick_sensors[0] { k.skew_rad = (10.0 * s).to_radians() };
     "rotated-stick", "the left stick's module is turned by 8° in its footprint",
         |c, _, s| if let Some(k) = &mut c.stick_sensors[0] {
             k.rotation_rad = (8.0 * s).to_radians();
         };
     "gate-defect", "the right gate is an octagon that lacks a corner", gate_defect;
-    "oval-gate", "the right gate is 8 % wider one way than the other", |c, _, s|
+    "oval-gate", "the right gate is 20 % wider one way than the other", |c, _, s|
         if let Some(k) = &mut c.sticks[1] {
-            k.gate.outline = Outline::Ellipse { excess: (0.04 * s).min(0.3), toward_rad: 0.8 };
+            k.gate.outline = Outline::Ellipse { excess: (0.10 * s).min(0.3), toward_rad: 0.8 };
         };
     "trigger-plateau", "the right trigger moves nothing at the start and the end of its travel",
         |c, _, s| if let Some(k) = &mut c.trigger_sensors[1] {
@@ -86,6 +93,13 @@ pub(super) const FAULTS: &[Fault] = faults! {
     "stuck-button", "the line of b2 is bridged so that it always reads pressed",
         |c, _, _| if let Some(k) = c.contacts.get_mut(2) { k.stuck = true };
     "chatter", "the contact of b1 is worn and bounces for long", chatter;
+    "matrix-ghost", "the buttons stand in a matrix without diodes", matrix_ghost;
+    "pwm-coupling", "motor 0 returns through the ground of the left half's converter", |c, _, s|
+        if let Some(k) = c.loads.motors.first_mut() { k.shared_ohm = 0.24 * s };
+    "ground-step", "the lights return through the ground of the left half's converter", |c, _, s|
+        if let Some(k) = c.loads.lights.first_mut() { k.shared_ohm = 0.18 * s };
+    "brown-out", "the supply is so weak that it collapses when a motor starts",
+        |c, _, _| c.loads.supply_ohm = 2.6 * c.converters[0].sensor_v;
     "double-fire", "b4 closes a second time after most releases",
         |c, _, s| if let Some(k) = c.contacts.get_mut(4) { k.rebound_share = (0.6 * s).min(1.0) };
 };
@@ -97,9 +111,21 @@ fn half_hang(c: &mut Causes, _: &mut Dice, strength: f64) {
     }
 }
 
+fn dead_half(c: &mut Causes, dice: &mut Dice, _: f64) {
+    if let Some(remote) = &mut c.remote {
+        remote.dies_us = dice.uniform(30e6, 60e6);
+    }
+}
+
+/// The rig names the columns; a matrix of four where it does not.
+fn matrix_ghost(c: &mut Causes, _: &mut Dice, _: f64) {
+    let columns = c.matrix.map_or(4, |matrix| matrix.columns);
+    c.matrix = Some(Matrix { columns, diodes: false });
+}
+
 fn board_reset(c: &mut Causes, dice: &mut Dice, _: f64) {
     let at_us = dice.uniform(15e6, 60e6);
-    c.firmware.restarts.push(Restart { at_us, dark_us: 1.2e6, cause: "watchdog", code: 2 });
+    c.firmware.restarts.push(Restart { at_us, dark_us: 1.2e6, cause: "watchdog", code: 8 });
 }
 
 fn halves_exchanged(c: &mut Causes, _: &mut Dice, _: f64) {
@@ -186,8 +212,8 @@ fn gate_defect(c: &mut Causes, dice: &mut Dice, strength: f64) {
 
 fn chatter(c: &mut Causes, _: &mut Dice, strength: f64) {
     if let Some(contact) = c.contacts.get_mut(1) {
-        contact.press_ms = [8.0 * strength, 11.0 * strength];
-        contact.release_ms = [10.0 * strength, 14.0 * strength];
+        contact.press_ms = [9.0 * strength, 13.0 * strength];
+        contact.release_ms = [13.0 * strength, 18.0 * strength];
         contact.most_pulses = 3;
     }
 }

@@ -37,6 +37,8 @@ pub(super) struct Firmware {
     clock_at_start_us: u64,
     seq: u32,
     restarts: usize,
+    /// Planned ones among them.
+    planned: usize,
     reset: (&'static str, i32),
     dice: Dice,
 }
@@ -52,6 +54,8 @@ pub(super) struct Readings {
     pub remote: Option<(Half, u32, f64)>,
     /// True time since power-on, µs.
     pub t_us: f64,
+    /// Supply, V.
+    pub supply_v: f64,
 }
 
 impl Firmware {
@@ -67,6 +71,7 @@ impl Firmware {
             clock_at_start_us,
             seq: 0,
             restarts: 0,
+            planned: 0,
             reset: ("power-on", 1),
             dice,
         }
@@ -92,20 +97,29 @@ impl Firmware {
         self.causes.rate_hz = hz;
     }
 
+    /// Starts anew at this start of the loop, dark for so long before; nothing while it is dark anyway.
+    pub fn restart(&mut self, dark_us: f64, reset: (&'static str, i32)) {
+        if self.start_us < self.dark_until_us {
+            return;
+        }
+        self.restarts += 1;
+        self.reset = reset;
+        self.dark_until_us = self.start_us + dark_us;
+        self.clock_from_us = self.dark_until_us;
+        self.clock_at_start_us = 0;
+        self.seq = 0;
+        self.banner_due = true;
+    }
+
     /// What to do at this start of the loop.
     pub fn duty(&mut self) -> Duty {
         let now = self.start_us;
         if let Some(&Restart { at_us, dark_us, cause, code }) =
-            self.causes.restarts.get(self.restarts)
+            self.causes.restarts.get(self.planned)
             && now >= at_us
         {
-            self.restarts += 1;
-            self.reset = (cause, code);
-            self.dark_until_us = now + dark_us;
-            self.clock_from_us = self.dark_until_us;
-            self.clock_at_start_us = 0;
-            self.seq = 0;
-            self.banner_due = true;
+            self.planned += 1;
+            self.restart(dark_us, (cause, code));
         }
         if now < self.dark_until_us {
             Duty::Dark
@@ -164,7 +178,7 @@ impl Firmware {
                     let age = r.remote.map_or(0.0, |(h, _, age)| if h == half { age } else { 0.0 });
                     in_unit(dialect.clock, age as u64) as i32
                 }
-                Role::Vcc => (1000.0 * causes.converters[0].sensor_v).round() as i32,
+                Role::Vcc => (1000.0 * r.supply_v).round() as i32,
                 Role::Temperature => (10.0 * causes.temperature_c(r.t_us)).round() as i32,
                 Role::ResetCause => self.reset.1,
                 Role::Duty(n) => i32::from(receiver.duty(n, self.start_us)),

@@ -84,6 +84,34 @@ impl Losses {
         self.joined
     }
 
+    /// What the host's port makes of a line: the same bytes, or others when it reads at another rate.
+    ///
+    /// One start bit, eight data bits from the lowest, one stop bit; the host waits for a falling edge
+    /// and then looks at the middle of each of its own bits.
+    pub fn received(&self, line: &mut Vec<u8>) {
+        let ratio = self.causes.rate_ratio;
+        if ratio <= 0.0 || line.is_empty() {
+            return;
+        }
+        let frame = |byte: &u8| {
+            let data = *byte;
+            let bits = (0..8).map(move |k| data >> k & 1 == 1);
+            std::iter::once(false).chain(bits).chain([true])
+        };
+        let levels: Vec<bool> = line.iter().flat_map(frame).collect();
+        line.clear();
+        let at = |place: f64| levels.get(place as usize).copied().unwrap_or(true);
+        let mut place = 0;
+        while let Some(edge) = levels.get(place..).and_then(|l| l.iter().position(|level| !level)) {
+            let start = (place + edge) as f64;
+            let bit = |k: f64| at(start + (k + 0.5) / ratio);
+            line.push((0..8u8).fold(0, |byte, k| byte | u8::from(bit(f64::from(k) + 1.0)) << k));
+            // The line must be idle again before the next edge counts.
+            place = (start + 9.5 / ratio) as usize;
+            place += levels.get(place..).map_or(0, |l| l.iter().take_while(|level| !**level).count());
+        }
+    }
+
     fn damage(&mut self, flipped: bool, line: &mut [u8]) -> Fate {
         let joined = std::mem::take(&mut self.joined);
         if flipped && !line.is_empty() {
@@ -125,6 +153,23 @@ mod tests {
     }
 
     #[test]
+    fn another_symbol_rate_makes_other_bytes() {
+        let dialect = bench_dialect(&bench_rig(10));
+        let read = |rate_ratio: f64| {
+            let causes = LossCauses { rate_ratio, ..LossCauses::default() };
+            let mut line = b"17,68000,518,503,509,520,102,99,0x0000\n".to_vec();
+            Losses::new(causes, &dialect, Dice::new(5, Purpose::Losses)).received(&mut line);
+            line
+        };
+        assert_eq!(read(0.0), read(1.0));
+        let slow = read(0.5);
+        // Half as many symbols fit into the same time.
+        assert!((15..=22).contains(&slow.len()), "{slow:?}");
+        let odd = slow.iter().filter(|b| !(0x20..0x7f).contains(*b)).count();
+        assert!(10 * odd > 3 * slow.len(), "{slow:?}");
+    }
+
+    #[test]
     fn nothing_happens_on_a_sound_link() {
         let (bytes, stream, _) = send(LossCauses::default());
         assert_eq!(bytes.iter().filter(|&&b| b == b'\n').count(), 20_000);
@@ -133,7 +178,7 @@ mod tests {
 
     #[test]
     fn the_book_agrees_with_what_a_framer_makes_of_the_bytes() {
-        let (bytes, stream, dialect) = send(LossCauses { drop_share: 0.02, flip_share: 0.05 });
+        let (bytes, stream, dialect) = send(LossCauses { drop_share: 0.02, flip_share: 0.05, ..LossCauses::default() });
         assert!((300..500).contains(&stream.dropped), "{stream:?}");
         assert!(stream.destroyed > 300 && stream.altered > 100, "{stream:?}");
         let mut frames = Frames::default();

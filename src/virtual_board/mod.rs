@@ -8,7 +8,7 @@
 //!
 //! Read in this order: `causes` (what a board is made of, how a healthy one is drawn), `faults`
 //! (what a scenario changes), `gate`, `stick`, `trigger`, `contact` (the parts), `strokes`,
-//! `player`, `hand` (who moves them), `sensor`, `converter`, `readout`, `remote` (what is read),
+//! `player`, `hand` (who moves them), `sensor`, `converter`, `loads`, `readout`, `remote` (what is read),
 //! `firmware`, `receiver`, `losses` (what is printed, obeyed, and what arrives), `board` (all together), `reach` (the
 //! truth of it).
 mod dice;
@@ -31,6 +31,7 @@ mod remote;
 mod firmware;
 mod losses;
 mod receiver;
+mod loads;
 mod board;
 mod truth;
 mod reach;
@@ -40,7 +41,7 @@ pub mod script;
 pub use board::VirtualBoard;
 pub use flat_out::FlatOut;
 pub use hand::Hand;
-pub use options::{BoardError, Options, bench_dialect, bench_rig};
+pub use options::{BoardError, Options, bench_dialect, bench_rig, with_outputs};
 pub use scenario::{Fault, Scenario, ScenarioError};
 pub use truth::{
     AxisTruth, ButtonTruth, EdgeTruth, RestTruth, StickTruth, StreamTruth, TriggerTruth, Truth,

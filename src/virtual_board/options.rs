@@ -1,6 +1,6 @@
 //! What a virtual board is asked to be, and why it may be refused.
 use super::Scenario;
-use crate::rig::{Half, POSITIONS, Rig, StickPart, TriggerPart};
+use crate::rig::{Half, MotorPart, POSITIONS, Rig, StickPart, TriggerPart};
 use crate::wire::{Base, ChecksumForm, ClockUnit, Dialect, Field, Grammar, Role, Separator};
 
 /// A virtual board's make.
@@ -91,8 +91,16 @@ pub fn bench_rig(raw_bits: u8) -> Rig {
     }
 }
 
+/// The same controller with two motors and one string of lights, so that the scripted run sweeps them.
+pub fn with_outputs(rig: Rig) -> Rig {
+    // 3 V motors on 5 V: at most 3.3 V of it.
+    let motor = MotorPart { start: 80, stop: None, most: 170, kick_ms: 0, off_ms: 5000 };
+    Rig { motors: vec![motor; 2], lights: 1, ..rig }
+}
+
 /// The dialect of a virtual board when none is given: `seq,t_us,lx,ly,rx,ry,lt,rt,buttons`, parts
-/// that the rig lacks left out.
+/// that the rig lacks left out; behind them supply, reset cause, duties and levels where it has motors
+/// or lights.
 pub fn bench_dialect(rig: &Rig) -> Dialect {
     let mut fields = vec![field("seq", Role::Seq), field("t_us", Role::Clock)];
     let sticks = Half::ALL.into_iter().filter(|h| rig.sticks.iter().any(|s| s.half == *h));
@@ -105,6 +113,16 @@ pub fn bench_dialect(rig: &Rig) -> Dialect {
     }
     if !rig.buttons.is_empty() {
         fields.push(Field { base: Base::Hex, ..field("buttons", Role::Buttons) });
+    }
+    if !rig.motors.is_empty() || rig.lights > 0 {
+        fields.extend([field("vcc_mv", Role::Vcc), field("reset_cause", Role::ResetCause)]);
+        let motors = (0..rig.motors.len().min(4) as u8).map(Role::Duty);
+        let lights = (0..rig.lights.min(4)).map(Role::Light);
+        fields.extend(motors.chain(lights).map(|role| match role {
+            Role::Duty(n) => field(&format!("duty{n}"), role),
+            Role::Light(n) => field(&format!("light{n}"), role),
+            other => field("spare", other),
+        }));
     }
     Dialect {
         format: 1,
@@ -121,6 +139,19 @@ fn field(name: &str, role: Role) -> Field {
 }
 
 impl Options {
+    /// The rig when none is given: with motors, lights or a matrix where the scenario is about them.
+    fn usual_rig(&self, bits: u8) -> Rig {
+        let about = |words: &[&str]| self.scenario.faults().any(|(f, _)| words.contains(&f.word));
+        let mut rig = bench_rig(bits);
+        if about(&["pwm-coupling", "ground-step", "brown-out"]) {
+            rig = with_outputs(rig);
+        }
+        if about(&["matrix-ghost"]) {
+            rig.button_columns = Some(4);
+        }
+        rig
+    }
+
     /// Fills what was left open and checks the whole.
     ///
     /// # Errors
@@ -139,7 +170,7 @@ impl Options {
         if !(8..=16).contains(&bits) {
             return Err(BoardError::RawBits(bits));
         }
-        let mut rig = self.rig.clone().unwrap_or_else(|| bench_rig(bits));
+        let mut rig = self.rig.clone().unwrap_or_else(|| self.usual_rig(bits));
         rig.raw_bits = Some(bits);
         check_parts(&rig)?;
         let dialect = self.dialect.clone().unwrap_or_else(|| bench_dialect(&rig));

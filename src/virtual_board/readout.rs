@@ -3,6 +3,7 @@ use super::body::Body;
 use super::causes::{Causes, USUAL_SOURCE_OHM, scale_of, scan_order};
 use super::converter::{ChannelCauses, Converter};
 use super::dice::{Dice, Purpose};
+use super::loads::Loads;
 use super::sensor::Wire;
 use crate::rig::{AxisId, Half};
 
@@ -25,6 +26,8 @@ pub(super) struct Readout {
     adrift: [(f64, f64); 6],
     /// Readings for which a wiper is still lifted, and the level that it reads.
     lifted: [(u8, f64); 6],
+    /// What is driven meanwhile.
+    pub loads: Loads,
 }
 
 impl Readout {
@@ -50,6 +53,7 @@ impl Readout {
                 .map(|a| causes.converters[a.half() as usize].residual(causes.source_ohm(a))),
             adrift: [(0.0, 0.0); 6],
             lifted: [(0, 0.0); 6],
+            loads: Loads::default(),
         }
     }
 
@@ -71,7 +75,8 @@ impl Readout {
                 continue;
             }
             body.advance_to(now);
-            let volts = self.volts(axis, causes, body, now);
+            let volts = self.volts(axis, causes, body, now)
+                - self.loads.lift_v(&causes.loads, half, now);
             let k = axis.index();
             let converter = &mut self.converters[half as usize];
             image.codes[k] = converter.convert(&self.channels[k], self.residuals[k], volts, now);
@@ -134,6 +139,9 @@ fn mask(half: Half, causes: &Causes, body: &mut Body, t_us: f64) -> u32 {
             let mains_hz = causes.converters[half as usize].mains_hz;
             closed |= u32::from(body.contacts[contact].read(t_us, mains_hz)) << line;
         }
+    }
+    if let Some(matrix) = causes.matrix {
+        closed = matrix.read(closed, causes.contacts.len());
     }
     for &[a, b] in &causes.bridges {
         let pair = 1 << a | 1 << b;

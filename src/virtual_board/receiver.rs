@@ -2,7 +2,7 @@
 use crate::wire::command::{Command, MAX_COMMAND_BYTES};
 
 /// Motors and lights that can be driven.
-const PLACES: usize = 4;
+pub(super) const PLACES: usize = 4;
 /// Answers waiting to be printed; more commands at once than that go unanswered.
 const MOST_ANSWERS: usize = 16;
 /// A motor stops when no command has come for so long, µs.
@@ -78,6 +78,22 @@ impl Receiver {
     pub fn duty(&self, motor: u8, t_us: f64) -> u8 {
         let alive = t_us - self.heard_us <= KEEP_ALIVE_US;
         self.duties.get(usize::from(motor)).copied().filter(|_| alive).unwrap_or(0)
+    }
+
+    /// A restart: nothing is driven any more, a line half received is gone.
+    pub fn restart(&mut self) {
+        self.line.clear();
+        self.overlong = false;
+        self.duties = [0; PLACES];
+        self.levels = [0; PLACES];
+    }
+
+    /// All that is driven at `t_us`: motors, then lights.
+    pub fn driven(&self, t_us: f64) -> [u8; 2 * PLACES] {
+        std::array::from_fn(|k| match k.checked_sub(PLACES) {
+            None => self.duty(k as u8, t_us),
+            Some(light) => self.levels[light],
+        })
     }
 
     /// Level of a light.

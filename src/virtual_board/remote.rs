@@ -69,6 +69,9 @@ impl Remote {
         body: &mut Body,
         readout: &mut Readout,
     ) -> (Answer, f64) {
+        if t_us >= self.causes.dies_us {
+            return (self.answer, t_us + self.causes.poll_us);
+        }
         self.run_to(t_us, causes, body, readout);
         if t_us >= self.hang[1] {
             let begins = t_us + waiting(&self.causes, &mut self.dice);

@@ -1,6 +1,12 @@
 //! A whole guided run without a guide: which task is asked for at which board time.
 use super::Hand;
 use crate::rig::{CALL_WORD, Control, Rig, Task};
+use crate::wire::command::Command;
+
+/// Word of the mark that asks for three buttons at once; its text names them.
+pub const CHORD_WORD: &str = "chord";
+/// Word of the mark of a command to a motor or light; its text is the command.
+pub const DRIVE_WORD: &str = "drive";
 
 /// What happens at a point of a script.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -9,6 +15,10 @@ pub enum Cue {
     Begin(Task),
     /// A control is asked for during the roll-call.
     Call(Control),
+    /// Three buttons at the corners of a rectangle of the matrix are held together.
+    Chord([u8; 3]),
+    /// Hands off, and the board is told to drive a motor or a light.
+    Drive(Command),
     /// Hands off; the recording may end.
     End,
 }
@@ -19,6 +29,8 @@ impl Cue {
         match self {
             Cue::Begin(task) => task.word(),
             Cue::Call(_) => CALL_WORD,
+            Cue::Chord(_) => CHORD_WORD,
+            Cue::Drive(_) => DRIVE_WORD,
             Cue::End => "end",
         }
     }
@@ -27,6 +39,8 @@ impl Cue {
     pub fn text(self) -> String {
         match self {
             Cue::Call(control) => control.word(),
+            Cue::Chord(buttons) => buttons.map(|b| format!("b{b}")).join(" "),
+            Cue::Drive(command) => command.to_string(),
             Cue::Begin(_) | Cue::End => String::new(),
         }
     }
@@ -34,8 +48,10 @@ impl Cue {
     /// Asks it of a hand.
     pub fn give(self, hand: &Hand) {
         hand.prompt(self.task());
-        if let Cue::Call(control) = self {
-            hand.call(control);
+        match self {
+            Cue::Call(control) => hand.call(control),
+            Cue::Chord(buttons) => buttons.into_iter().for_each(|b| hand.press(usize::from(b))),
+            Cue::Begin(_) | Cue::Drive(_) | Cue::End => {}
         }
     }
 
@@ -44,7 +60,7 @@ impl Cue {
         match self {
             Cue::Begin(task) => Some(task),
             Cue::Call(_) => Some(Task::RollCall),
-            Cue::End => None,
+            Cue::Chord(_) | Cue::Drive(_) | Cue::End => None,
         }
     }
 }
@@ -55,7 +71,16 @@ const FIRST_US: u64 = 1_000_000;
 /// From one call to the next, µs: axes and buttons.
 const CALL_US: [u64; 2] = [1_300_000, 700_000];
 
-/// Rest, roll-call, roll, releases, triggers, buttons, end: µs after power-on, each task once, tasks for which
+/// From one chord to the next, µs.
+const CHORD_US: u64 = 900_000;
+
+/// From one step of a motor or light to the next, µs.
+const STEP_US: u64 = 700_000;
+
+/// Motors and lights that can be told apart.
+const PLACES: u8 = 4;
+
+/// Rest, roll-call, roll, releases, triggers, buttons, chords of a matrix, motors and lights, end: µs after power-on, each task once, tasks for which
 /// the rig has no part left out. About 130 s for two sticks, two triggers and 15 buttons.
 pub fn full_run(rig: &Rig) -> Vec<(u64, Cue)> {
     let mut at_us = FIRST_US;
@@ -84,8 +109,51 @@ pub fn full_run(rig: &Rig) -> Vec<(u64, Cue)> {
         cues.push((at_us, Cue::Begin(task)));
         at_us += length_us;
     }
+    for chord in chords(rig) {
+        cues.push((at_us, Cue::Chord(chord)));
+        at_us += CHORD_US;
+    }
+    for command in sweep(rig) {
+        cues.push((at_us, Cue::Drive(command)));
+        at_us += STEP_US;
+    }
     cues.push((at_us, Cue::End));
     cues
+}
+
+/// Three corners of rectangles of the matrix, three times each, so that a phantom at the fourth can be told
+/// from chance; none on a board whose buttons have pins of their own. One rectangle in each pair of
+/// neighbouring rows that lie on one half.
+fn chords(rig: &Rig) -> Vec<[u8; 3]> {
+    let Some(columns) = rig.button_columns.filter(|c| *c >= 2) else { return Vec::new() };
+    let buttons = rig.buttons.len().min(32) as u8;
+    let of_left = buttons.div_ceil(2);
+    let firsts = (0..buttons.saturating_sub(columns + 1)).step_by(2 * usize::from(columns));
+    let whole = |first: &u8| {
+        let last = first + columns + 1;
+        last < buttons && (*first < of_left) == (last < of_left)
+    };
+    firsts.filter(whole).flat_map(|a| [[a, a + 1, a + columns]; 3]).collect()
+}
+
+/// Every motor and every light in turn: off and on, at half and at most, and off at the end.
+///
+/// A motor is never asked for more than its `most`. Steps are shorter than the second after which a
+/// board that hears nothing stops its motors, and each begins with a command.
+fn sweep(rig: &Rig) -> Vec<Command> {
+    let motors = rig.motors.iter().take(usize::from(PLACES)).zip(0..);
+    let motors = motors.map(|(part, motor)| {
+        let levels = [part.most / 2, part.most];
+        (levels, Box::new(move |duty| Command::Motor { motor, duty }) as Box<dyn Fn(u8) -> Command>)
+    });
+    let lights = (0..rig.lights.min(PLACES)).map(|light| {
+        let make = move |level| Command::Light { light, level };
+        ([128, 255], Box::new(make) as Box<dyn Fn(u8) -> Command>)
+    });
+    let of_one = |([half, most], make): ([u8; 2], Box<dyn Fn(u8) -> Command>)| {
+        [0, most, 0, half, 0, most, 0, half, 0, most, 0].map(make)
+    };
+    motors.chain(lights).flat_map(of_one).collect()
 }
 
 #[cfg(test)]

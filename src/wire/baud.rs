@@ -26,7 +26,7 @@ pub fn looks_like_baud_mismatch(bytes: &[u8]) -> bool {
 }
 
 /// Bytes that no line of text contains.
-pub(super) fn unprintable(bytes: &[u8]) -> usize {
+pub fn unprintable(bytes: &[u8]) -> usize {
     bytes.iter().filter(|b| !matches!(b, 0x20..=0x7E | b'\t' | b'\r' | b'\n')).count()
 }
 

@@ -399,11 +399,13 @@ fn every_scenario_plays_and_differs_from_a_healthy_board() {
     for (word, _) in Scenario::all().filter(|(word, _)| *word != "healthy") {
         let mut board = VirtualBoard::new(&options(5, word)).unwrap();
         let bytes = play_brief(&mut board, u64::MAX / 2);
-        // What strikes once a minute may miss these 40 s.
-        let seldom = ["half-hang", "board-reset"].contains(&word);
+        // What strikes once a minute may miss these 40 s, and nobody holds three buttons.
+        let seldom = ["half-hang", "board-reset", "dead-half", "matrix-ghost"].contains(&word);
         assert!(bytes != healthy || seldom, "{word} changes nothing");
         let columns = Columns::of(&bytes, &board);
-        assert!(columns.rows.len() > 3_000, "{word}: {} frames", columns.rows.len());
+        let frames = columns.rows.len();
+        // At another symbol rate no frame comes through.
+        assert_eq!(frames > 3_000, word != "baud-mismatch", "{word}: {frames} frames");
     }
 }
 
@@ -419,10 +421,8 @@ fn a_rig_with_one_stick_and_no_buttons_is_fine() {
         let options = Options { rig: Some(rig.clone()), ..options(5, word) };
         let mut board = VirtualBoard::new(&options).unwrap();
         assert_eq!(board.dialect().fields.len(), 4);
-        assert!(
-            Columns::of(&play_brief(&mut board, u64::MAX / 2), &board).rows.len() > 3_000,
-            "{word}"
-        );
+        let frames = Columns::of(&play_brief(&mut board, u64::MAX / 2), &board).rows.len();
+        assert_eq!(frames > 3_000, word != "baud-mismatch", "{word}");
     }
 }
 

@@ -2,15 +2,13 @@
 use std::path::Path;
 
 use trimbench::desk::analysis::{Results, analyse};
+use trimbench::desk::play::into_session;
 use trimbench::rig::{AxisId, Half};
-use trimbench::session::{About, Intake, Session};
+use trimbench::session::Intake;
 use trimbench::virtual_board::script::full_run;
 use trimbench::virtual_board::{Options, Scenario, Truth, VirtualBoard, bench_dialect, bench_rig};
 use trimbench::wire::{ChecksumForm, Dialect};
 use trimbench::work::Watch;
-
-/// Board time of one read, µs.
-const READ_US: u64 = 20_000;
 
 struct Solved {
     name: String,
@@ -29,22 +27,7 @@ fn solved(seed: u64, bits: u8, rate_hz: f64, scenario: &str) -> Solved {
     let options = Options { seed, raw_bits, rate_hz, scenario, dialect, ..Options::default() };
     let mut board = VirtualBoard::new(&options).expect("a board");
     let rig = board.rig().clone();
-    let hand = board.hand();
-    let mut intake = Intake::new(None);
-    let mut session = Session::new(About::default());
-    let mut bytes = Vec::new();
-    for (at_us, cue) in full_run(&rig) {
-        while board.now_us() < at_us {
-            bytes.clear();
-            board.advance((board.now_us() + READ_US).min(at_us), &mut bytes);
-            intake.push(board.now_us(), &bytes);
-        }
-        session.append(&intake.take());
-        session.mark(board.now_us(), cue.word(), &cue.text());
-        cue.give(&hand);
-    }
-    intake.finish();
-    session.append(&intake.take());
+    let session = into_session(&mut board, &full_run(&rig), Intake::new(None));
     let results = analyse(&session, &rig, "drawn board", &[], &Watch::unwatched()).expect("done");
     let name = format!("{bits} bit, seed {seed}");
     Solved { name, truth: board.truth().clone(), results, period_ms: 1e3 / rate_hz }

@@ -7,6 +7,8 @@ mod framing; // any cut of the stream gives the same frames
 mod known_truth; // solved figures against the truth of drawn boards
 mod named_faults; // planted faults are named, healthy boards left in peace, outputs whole
 mod roll_call; // streams that nobody described, named by what answered
+mod evidence; // figures behind the findings against the scenario's truth
+mod plain_log; // a log without prompts: what is named, and what is asked for
 mod replay; // a recording played as a link, at any pace
 mod scenarios; // planted faults show with the sizes that were planted
 mod proof; // fresh runs of a flashed board against the record

@@ -183,6 +183,8 @@ mod tests {
             remote_seq: [None, None],
             host_us: None,
             drives: Vec::new(),
+            supply_mv: None,
+            reset_causes: Vec::new(),
             scan_order: Vec::new(),
             raw_bits: 10,
             raw_bits_guessed: true,

@@ -3,7 +3,7 @@
 
 /// Normal equations of a linear model with few columns, summed one sample at a time.
 #[derive(Clone, Debug)]
-pub(in crate::measure) struct Normal {
+pub(crate) struct Normal {
     columns: usize,
     /// Lower triangle of XᵀX, row after row.
     products: Vec<f64>,
@@ -11,12 +11,12 @@ pub(in crate::measure) struct Normal {
 }
 
 impl Normal {
-    pub(in crate::measure) fn new(columns: usize) -> Normal {
+    pub(crate) fn new(columns: usize) -> Normal {
         let products = vec![0.0; columns * (columns + 1) / 2];
         Normal { columns, products, right: vec![0.0; columns] }
     }
 
-    pub(in crate::measure) fn add(&mut self, row: &[f64], y: f64) {
+    pub(crate) fn add(&mut self, row: &[f64], y: f64) {
         let mut at = 0;
         for (i, x) in row.iter().enumerate().take(self.columns) {
             for z in &row[..=i] {
@@ -28,7 +28,7 @@ impl Normal {
     }
 
     /// The same equations with each diagonal term raised by the share `damping` (Marquardt).
-    pub(in crate::measure) fn damped(&self, damping: f64) -> Normal {
+    pub(crate) fn damped(&self, damping: f64) -> Normal {
         let mut damped = self.clone();
         for i in 0..self.columns {
             damped.products[i * (i + 1) / 2 + i] *= 1.0 + damping;
@@ -37,12 +37,12 @@ impl Normal {
     }
 
     /// Coefficients by Cholesky's method; a column that the earlier ones explain gets 0.
-    pub(in crate::measure) fn solve(&self) -> Vec<f64> {
+    pub(crate) fn solve(&self) -> Vec<f64> {
         self.factor().solve(&self.right)
     }
 
     /// Diagonal of (XᵀX)⁻¹: the variance of each coefficient for residuals of variance 1.
-    pub(in crate::measure) fn variances(&self) -> Vec<f64> {
+    pub(crate) fn variances(&self) -> Vec<f64> {
         let factor = self.factor();
         let unit = |i: usize| {
             let mut right = vec![0.0; self.columns];
@@ -94,16 +94,16 @@ impl Factor {
 
 /// Result of a fit by QR: coefficients, (XᵀX)⁻¹ diagonal, residual sum of squares.
 #[derive(Clone, Debug)]
-pub(in crate::measure) struct Solved {
-    pub(in crate::measure) coefficients: Vec<f64>,
-    pub(in crate::measure) variances: Vec<f64>,
-    pub(in crate::measure) squares: f64,
+pub(crate) struct Solved {
+    pub(crate) coefficients: Vec<f64>,
+    pub(crate) variances: Vec<f64>,
+    pub(crate) squares: f64,
 }
 
 /// Least squares by Householder reflections on columns scaled to length one, with one step of
 /// iterative refinement; `None` if a column depends on the others or rows are too few.
 /// Source: Golub & Van Loan, Matrix Computations, section 5.3.
-pub(in crate::measure) fn householder(columns: &[&[f64]], y: &[f64]) -> Option<Solved> {
+pub(crate) fn householder(columns: &[&[f64]], y: &[f64]) -> Option<Solved> {
     let (rows, width) = (y.len(), columns.len());
     if rows < width || columns.iter().any(|c| c.len() != rows) {
         return None;

@@ -2,4 +2,4 @@
 pub mod line;
 pub mod circle;
 pub mod ellipse;
-pub(in crate::measure) mod dense;
+pub(crate) mod dense;

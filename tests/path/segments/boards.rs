@@ -1,10 +1,11 @@
 //! Virtual boards with the scripted hand: everything that it did is found, and nothing else.
+use trimbench::desk::play::into_session;
 use trimbench::measure::Measured;
 use trimbench::rig::{Half, Rig};
 use trimbench::segment::{self, Part, Reason, Rejected, Segments};
-use trimbench::session::{About, Intake, Session, Tracks};
+use trimbench::session::{Intake, Tracks};
 use trimbench::survey;
-use trimbench::virtual_board::script::full_run;
+use trimbench::virtual_board::script::{Cue, full_run};
 use trimbench::virtual_board::{Options, VirtualBoard};
 
 use super::Done;
@@ -13,25 +14,13 @@ use super::hand::{spiked, without};
 /// A whole scripted run of a board as columns, with its prompts as marks.
 pub fn played(options: &Options) -> (Tracks, VirtualBoard) {
     let mut board = VirtualBoard::new(options).expect("a board");
-    let (hand, rig) = (board.hand(), board.rig().clone());
-    let mut session = Session::new(About::default());
-    let mut intake = Intake::new(Some(board.dialect().clone()));
-    let mut bytes = Vec::new();
-    for (at_us, cue) in full_run(&rig) {
-        while board.now_us() < at_us {
-            bytes.clear();
-            board.advance((board.now_us() + 10_000).min(at_us), &mut bytes);
-            intake.push(board.now_us(), &bytes);
-        }
-        session.append(&intake.take());
-        session.mark(board.now_us(), cue.word(), &cue.text());
-        cue.give(&hand);
-    }
-    bytes.clear();
-    board.advance(board.now_us() + 1_000_000, &mut bytes);
-    intake.push(board.now_us(), &bytes);
-    intake.finish();
-    session.append(&intake.take());
+    let rig = board.rig().clone();
+    let mut script = full_run(&rig);
+    // A second more, so that what was done last is over.
+    let end_us = script.last().expect("an end").0 + 1_000_000;
+    script.push((end_us, Cue::End));
+    let intake = Intake::new(Some(board.dialect().clone()));
+    let session = into_session(&mut board, &script, intake);
     (session.tracks(&rig), board)
 }
 

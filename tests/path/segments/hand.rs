@@ -231,6 +231,8 @@ impl Hand {
             remote_seq: [None, None],
             host_us: None,
             drives: Vec::new(),
+            supply_mv: None,
+            reset_causes: Vec::new(),
             scan_order: Vec::new(),
             raw_bits: self.bits,
             raw_bits_guessed: false,

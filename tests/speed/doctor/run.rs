@@ -1,19 +1,20 @@
 //! Plays a whole run of a virtual board in memory and names what is wrong with it.
 use trimbench::desk::analysis::{Results, analyse};
+use trimbench::desk::play::into_session;
 use trimbench::findings::{Finding, Severity};
-use trimbench::session::{About, Intake, Session};
+use trimbench::session::Intake;
 use trimbench::virtual_board::script::full_run;
-use trimbench::virtual_board::{Options, Truth, VirtualBoard};
+use trimbench::virtual_board::{Options, Truth, VirtualBoard, bench_rig, with_outputs};
 use trimbench::work::Watch;
 
 use super::table::Row;
 
-/// Board time of one read, µs.
-const READ_US: u64 = 20_000;
-
 /// Plays a board through the scripted run and works through what it printed; with its truth.
 pub fn played(scenario: &str, raw_bits: u8, seed: u64) -> (Results, Truth) {
+    // Every second board has motors and lights, so that the run sweeps them.
+    let driven = seed.is_multiple_of(2) && !scenario.contains("matrix-ghost");
     let options = Options {
+        rig: driven.then(|| with_outputs(bench_rig(raw_bits))),
         scenario: scenario.parse().expect("a scenario"),
         raw_bits: Some(raw_bits),
         seed,
@@ -21,22 +22,8 @@ pub fn played(scenario: &str, raw_bits: u8, seed: u64) -> (Results, Truth) {
     };
     let mut board = VirtualBoard::new(&options).expect("a board");
     let rig = board.rig().clone();
-    let hand = board.hand();
-    let mut intake = Intake::new(Some(board.dialect().clone()));
-    let mut session = Session::new(About::default());
-    let mut bytes = Vec::new();
-    for (at_us, cue) in full_run(&rig) {
-        while board.now_us() < at_us {
-            bytes.clear();
-            board.advance((board.now_us() + READ_US).min(at_us), &mut bytes);
-            intake.push(board.now_us(), &bytes);
-        }
-        session.append(&intake.take());
-        session.mark(board.now_us(), cue.word(), &cue.text());
-        cue.give(&hand);
-    }
-    intake.finish();
-    session.append(&intake.take());
+    let intake = Intake::new(Some(board.dialect().clone()));
+    let session = into_session(&mut board, &full_run(&rig), intake);
     let results = analyse(&session, &rig, scenario, &[], &Watch::unwatched()).expect("not stopped");
     (results, board.truth().clone())
 }

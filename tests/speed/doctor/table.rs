@@ -1,6 +1,7 @@
 //! What each scenario should be named, where, and what may be named with it.
 
 /// One scenario of the confusion table.
+#[derive(Clone, Copy)]
 pub struct Row {
     /// Word of the scenario.
     pub scenario: &'static str,
@@ -31,6 +32,8 @@ pub const ROWS: &[Row] = &[
     row("stale-half", "stale-half", "right", &[], true),
     row("lossy-link", "link-loss", "stream", &[], true),
     row("half-hang", "half-hang", "right", &["slow-loop"], true),
+    row("dead-half", "half-hang", "right", &[], false),
+    row("baud-mismatch", "baud-mismatch", "stream", &[], false),
     row("slow-loop", "slow-loop", "stream", &[], false),
     row("board-reset", "board-reset", "stream", &[], false),
     row("floating-input", "floating-input", "lx", &["mains-hum", "noisy-input"], true),
@@ -59,6 +62,10 @@ pub const ROWS: &[Row] = &[
     row("missing-pull-up", "missing-pull-up", "b3", &[], false),
     row("bridged-buttons", "bridged-buttons", "b5|b6", &[], false),
     row("stuck-button", "stuck-rail", "b2", &[], false),
+    row("matrix-ghost", "matrix-ghost", "b5", &[], false),
+    row("pwm-coupling", "pwm-coupling", "lx|ly|lt", &["ground-step"], true),
+    row("ground-step", "ground-step", "left", &[], true),
+    row("brown-out", "brown-out", "supply", &[], false),
     row("chatter", "chatter", "b1", &[], true),
     row("double-fire", "double-fire", "b4", &[], true),
 ];
