@@ -6,7 +6,7 @@ use super::travel::SATURATED;
 use super::{Bench, Finding, Kind, Severity, severity_of};
 use crate::measure::fit::dense::Normal;
 use crate::measure::robust::{mad, median};
-use crate::rig::Half;
+use crate::rig::{AxisId, Half};
 use crate::survey::StickFigures;
 use crate::units::Unit;
 
@@ -27,7 +27,11 @@ fn gate_defect(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let clipped = |f: &Finding| {
             f.code == SATURATED.code && stick.half.stick().iter().any(|axis| axis.key() == f.place)
         };
-        if found.iter().any(clipped) {
+        // Drop-outs of a worn track pull sectors in.
+        let worn = |axis: &AxisId| super::has(found, &["worn-track"], axis.key());
+        let cut =
+            form.dent.as_ref().is_some_and(|dent| is_cut_by_axis(dent, &stick.profile.raw_counts));
+        if cut || found.iter().any(clipped) || stick.half.stick().iter().any(worn) {
             continue;
         }
         let half_width = (roundness.high - roundness.low) * 0.5;
@@ -60,6 +64,24 @@ fn gate_defect(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                 .at(roundness.span),
         );
     }
+}
+
+/// True when a dent is where one axis stops growing: across it the reading of that axis alone stays the
+/// same, as no obstacle in the shell makes it. That is a side that ends early, or a sensor's rail.
+fn is_cut_by_axis(dent: &Dent, raw: &[f64]) -> bool {
+    let nearest = (dent.at_deg + 45) / 90 * 90;
+    if dent.at_deg.abs_diff(nearest) > 15 || dent.width_deg < 20 {
+        return false;
+    }
+    let middle = dent.at_deg as i32 / 5;
+    let reach = dent.width_deg as i32 / 10;
+    let along: Vec<f64> = (middle - reach..=middle + reach)
+        .map(|k| {
+            let off = (f64::from(k) * 5.0 - nearest as f64).to_radians();
+            raw.get(k.rem_euclid(SECTORS as i32) as usize).copied().unwrap_or(0.0) * off.cos()
+        })
+        .collect();
+    range(&along) < 0.03 * along.iter().copied().fold(0.0, f64::max)
 }
 
 /// Raw direction in words: 0° is the way in which x grows.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use super::{Bench, Finding, Kind, Severity, say};
 use crate::segment::Rows;
 
-/// Times that the four must have been seen together.
+/// Times that the phantom must have been told from the other three.
 const TIMES_MIN: usize = 2;
 
 /// A fourth button that closes only while three others do.
@@ -18,9 +18,14 @@ fn matrix_ghost(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let ghosts: Vec<u32> = lines
             .iter()
             .copied()
-            .filter(|ghost| episodes.iter().all(|rows| follows(rows.of(masks), set, *ghost)))
+            .filter(|ghost| {
+                // Four that move as one show nothing, neither for nor against.
+                let told = |rows: &&Rows| is_told_apart(rows.of(masks), set, *ghost);
+                episodes.iter().all(|rows| follows(rows.of(masks), set, *ghost))
+                    && episodes.iter().filter(told).count() >= TIMES_MIN
+            })
             .collect();
-        let Some(&ghost) = ghosts.first().filter(|_| episodes.len() >= TIMES_MIN) else { continue };
+        let Some(&ghost) = ghosts.first() else { continue };
         let others: Vec<String> =
             lines.iter().filter(|l| **l != ghost).map(|l| format!("b{l}")).collect();
         let mut evidence = format!(
@@ -38,8 +43,14 @@ fn matrix_ghost(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let last = episodes[episodes.len() - 1];
         let rows = Rows { first: episodes[0].first, end: last.end };
         found.push(
-            Finding::new(MATRIX_GHOST.code, &format!("b{ghost}"), Severity::Fault, evidence, remedy)
-                .at(bench.span(rows)),
+            Finding::new(
+                MATRIX_GHOST.code,
+                &format!("b{ghost}"),
+                Severity::Fault,
+                evidence,
+                remedy,
+            )
+            .at(bench.span(rows)),
         );
     }
 }
@@ -63,13 +74,16 @@ fn together(masks: &[u32]) -> BTreeMap<u32, Vec<Rows>> {
     found
 }
 
-/// True when `ghost` is closed in the very frames in which the other three are, and these are also
-/// closed without it: four that move as one show nothing.
+/// True when `ghost` is closed in the very frames in which the other three are.
 fn follows(masks: &[u32], set: u32, ghost: u32) -> bool {
     let others = set & !(1 << ghost);
-    let same = |m: &&u32| (**m >> ghost & 1 == 1) == (**m & others == others);
-    let partly = |m: &u32| (*m & others).count_ones() == 2;
-    masks.iter().filter(same).count() == masks.len() && masks.iter().any(partly)
+    masks.iter().all(|m| (m >> ghost & 1 == 1) == (m & others == others))
+}
+
+/// True when some of the other three are also closed without the rest.
+fn is_told_apart(masks: &[u32], set: u32, ghost: u32) -> bool {
+    let others = set & !(1 << ghost);
+    masks.iter().any(|m| matches!((m & others).count_ones(), 1 | 2))
 }
 
 #[cfg(test)]
@@ -87,6 +101,7 @@ mod tests {
         assert_eq!(episodes.len(), 2);
         assert!(episodes.iter().all(|rows| follows(rows.of(&masks), 0b11_0011, 5)));
         assert!(!follows(&ghost, 0b11_0011, 0) && !follows(&finger, 0b11_0011, 5));
-        assert!(!follows(&[0b1111, 0b1111], 0b1111, 3), "all as one show nothing");
+        assert!(is_told_apart(&ghost, 0b11_0011, 5));
+        assert!(!is_told_apart(&[0b1111, 0b1111], 0b1111, 3), "all as one show nothing");
     }
 }

@@ -107,7 +107,15 @@ impl Finding {
     /// the current of a USB port. Such a finding carries a caution.
     pub fn touches_power(&self) -> bool {
         const WORDS: [&str; 9] = [
-            "supply", "supplies", "motor", "cell", "charger", "USB", "regulator", "pull-up", "divide",
+            "supply",
+            "supplies",
+            "motor",
+            "cell",
+            "charger",
+            "USB",
+            "regulator",
+            "pull-up",
+            "divide",
         ];
         WORDS.iter().any(|word| self.remedy.contains(word))
     }

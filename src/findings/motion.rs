@@ -4,7 +4,6 @@ use super::{Bench, Finding, Kind, Severity, severity_of};
 use crate::survey::value;
 use crate::units::Unit;
 
-
 /// The stick swings through when it is let go: a flick to the other side.
 pub const RELEASE_OVERSHOOT: Kind = Kind {
     code: "release-overshoot",
@@ -15,7 +14,9 @@ pub const RELEASE_OVERSHOOT: Kind = Kind {
 fn release_overshoot(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for stick in &bench.survey.sticks {
         let Ok(overshoot) = &stick.overshoot else { continue };
-        let Some(severity) = severity_of(&bench.limits.overshoot_share, overshoot) else { continue };
+        let Some(severity) = severity_of(&bench.limits.overshoot_share, overshoot) else {
+            continue;
+        };
         // A flick is a nuisance and no danger to the constants: never more than a warning.
         let severity = severity.max(Severity::Warning);
         let evidence = format!(
@@ -53,7 +54,9 @@ fn press_shift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             }
             let (least, most) =
                 (shift.low.abs().min(shift.high.abs()), shift.low.abs().max(shift.high.abs()));
-            let Some(severity) = Severity::of(bench.limits.press_shift_share.grade(least / travel, most / travel)) else {
+            let Some(severity) =
+                Severity::of(bench.limits.press_shift_share.grade(least / travel, most / travel))
+            else {
                 continue;
             };
             let severity = severity.max(Severity::Warning);

@@ -74,7 +74,8 @@ fn restarted(bench: &Bench<'_>, rows: &[usize], first: usize) -> Finding {
     if let Some((drive, level)) = driven_before(bench, first) {
         evidence.push_str(&format!("; {} stood at {level} of 255 before the first", drive.words()));
     }
-    evidence.push_str("; a watchdog or a port that resets the board would give another cause; limit 0");
+    evidence
+        .push_str("; a watchdog or a port that resets the board would give another cause; limit 0");
     let t_us = bench.tracks.t_us.get(first).copied().unwrap_or(0);
     Finding::new(BROWN_OUT.code, "supply", Severity::Fault, evidence, REMEDY)
         .with_caution(&caution())

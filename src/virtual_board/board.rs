@@ -152,6 +152,10 @@ impl VirtualBoard {
     fn run_loop(&mut self) {
         let start_us = self.firmware.start_us();
         self.body.follow_orders(start_us);
+        // A controller that is starting again drives nothing and hears nothing.
+        if self.firmware.is_starting_again() {
+            self.receiver.restart();
+        }
         self.readout.loads.follow(start_us, self.receiver.driven(start_us));
         let supply_v = self.causes.converters[0].sensor_v
             - self.readout.loads.sag_v(&self.causes.loads, start_us);
@@ -159,9 +163,6 @@ impl VirtualBoard {
             self.firmware.restart(BROWN_OUT_DARK_US, ("brown-out", 4));
         }
         let duty = self.firmware.duty();
-        if duty == Duty::Banner {
-            self.receiver.restart();
-        }
         self.truth.stream.resets = self.firmware.restarts() as u64;
         let done_us = match duty {
             Duty::Dark => {
@@ -206,14 +207,13 @@ impl VirtualBoard {
             second = Some((half, answer.seq, age_us));
             self.book_age(answer.scanned_us, age_us);
         }
-        let readings =
-            Readings {
-                codes: image.codes,
-                pressed: image.pressed,
-                remote: second,
-                t_us: start_us,
-                supply_v,
-            };
+        let readings = Readings {
+            codes: image.codes,
+            pressed: image.pressed,
+            remote: second,
+            t_us: start_us,
+            supply_v,
+        };
         self.book_buttons(image.pressed, start_us);
         self.firmware.cells(
             &self.dialect,

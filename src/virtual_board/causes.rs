@@ -7,8 +7,8 @@ use std::f64::consts::{PI, TAU};
 use super::contact::ContactCauses;
 use super::converter::{ChannelCauses, ConverterCauses};
 use super::dice::Dice;
-use super::loads::LoadCauses;
 use super::gate::{Gate, Lobe, Outline};
+use super::loads::LoadCauses;
 use super::sensor::{AxisSensor, StickSensor, TriggerSensor, Wire, WornTrack};
 use super::stick::StickCauses;
 use super::trigger::TriggerCauses;
@@ -119,9 +119,8 @@ impl Matrix {
                 };
                 let rows = buttons.div_ceil(columns);
                 let joined = (0..rows).any(|r| {
-                    (0..columns).any(|c| {
-                        r != row && c != column && at(row, c) && at(r, c) && at(r, column)
-                    })
+                    (0..columns)
+                        .any(|c| r != row && c != column && at(row, c) && at(r, c) && at(r, column))
                 });
                 next |= u32::from(joined) << button;
             }

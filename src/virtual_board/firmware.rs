@@ -111,6 +111,11 @@ impl Firmware {
         self.banner_due = true;
     }
 
+    /// Dark after a restart.
+    pub fn is_starting_again(&self) -> bool {
+        self.restarts > 0 && self.start_us < self.dark_until_us
+    }
+
     /// What to do at this start of the loop.
     pub fn duty(&mut self) -> Duty {
         let now = self.start_us;

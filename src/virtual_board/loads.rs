@@ -133,9 +133,8 @@ mod tests {
         let mut loads = Loads::default();
         loads.follow(0.0, driven(0, 102));
         let steps = 10_000;
-        let lifted: Vec<f64> = (0..steps)
-            .map(|k| loads.lift_v(&causes, Half::Left, f64::from(k) * 11.0))
-            .collect();
+        let lifted: Vec<f64> =
+            (0..steps).map(|k| loads.lift_v(&causes, Half::Left, f64::from(k) * 11.0)).collect();
         let on = lifted.iter().filter(|v| **v > 0.0).count() as f64 / f64::from(steps);
         assert!((on - 0.4).abs() < 0.01, "{on}");
         assert!(lifted.iter().all(|v| *v == 0.0 || (v - 0.17 * 0.24).abs() < 1e-12));

@@ -75,8 +75,8 @@ impl Readout {
                 continue;
             }
             body.advance_to(now);
-            let volts = self.volts(axis, causes, body, now)
-                - self.loads.lift_v(&causes.loads, half, now);
+            let volts =
+                self.volts(axis, causes, body, now) - self.loads.lift_v(&causes.loads, half, now);
             let k = axis.index();
             let converter = &mut self.converters[half as usize];
             image.codes[k] = converter.convert(&self.channels[k], self.residuals[k], volts, now);

@@ -34,7 +34,8 @@ const FIGURES: &[(&str, &str, Figure)] = &[
     ("warm-up-drift", "counts a minute, right x", |s, _| {
         // 12·(1 − exp(−t/180 s)): its slope in the middle of the stays that were read.
         let drift = s.axis(AxisId::Rx).expect("right x").idle_drift_per_min.clone();
-        let middle_s = drift.as_ref().map_or(0.0, |d| 0.5e-6 * (d.span.start_us + d.span.end_us) as f64);
+        let middle_s =
+            drift.as_ref().map_or(0.0, |d| 0.5e-6 * (d.span.start_us + d.span.end_us) as f64);
         (drift, 4.0 * (-middle_s / 180.0).exp())
     }),
     ("pwm-coupling", "shift of left x by motor 0", |s, _| {

@@ -106,7 +106,8 @@ fn rows_are_named(odd: bool) {
 /// Every code but the few that only a hand-built survey shows is the business of some row.
 #[test]
 fn every_code_has_a_row_in_the_table() {
-    let without = ["press-shift", "converter-steps", "short-travel", "saturated", "not-enough-data"];
+    let without =
+        ["press-shift", "converter-steps", "short-travel", "saturated", "not-enough-data"];
     for kind in findings::ALL.iter().filter(|kind| !without.contains(&kind.code)) {
         let named = |row: &&table::Row| row.code.split('|').any(|code| code == kind.code);
         assert!(table::ROWS.iter().any(|row| named(&row)), "{} has no row", kind.code);

@@ -209,7 +209,8 @@ fn pairs(words: &Words) {
         let seeds: Vec<u64> = (1..=words.pairs).collect();
         let outcomes = on_both_cores(&seeds, |&seed| {
             let (results, _) = played(&scenario, WIDTHS[usize::from(seed % 2 == 0)], seed);
-            let missed = rows.iter().filter(|r| !is_named(&beside(r, &scenario), &results.findings));
+            let missed =
+                rows.iter().filter(|r| !is_named(&beside(r, &scenario), &results.findings));
             let others = strangers(&rows, &results.findings);
             let others = others.into_iter().map(|f| (f.code.clone(), f.place.clone(), seed));
             (missed.map(|r| r.scenario).collect::<Vec<_>>(), others.collect::<Vec<_>>())
