@@ -150,6 +150,7 @@ fn sick_travel() -> Vec<Case> {
         ("gate-defect", "left", Fault, |b| {
             b.survey.sticks[0].roundness = Ok(reading(0.19, 0.01, 6, Unit::Fraction));
             b.survey.sticks[0].profile.reach[62..67].fill(0.82);
+            b.survey.sticks[0].profile.raw_counts[62..67].fill(0.82 * 399.0);
         }),
         ("skewed-axes", "right", Note, |b| {
             b.survey.sticks[1].orthogonality_deg = Ok(reading(-5.8, 0.4, 6, Unit::Degrees));
@@ -249,6 +250,8 @@ fn an_octagonal_gate_is_no_defect() {
         let off = ((k as f64 * 5.0 + 22.5).rem_euclid(45.0) - 22.5).to_radians();
         *reach = 0.96 / off.cos();
     }
+    let raw: Vec<f64> = stick.profile.reach.iter().map(|reach| 399.0 * reach).collect();
+    stick.profile.raw_counts = raw;
     stick.roundness = Ok(reading(0.08, 0.004, 6, Unit::Fraction));
     assert!(!found(&built).iter().any(|f| f.code == "gate-defect"));
 }

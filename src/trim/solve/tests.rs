@@ -169,6 +169,7 @@ fn axis(axis: AxisId, rest: f64, sigma: f64) -> AxisFigures {
         lines: Vec::new(),
         density: Density::default(),
         drift_per_min: reading(0.3, 0.8, 2000, Unit::CountsPerMinute),
+        idle_drift_per_min: missing("stays"),
         warm_up_rise: missing("rest"),
         warm_up_tau_s: missing("rest"),
         allan: Vec::new(),
