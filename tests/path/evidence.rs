@@ -1,15 +1,12 @@
 //! Figures behind the findings against the truth of the scenario that brought them.
-#[path = "../speed/doctor/run.rs"]
-mod run;
-#[path = "../speed/doctor/table.rs"]
-mod table;
-
 use trimbench::desk::analysis::Results;
 use trimbench::measure::{Measured, Reading};
 use trimbench::rig::{AxisId, Half};
 use trimbench::session::Drive;
 use trimbench::survey::Survey;
 use trimbench::virtual_board::Truth;
+
+use super::named_faults::{run, table};
 
 /// A figure and what is true of it.
 type Figure = fn(&Survey, &Truth) -> (Measured<Reading>, f64);

@@ -1,8 +1,8 @@
 //! Planted faults are named, healthy boards are left in peace, and every output stays whole.
 #[path = "../speed/doctor/run.rs"]
-mod run;
+pub mod run;
 #[path = "../speed/doctor/table.rs"]
-mod table;
+pub mod table;
 
 use trimbench::desk::analysis::Results;
 use trimbench::desk::play::{PlayOrder, to_file};

@@ -1,6 +1,7 @@
 //! A log without prompts: the findings that need none are the same, the others say what is missing.
 use trimbench::desk::play::into_session;
 use trimbench::findings::{Finding, Severity, examine};
+use trimbench::limits::Limits;
 use trimbench::segment;
 use trimbench::session::Intake;
 use trimbench::survey::survey;
@@ -21,7 +22,7 @@ fn unprompted(scenario: &str, seed: u64, seconds: Option<f64>) -> Vec<Finding> {
     tracks.marks.clear();
     let segments = segment::find(&tracks);
     let survey = survey(&tracks, &segments, &rig, &mut |_| true).expect("not stopped");
-    examine(&survey, &tracks, &segments, &rig.limits.scaled_to(10))
+    examine(&survey, &tracks, &segments, &Limits::for_bits(10))
 }
 
 #[test]
