@@ -4,7 +4,7 @@ use std::ops::Range;
 use crate::measure::distribution::{f_quantile, t_quantile};
 use crate::measure::fit::dense::Normal;
 use crate::measure::moments::mean;
-use crate::measure::robust::median;
+use crate::measure::robust::{SIGMA_PER_MAD, median};
 use crate::measure::{Estimate, Measured, Shortage};
 
 /// Left out after a change of the drive, µs.
@@ -98,13 +98,17 @@ fn level(codes: &[i32]) -> f64 {
     mean(&values.into_iter().filter(|v| (v - middle).abs() <= limit).collect::<Vec<_>>())
 }
 
-/// Variance about each stretch's own level, and its degrees of freedom.
+/// Variance about each stretch's own level without wild samples, and its degrees of freedom.
 fn spread<'a>(stretches: impl Iterator<Item = &'a [i32]>) -> (f64, f64) {
     let (mut squares, mut freedom) = (0.0, 0.0);
     for codes in stretches {
         let middle = level(codes);
-        squares += codes.iter().map(|&c| (f64::from(c) - middle).powi(2)).sum::<f64>();
-        freedom += codes.len() as f64 - 1.0;
+        let away: Vec<f64> = codes.iter().map(|&c| (f64::from(c) - middle).abs()).collect();
+        // Damaged lines are no noise: beyond eight scaled MADs nothing counts.
+        let limit = 8.0 * SIGMA_PER_MAD * median(&away).max(0.5);
+        let tame = || away.iter().filter(|off| **off <= limit);
+        squares += tame().map(|off| off * off).sum::<f64>();
+        freedom += tame().count() as f64 - 1.0;
     }
     (squares / freedom, freedom)
 }
