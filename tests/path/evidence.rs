@@ -25,16 +25,6 @@ const FIGURES: &[(&str, &str, Figure)] = &[
         let stick = s.stick(Half::Left).expect("a stick");
         (stick.orthogonality_deg.clone(), t.stick(Half::Left).expect("a stick").orthogonality_deg)
     }),
-    ("release-overshoot", "swing beyond the rest", |s, _| {
-        (s.stick(Half::Left).expect("a stick").overshoot.clone(), 0.372)
-    }),
-    ("warm-up-drift", "counts a minute, right x", |s, _| {
-        // 12·(1 − exp(−t/180 s)): its slope in the middle of the stays that were read.
-        let drift = s.axis(AxisId::Rx).expect("right x").idle_drift_per_min.clone();
-        let middle_s =
-            drift.as_ref().map_or(0.0, |d| 0.5e-6 * (d.span.start_us + d.span.end_us) as f64);
-        (drift, 4.0 * (-middle_s / 180.0).exp())
-    }),
     ("pwm-coupling", "shift of left x by motor 0", |s, _| {
         // 0.17 A through 0.24 Ω of 5 V and 1024 codes, for 170 of 255 of the time.
         (shift(s, AxisId::Lx, Drive::Motor(0)), -0.17 * 0.24 / 5.0 * 1024.0 * 170.0 / 255.0)
