@@ -8,7 +8,7 @@ use crate::segment::{self, Segments};
 use crate::session::file::Damage;
 use crate::session::{Session, Tracks};
 use crate::survey::{self, Survey};
-use crate::trim::{self, Solution};
+use crate::trim::{self, Choices, Solution};
 use crate::work::{Cancelled, Watch};
 
 use super::checked::checked;
@@ -33,6 +33,8 @@ pub struct Results {
     pub naming: Option<Naming>,
     /// Constants and refusals.
     pub solution: Solution,
+    /// What a person chose of the constants.
+    pub choices: Choices,
     /// Names, dates and source of the session.
     pub facts: SessionFacts,
 }
@@ -49,10 +51,27 @@ impl Results {
         }
     }
 
+    /// Solves the constants anew from the same readings, by what a person chose.
+    pub fn choose(&mut self, choices: &Choices, rig: &Rig) {
+        let fitted_to = std::mem::take(&mut self.solution.trim.fitted_to);
+        self.solution = trim::solve_with(&self.survey, rig, &self.facts.created, choices);
+        self.solution.trim.fitted_to = fitted_to;
+        self.choices = choices.clone();
+    }
+
     /// True when a finding is a fault.
     pub fn has_fault(&self) -> bool {
         self.findings.iter().any(|f| f.severity == Severity::Fault)
     }
+}
+
+/// What a person laid down beside the session and its parts list.
+#[derive(Clone, Debug, Default)]
+pub struct Given {
+    /// Choices among the constants.
+    pub choices: Choices,
+    /// Acceptance bands; `None` = the usual ones for the raw width.
+    pub limits: Option<Limits>,
 }
 
 /// Works through a session. Same session, rig and source, same results.
@@ -66,6 +85,21 @@ pub fn analyse(
     damage: &[Damage],
     watch: &Watch,
 ) -> Result<Results, Cancelled> {
+    analyse_by(session, rig, source, damage, &Given::default(), watch)
+}
+
+/// As [`analyse`], with what a person laid down.
+///
+/// # Errors
+/// [`Cancelled`] when the watch asks for it.
+pub fn analyse_by(
+    session: &Session,
+    rig: &Rig,
+    source: &str,
+    damage: &[Damage],
+    given: &Given,
+    watch: &Watch,
+) -> Result<Results, Cancelled> {
     watch.step(0, 1000)?;
     let tracks = session.tracks(rig);
     watch.step(200, 1000)?;
@@ -73,16 +107,29 @@ pub fn analyse(
     watch.step(400, 1000)?;
     let mut go_on = |per_mille: u32| watch.step(400 + u64::from(per_mille) / 2, 1000).is_ok();
     let survey = survey::survey(&tracks, &segments, rig, &mut go_on).ok_or(Cancelled)?;
-    let limits = Limits::for_bits(survey.raw_bits).with(&rig.limits);
+    let usual = || Limits::for_bits(survey.raw_bits).with(&rig.limits);
+    let limits = given.limits.clone().unwrap_or_else(usual);
     let findings = findings::examine(&survey, &tracks, &segments, &limits);
     watch.step(950, 1000)?;
     let naming = name_session(session, &tracks, rig);
-    let mut solution = trim::solve(&survey, rig, &session.about.created);
+    let mut solution = trim::solve_with(&survey, rig, &session.about.created, &given.choices);
     solution.trim.fitted_to = proof::fingerprint(&tracks);
     watch.step(1000, 1000)?;
     let facts = facts(session, rig, source, damage);
     let rows = session.rows();
-    Ok(Results { rows, tracks, segments, survey, limits, findings, naming, solution, facts })
+    let choices = given.choices.clone();
+    Ok(Results {
+        rows,
+        tracks,
+        segments,
+        survey,
+        limits,
+        findings,
+        naming,
+        solution,
+        choices,
+        facts,
+    })
 }
 
 fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> SessionFacts {

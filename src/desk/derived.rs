@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use crate::work::{Job, Polled};
 
-use super::analysis::{Results, analyse};
+use super::analysis::{Given, Results, analyse_by};
 use super::feed::Feed;
 use super::opening::Opening;
 use super::timebase::Timebase;
@@ -97,7 +97,11 @@ impl Desk {
         self.derived.ended = Some(Instant::now());
         let Some((rows, revision, begun)) = self.derived.asked.take() else { return };
         self.derived.cost = begun.elapsed();
-        if let Polled::Done((results, timebase)) = polled {
+        if let Polled::Done((mut results, timebase)) = polled {
+            if results.choices != self.choices {
+                // Chosen while the work was under way.
+                results.choose(&self.choices, &self.rig);
+            }
             if let (Some(timebase), true) = (timebase, rows == self.session.rows()) {
                 self.timebase = timebase;
             }
@@ -110,13 +114,21 @@ impl Desk {
         }
     }
 
+    /// The constants follow what a person chose; the readings stand.
+    pub(super) fn solve_again(&mut self) {
+        if let Some(results) = &mut self.derived.results {
+            Arc::make_mut(results).choose(&self.choices, &self.rig);
+        }
+    }
+
     fn start_measuring(&mut self) {
+        let given = Given { choices: self.choices.clone(), limits: self.limits.clone() };
         let (session, rig) = (self.session.clone(), self.rig.clone());
         let (source, damage) = (self.link().name, self.damage().to_vec());
         let wake = self.wake.clone();
         let live = matches!(self.feed, Feed::Live(_));
         let work = move |watch: &crate::work::Watch| {
-            let results = analyse(&session, &rig, &source, &damage, watch)?;
+            let results = analyse_by(&session, &rig, &source, &damage, &given, watch)?;
             let whole = !live && results.tracks.t_us.len() == session.rows();
             let timebase = whole.then(|| Timebase::of(&results.tracks));
             Ok((results, timebase))

@@ -1,8 +1,14 @@
-//! What a person changed by hand on a session, with undo and redo: roles of fields, the parts list.
-use crate::rig::Rig;
+//! What a person changed by hand on a session, with undo and redo: roles of fields, the parts list,
+//! dead zones and corrections, acceptance bands, marks, steps of the guided run.
+use crate::limits::Limits;
+use crate::rig::{Half, Rig};
+use crate::session::Stamp;
+use crate::trim::{Choices, ZonePlace};
 use crate::wire::Role;
 
 use super::feed::Feed;
+use super::guided::Guided;
+use super::keeping::Kept;
 use super::naming::Naming;
 use super::timebase::Timebase;
 use super::{Desk, Weight};
@@ -15,19 +21,41 @@ const KEPT: usize = 100;
 struct Reading {
     roles: Vec<Role>,
     rig: Rig,
+    choices: Choices,
+    limits: Option<Limits>,
+    marks: Vec<Stamp>,
+}
+
+/// What one undo takes back.
+#[derive(Debug)]
+enum Step {
+    /// A change of how the session is understood.
+    Reading(Box<Reading>),
+    /// A step of the guided run that a person accepted or left out.
+    Run(Option<Box<Guided>>),
 }
 
 /// States before the edits made, and states that were undone.
 #[derive(Debug, Default)]
 pub(super) struct Edits {
-    done: Vec<Reading>,
-    undone: Vec<Reading>,
+    done: Vec<Step>,
+    undone: Vec<Step>,
+    /// The recording as it was opened.
+    original: Option<Box<Reading>>,
 }
 
 impl Edits {
     /// Forgets everything: another session.
     pub(super) fn clear(&mut self) {
         *self = Edits::default();
+    }
+
+    fn begin(&mut self, step: Step) {
+        if self.done.len() == KEPT {
+            self.done.remove(0);
+        }
+        self.done.push(step);
+        self.undone.clear();
     }
 }
 
@@ -36,7 +64,7 @@ impl Desk {
     pub fn set_role(&mut self, field: usize, role: Role) {
         self.begin_edit();
         self.session.set_role(field, role);
-        self.end_edit();
+        self.end_edit(Reach::Session);
     }
 
     /// Puts another parts list in force for this session. Can be undone.
@@ -46,7 +74,45 @@ impl Desk {
         if let Some(opening) = &mut self.opening {
             opening.rig_given = true;
         }
-        self.end_edit();
+        self.end_edit(Reach::Session);
+    }
+
+    /// Chooses a dead zone in counts, or goes back to the proposed one (`None`). Can be undone.
+    pub fn choose_zone(&mut self, place: ZonePlace, counts: Option<f64>) {
+        self.begin_edit();
+        self.choices.set_zone(place, counts);
+        self.end_edit(Reach::Constants);
+    }
+
+    /// Uses the correction of skew and rotation that the data offer, or leaves it. Can be undone.
+    pub fn correct(&mut self, half: Half, wanted: bool) {
+        self.begin_edit();
+        self.choices.corrected[half as usize] = wanted;
+        self.end_edit(Reach::Constants);
+    }
+
+    /// Judges by other acceptance bands; `None` = the usual ones. Can be undone.
+    pub fn set_limits(&mut self, limits: Option<Limits>) {
+        self.begin_edit();
+        self.limits = limits;
+        self.end_edit(Reach::Results);
+    }
+
+    /// Sets a mark in a recording that is looked at. Can be undone.
+    pub(super) fn mark_recording(&mut self, row: usize, word: &str, text: &str) {
+        self.begin_edit();
+        self.session.mark_row(row, word, text);
+        self.end_edit(Reach::Results);
+    }
+
+    /// What a person has chosen of the constants.
+    pub fn choices(&self) -> &Choices {
+        &self.choices
+    }
+
+    /// Acceptance bands that a person changed.
+    pub fn limits(&self) -> Option<&Limits> {
+        self.limits.as_ref()
     }
 
     /// The parts list that was put on an empty bench: it is meant for the board that comes next.
@@ -58,7 +124,9 @@ impl Desk {
     /// Puts the names of a roll-call in force: roles of fields, signs, order of buttons. One edit.
     pub(super) fn take_names(&mut self, naming: &Naming) {
         self.begin_edit();
-        self.put(Reading { roles: naming.roles.clone(), rig: naming.rig.clone() });
+        let (roles, rig) = (naming.roles.clone(), naming.rig.clone());
+        let named = Reading { roles, rig, ..self.reading() };
+        self.put_reading(named);
         let text = format!("{}; the names are in force, Ctrl+Z takes them back", naming.summary());
         self.notify(Weight::Done, text);
     }
@@ -103,10 +171,10 @@ impl Desk {
     pub fn undo_edit(&mut self) {
         match self.edits.done.pop() {
             Some(before) => {
-                self.edits.undone.push(self.reading());
-                self.put(before);
+                let after = self.put(before);
+                self.edits.undone.push(after);
             }
-            None => self.notify(Weight::Note, "Nothing to undo: no role or parts list was changed"),
+            None => self.notify(Weight::Note, "Nothing to undo: nothing was changed or accepted"),
         }
     }
 
@@ -114,48 +182,139 @@ impl Desk {
     pub fn redo_edit(&mut self) {
         match self.edits.undone.pop() {
             Some(after) => {
-                self.edits.done.push(self.reading());
-                self.put(after);
+                let before = self.put(after);
+                self.edits.done.push(before);
             }
             None => self.notify(Weight::Note, "Nothing to redo: nothing was undone"),
         }
     }
 
+    /// Remembers the guided run as it stands, before a person goes on to its next step.
+    pub(super) fn begin_step(&mut self) {
+        let run = self.guided.clone().map(Box::new);
+        self.edits.begin(Step::Run(run));
+    }
+
+    /// Remembers a recording as it is without any change.
+    pub(super) fn note_original(&mut self) {
+        self.edits.original = Some(Box::new(self.reading()));
+    }
+
+    /// What differs from the recording as it was opened; of a live link what its file cannot hold.
+    pub(super) fn changes(&self) -> Kept {
+        let mut kept =
+            Kept { choices: self.choices.clone(), limits: self.limits.clone(), ..Kept::default() };
+        if let Some(original) = self.edits.original.as_ref().filter(|_| self.is_recording_open()) {
+            let roles = self.session.roles();
+            kept.roles = (roles != original.roles).then(|| roles.to_vec());
+            kept.rig = (self.rig != original.rig).then(|| self.rig.clone());
+            let added = self.session.stamps().iter().filter(|s| !original.marks.contains(s));
+            kept.marks = added.map(|s| (s.row, s.word.clone(), s.text.clone())).collect();
+        }
+        kept
+    }
+
+    /// Puts kept changes in force, as one edit.
+    pub(super) fn put_kept(&mut self, kept: Kept) {
+        self.begin_edit();
+        if let Some(roles) = kept.roles.filter(|r| r.len() == self.session.roles().len()) {
+            self.put_roles(roles);
+        }
+        if let Some(rig) = kept.rig {
+            self.rig = rig;
+        }
+        self.choices = kept.choices;
+        self.limits = kept.limits;
+        for (row, word, text) in kept.marks {
+            self.session.mark_row(row.min(self.session.rows()), &word, &text);
+        }
+        self.end_edit(Reach::Session);
+    }
+
+    /// A role stands once: every field is freed before each takes its own.
+    fn put_roles(&mut self, roles: Vec<Role>) {
+        for field in 0..roles.len() {
+            self.session.set_role(field, Role::Ignore);
+        }
+        for (field, role) in roles.into_iter().enumerate() {
+            self.session.set_role(field, role);
+        }
+    }
+
     fn reading(&self) -> Reading {
-        Reading { roles: self.session.roles().to_vec(), rig: self.rig.clone() }
+        Reading {
+            roles: self.session.roles().to_vec(),
+            rig: self.rig.clone(),
+            choices: self.choices.clone(),
+            limits: self.limits.clone(),
+            marks: self.session.stamps().to_vec(),
+        }
     }
 
     fn begin_edit(&mut self) {
-        if self.edits.done.len() == KEPT {
-            self.edits.done.remove(0);
-        }
-        self.edits.done.push(self.reading());
-        self.edits.undone.clear();
+        let before = self.reading();
+        self.edits.begin(Step::Reading(Box::new(before)));
     }
 
-    fn put(&mut self, reading: Reading) {
-        self.rig = reading.rig;
-        // A role stands once: every field is freed before each takes its own.
-        for field in 0..reading.roles.len() {
-            self.session.set_role(field, Role::Ignore);
-        }
-        for (field, role) in reading.roles.into_iter().enumerate() {
-            self.session.set_role(field, role);
-        }
-        self.end_edit();
-    }
-
-    /// Times, results and the session file follow.
-    fn end_edit(&mut self) {
-        self.timebase = Timebase::default();
-        self.revision += 1;
-        if let Feed::Live(live) = &self.feed {
-            if let Some(dialect) = self.dialect_in_force() {
-                live.recorder.dialect(dialect);
+    /// Puts a state in force and gives the one that was.
+    fn put(&mut self, step: Step) -> Step {
+        match step {
+            Step::Reading(reading) => {
+                let was = self.reading();
+                self.put_reading(*reading);
+                Step::Reading(Box::new(was))
             }
-            live.recorder.rig(self.rig.clone());
+            Step::Run(run) => Step::Run(self.put_run(run.map(|run| *run)).map(Box::new)),
         }
     }
+
+    fn put_reading(&mut self, reading: Reading) {
+        let framed = reading.roles != self.session.roles() || reading.rig != self.rig;
+        let judged = reading.limits != self.limits || reading.marks != self.session.stamps();
+        self.rig = reading.rig;
+        self.put_roles(reading.roles);
+        self.choices = reading.choices;
+        self.limits = reading.limits;
+        // Marks that a live link sets meanwhile are no edits: they stay.
+        if !matches!(self.feed, Feed::Live(_)) {
+            self.session.set_stamps(reading.marks);
+        }
+        self.end_edit(match (framed, judged) {
+            (true, _) => Reach::Session,
+            (false, true) => Reach::Results,
+            (false, false) => Reach::Constants,
+        });
+    }
+
+    /// Times, results, constants and the session file follow, as far as the edit reaches.
+    fn end_edit(&mut self, reach: Reach) {
+        match reach {
+            Reach::Constants => self.solve_again(),
+            Reach::Results => self.revision += 1,
+            Reach::Session => {
+                self.timebase = Timebase::default();
+                self.revision += 1;
+                if let Feed::Live(live) = &self.feed {
+                    if let Some(dialect) = self.dialect_in_force() {
+                        live.recorder.dialect(dialect);
+                    }
+                    live.recorder.rig(self.rig.clone());
+                }
+            }
+        }
+        self.keep_edits();
+    }
+}
+
+/// How much of what follows from a session an edit changes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Reach {
+    /// The constants alone.
+    Constants,
+    /// What was measured and found.
+    Results,
+    /// The meaning of the columns.
+    Session,
 }
 
 #[cfg(test)]

@@ -19,7 +19,7 @@ const LOOK: Duration = Duration::from_millis(100);
 const PLAY_SPEED: f64 = 8.0;
 
 /// A guided run under way or at its review.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Guided {
     guide: Guide,
     /// Rows that were there when the run and when the task under way began.
@@ -62,6 +62,19 @@ impl Guided {
         self.guide.tasks()
     }
 
+    /// Judges the task whose mark was passed last by its rows up to `end`.
+    ///
+    /// A recording may hold tasks that this run does not ask for, and a person may have gone on
+    /// before the recording: such rows say nothing of the task under way.
+    fn look_at_recorded(&mut self, end: usize, session: &Session, rig: &Rig) {
+        let passed = self.passed.checked_sub(1).and_then(|i| self.recorded.get(i));
+        let Some(&(begun, Some(task))) = passed else { return };
+        if self.guide.task() == Some(task) {
+            let rows = begun..end.max(begun);
+            let _stand_already = look(&mut self.guide, session, rows, rig, true);
+        }
+    }
+
     /// Number of the task under way, from 1, and of all, the review included.
     pub fn step(&self) -> (usize, usize) {
         let ended = self.tasks().filter(|(_, ending)| ending.is_some()).count();
@@ -87,6 +100,12 @@ impl Desk {
         if rows == 0 {
             let text =
                 "No frames yet: connect a board or open a session, then begin the guided run";
+            self.notify(Weight::Refused, text);
+            return;
+        }
+        if self.opening.is_some() {
+            // Marks that have not been read yet would be missing, and their tasks left out.
+            let text = "The file is still being read; begin the guided run when it is whole";
             self.notify(Weight::Refused, text);
             return;
         }
@@ -126,7 +145,7 @@ impl Desk {
         }
     }
 
-    /// Takes what there is and goes on; at the review, ends the run.
+    /// Takes what there is and goes on; at the review, ends the run. Can be undone.
     ///
     /// Names that the roll-call found are offered first, and taken when they have been offered.
     pub fn accept(&mut self) {
@@ -138,6 +157,9 @@ impl Desk {
             && heard.is_some_and(|heard| self.offer(&heard))
         {
             return;
+        }
+        if self.guided.is_some() {
+            self.begin_step();
         }
         match &mut self.guided {
             Some(run) if run.task().is_none() => self.guided = None,
@@ -158,10 +180,13 @@ impl Desk {
         }
     }
 
-    /// Leaves the task out, or the names that the roll-call found.
+    /// Leaves the task out, or the names that the roll-call found. Can be undone.
     pub fn skip(&mut self) {
         if self.guided.as_ref().is_some_and(|run| run.offered.is_some()) {
             return self.end_roll_call(false);
+        }
+        if self.guided.is_some() {
+            self.begin_step();
         }
         if let Some(run) = &mut self.guided {
             let outs = run.guide.skip();
@@ -193,6 +218,19 @@ impl Desk {
         let enough = run.prompt().enough;
         let outs = if enough { run.guide.go_on() } else { run.guide.accept() };
         self.carry_out(outs);
+    }
+
+    /// Puts an earlier or later state of the run in force and gives the one that was.
+    ///
+    /// On a live link what comes from now on belongs to that state's task again, beside what it had.
+    pub(super) fn put_run(&mut self, run: Option<Guided>) -> Option<Guided> {
+        let was = std::mem::replace(&mut self.guided, run);
+        let task = self.guided.as_ref().and_then(Guided::task);
+        if let Some(hand) = &self.hand {
+            hand.prompt(task);
+        }
+        self.mark(task.map_or("end", Task::word), "");
+        was
     }
 
     fn recorded_tasks(&self) -> Vec<(usize, Option<Task>)> {
@@ -299,18 +337,11 @@ impl Desk {
         let Some(run) = &mut self.guided else { return };
         while let Some(&(row, task)) = run.recorded.get(run.passed).filter(|(r, _)| *r <= at_row) {
             // The task that ends here is judged by all of its rows, not by the last look at it.
-            if let Some((begun, _)) = run.passed.checked_sub(1).and_then(|i| run.recorded.get(i)) {
-                let rows = *begun..row;
-                let _stand_already = look(&mut run.guide, &self.session, rows, &self.rig, true);
-            }
+            run.look_at_recorded(row, &self.session, &self.rig);
             run.passed += 1;
             run.guide.follow(task);
         }
-        let Some((begun, _)) = run.passed.checked_sub(1).and_then(|i| run.recorded.get(i)) else {
-            return;
-        };
-        let rows = *begun..at_row;
-        let _stand_already = look(&mut run.guide, &self.session, rows, &self.rig, true);
+        run.look_at_recorded(at_row, &self.session, &self.rig);
         if over {
             run.guide.follow(None);
         }

@@ -16,6 +16,7 @@ mod edits;
 mod feed;
 mod guided;
 mod judging;
+mod keeping;
 mod lines;
 pub mod naming;
 mod notices;
@@ -24,6 +25,7 @@ pub mod play;
 mod recording;
 mod review;
 mod saving;
+mod sights;
 pub mod proving;
 pub mod solving;
 pub mod walk;
@@ -35,10 +37,12 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
+use crate::limits::Limits;
 use crate::rig::Rig;
 use crate::session::file::Damage;
 use crate::session::{About, Session};
 use crate::source::{Delivery, LinkState};
+use crate::trim::Choices;
 use crate::virtual_board::Hand;
 
 pub use analysis::Results;
@@ -52,6 +56,7 @@ pub use notices::{DONE_STANDS, Notice, Notices, Weight};
 pub use recording::{Keep, plain_name};
 pub use review::{Verdict, verdicts};
 pub use saving::Saved;
+pub use sights::Sight;
 pub use timebase::Timebase;
 pub use transport::{SPEEDS, Transport};
 
@@ -78,6 +83,8 @@ pub struct Desk {
     derived: Derived,
     judging: Judging,
     edits: Edits,
+    choices: Choices,
+    limits: Option<Limits>,
     /// Counts changes that alter results without new rows: roles, rig.
     revision: u64,
     /// Where the stations look.
@@ -102,6 +109,8 @@ impl Desk {
             derived: Derived::default(),
             judging: Judging::default(),
             edits: Edits::default(),
+            choices: Choices::default(),
+            limits: None,
             revision: 0,
             transport: Transport::default(),
             notices: Notices::default(),
@@ -152,7 +161,7 @@ impl Desk {
         &self.timebase
     }
 
-    /// The last lines as they came (live only).
+    /// The last lines as they came.
     pub fn lines(&self) -> &RecentLines {
         &self.lines
     }
@@ -222,6 +231,20 @@ impl Desk {
         }
     }
 
+    /// Sets a mark for the person: where a live link stands, or where a recording is looked at.
+    pub fn set_mark(&mut self) {
+        match &self.feed {
+            Feed::Live(_) => self.mark("note", ""),
+            Feed::File { .. } => {
+                let row = self.timebase.row_at(self.transport.at_us);
+                self.mark_recording(row.min(self.session.rows()), "note", "");
+            }
+            Feed::Nothing => {
+                self.notify(Weight::Note, "Nothing to mark: connect a board or open a session");
+            }
+        }
+    }
+
     fn take_deliveries(&mut self) {
         let Feed::Live(live) = &mut self.feed else { return };
         let counters = live.recorder.counters();
@@ -271,6 +294,8 @@ impl Desk {
         self.derived.clear();
         self.judging.clear();
         self.edits.clear();
+        self.choices = Choices::default();
+        self.limits = None;
         // The parts list belongs to the controller that was looked at, not to the next one.
         self.rig = about.rig.clone().unwrap_or_default();
         self.session = Session::new(about);

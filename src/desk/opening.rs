@@ -99,7 +99,7 @@ impl Desk {
                 self.clear(About::default());
                 self.notify(Weight::Refused, error.to_string());
             }
-            Polled::Done(Ok(Opened { session, damage })) => {
+            Polled::Done(Ok(Opened { session, damage, last })) => {
                 let path = std::mem::take(&mut opening.path);
                 let rig_given = opening.rig_given;
                 self.opening = None;
@@ -107,6 +107,7 @@ impl Desk {
                     self.rig = rig.clone();
                 }
                 self.session = session;
+                last.iter().for_each(|chunk| self.lines.take(chunk));
                 if !damage.is_empty() {
                     let text = format!(
                         "{}: {} damaged places; what they hold is kept and not measured",
@@ -118,6 +119,7 @@ impl Desk {
                 self.feed = Feed::File { path, damage };
                 // A file is looked at from its end, and played from its beginning on request.
                 self.transport.following = true;
+                self.take_kept_edits();
             }
         }
     }

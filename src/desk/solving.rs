@@ -77,7 +77,7 @@ pub fn solve(
 ) -> Result<(Results, Option<Naming>), SolveError> {
     let SolveOrder { path, rig, dialect, as_called } = order;
     let overrides = Overrides { rig: rig.clone(), dialect };
-    let Opened { mut session, damage } = file::open(path, &overrides, watch, &mut |_| ())?;
+    let Opened { mut session, damage, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
     let mut rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
     let mut named = None;
     if as_called {

@@ -201,6 +201,7 @@ fn zone(place: ZonePlace) -> DeadZone {
         drift_term: 0.0,
         drift: DriftKnown::Unmeasured,
         centre_term: 0.3,
+        proposed_counts: 16.0,
         radius_counts: 16.0,
         radius_fraction: 0.04,
         doubt: None,

@@ -3,10 +3,14 @@ use std::path::PathBuf;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 
+use super::keys::DIGITS;
 use super::settings::Settings;
+use super::viewing::Viewing;
 use crate::desk::Saved;
+use crate::limits::Limits;
 use crate::measure::Span;
-use crate::rig::Half;
+use crate::rig::{Half, Rig};
+use crate::trim::ZonePlace;
 use crate::wire::Role;
 
 /// The stations in the order of the work.
@@ -52,6 +56,20 @@ impl Place {
         Place::ALL.iter().position(|p| *p == self).unwrap_or(0)
     }
 
+    fn hint(self) -> &'static str {
+        match self {
+            Place::Link => "Source, recognition, last lines, fields and their roles",
+            Place::Wiring => "What answers each control, and what is wrong",
+            Place::Traces => "Any channels over time, with cursors",
+            Place::Sticks => "Reach by direction, rests and dead zone",
+            Place::Triggers => "Travel and thresholds",
+            Place::Buttons => "Contacts, bounce and doubles",
+            Place::Trim => "What the constants cost and do, and the header",
+            Place::Proof => "The flashed board against the record of its constants",
+            Place::Sheet => "The whole record, ready to be saved",
+        }
+    }
+
     fn title(self) -> &'static str {
         match self {
             Place::Link => "Link",
@@ -80,6 +98,22 @@ pub enum RunVerb {
     Skip,
     /// End the run; what was accepted stays.
     Stop,
+}
+
+impl RunVerb {
+    fn hint(self) -> &'static str {
+        match self {
+            RunVerb::Start => "Measure the whole controller, one prompt at a time",
+            RunVerb::Accept => "Take what was gathered and go on; at the end, save the header",
+            RunVerb::Redo => "Throw the step's data away and do it again",
+            RunVerb::Skip => "Leave this step out",
+            RunVerb::Stop => "End the run; what was recorded stays",
+        }
+    }
+
+    fn key(self) -> Key {
+        [Key::G, Key::Space, Key::Backspace, Key::N, Key::Escape][self as usize]
+    }
 }
 
 /// What a person does to the virtual board.
@@ -155,6 +189,16 @@ pub enum Action {
     Zoom(i8),
     /// Show a span in the traces.
     Inspect(Span),
+    /// Look at something else.
+    View(Viewing),
+    /// Choose a dead zone, counts; `None` = as proposed.
+    ChooseZone(ZonePlace, Option<f64>),
+    /// Use the correction offered for a stick, or leave it.
+    Correct(Half, bool),
+    /// Put another parts list in force.
+    SetRig(Box<Rig>),
+    /// Judge by other bands; `None` = the usual ones.
+    SetLimits(Option<Box<Limits>>),
     /// Write an output of the newest results.
     Save(Saved),
     /// Save outputs into this folder from now on.
@@ -173,7 +217,7 @@ pub enum Action {
     Copy(String),
     /// Put a notice away.
     PutAway(u64),
-    /// Take back the last edit of roles or parts.
+    /// Take back the last edit or accepted step.
     Undo,
     /// Do it again.
     Redo,
@@ -197,22 +241,18 @@ impl Action {
     /// Every action that needs no further words, in the order of the help.
     pub fn all() -> Vec<Action> {
         let mut all: Vec<Action> = Place::ALL.iter().map(|p| Action::Show(*p)).collect();
+        let run = [RunVerb::Start, RunVerb::Accept, RunVerb::Redo, RunVerb::Skip, RunVerb::Stop];
+        all.extend(run.map(Action::Run));
         all.extend([
-            Action::Run(RunVerb::Start),
-            Action::Run(RunVerb::Accept),
-            Action::Run(RunVerb::Redo),
-            Action::Run(RunVerb::Skip),
-            Action::Run(RunVerb::Stop),
             Action::Review,
             Action::TakeNames,
             Action::Choose,
             Action::StopOpening,
             Action::Disconnect,
             Action::Record,
-            Action::Save(Saved::Header),
-            Action::Save(Saved::Sheet),
-            Action::Save(Saved::Trim),
-            Action::Save(Saved::Figures),
+        ]);
+        all.extend(Saved::ALL.map(Action::Save));
+        all.extend([
             Action::ChooseRecord,
             Action::TakeOwnConstants,
             Action::PutRecordAway,
@@ -230,13 +270,11 @@ impl Action {
             Action::Freeze,
             Action::Zoom(1),
             Action::Zoom(-1),
-            Action::NextTheme,
-            Action::Scale(1),
-            Action::Scale(-1),
-            Action::Scale(0),
-            Action::Help,
-            Action::Quit,
         ]);
+        all.extend(Viewing::ALL.map(Action::View));
+        all.push(Action::NextTheme);
+        all.extend([1, -1, 0].map(Action::Scale));
+        all.extend([Action::Help, Action::Quit]);
         all
     }
 
@@ -280,6 +318,11 @@ impl Action {
             Action::Zoom(1..) => "Zoom in",
             Action::Zoom(_) => "Zoom out",
             Action::Inspect(_) => "Show me",
+            Action::View(verb) => verb.label(),
+            Action::ChooseZone(..) => "Choose dead zone",
+            Action::Correct(..) => "Use the correction",
+            Action::SetRig(_) => "Change the parts list",
+            Action::SetLimits(_) => "Change the limits",
             Action::Save(Saved::Header) => "Save header",
             Action::Save(Saved::Sheet) => "Save sheet",
             Action::Save(Saved::Trim) => "Save constants",
@@ -302,15 +345,7 @@ impl Action {
     /// One sentence on what it does.
     pub fn hint(&self) -> &'static str {
         match self {
-            Action::Show(Place::Link) => "Source, recognition, last lines, fields and their roles",
-            Action::Show(Place::Wiring) => "What answers each control, and what is wrong",
-            Action::Show(Place::Traces) => "Any channels over time, with cursors",
-            Action::Show(Place::Sticks) => "Reach by direction, rests and dead zone",
-            Action::Show(Place::Triggers) => "Travel and thresholds",
-            Action::Show(Place::Buttons) => "Contacts, bounce and doubles",
-            Action::Show(Place::Trim) => "What the constants cost and do, and the header",
-            Action::Show(Place::Proof) => "The flashed board against the record of its constants",
-            Action::Show(Place::Sheet) => "The whole record, ready to be saved",
+            Action::Show(place) => place.hint(),
             Action::Help => "Show or hide this list",
             Action::NextTheme => "Light, dark, or as the system has it",
             Action::Scale(_) => "Size of everything in the window",
@@ -329,13 +364,7 @@ impl Action {
             Action::TakeNames => "Roles, signs and button order as the roll-call found them",
             Action::Hand(Touch::Press(_)) => "Press this button of the virtual board once",
             Action::Hand(_) => "Drag the virtual board's control; it springs back when let go",
-            Action::Run(RunVerb::Start) => "Measure the whole controller, one prompt at a time",
-            Action::Run(RunVerb::Accept) => {
-                "Take what was gathered and go on; at the end, save the header"
-            }
-            Action::Run(RunVerb::Redo) => "Throw the step's data away and do it again",
-            Action::Run(RunVerb::Skip) => "Leave this step out",
-            Action::Run(RunVerb::Stop) => "End the run; what was recorded stays",
+            Action::Run(verb) => verb.hint(),
             Action::Review => "Show the verdicts of the run that waits for its end",
             Action::Play => "Let the session run from the present place",
             Action::Speed(_) => "Speed of playing, a quarter to 32 times",
@@ -346,6 +375,11 @@ impl Action {
             Action::Freeze => "Hold the traces while recording goes on",
             Action::Zoom(_) => "Length of time that the traces show",
             Action::Inspect(_) => "Show where in the session this came from",
+            Action::View(verb) => verb.hint(),
+            Action::ChooseZone(..) => "Use this dead zone in place of the proposed one",
+            Action::Correct(..) => "Take skew and rotation out by a 2×2 correction, or leave it",
+            Action::SetRig(_) => "Change what is said of the controller's parts",
+            Action::SetLimits(_) => "Judge the figures by these bands from now on",
             Action::Save(Saved::Header) => "Write the constants as a C header",
             Action::Save(Saved::Sheet) => "Write the sheet with all figures as one HTML file",
             Action::Save(Saved::Trim) => "Write the constants with the readings behind them",
@@ -360,7 +394,7 @@ impl Action {
             Action::SaveInto(_) => "Save outputs into this folder from now on",
             Action::Copy(_) => "Put it on the clipboard",
             Action::PutAway(_) => "Put the notice away",
-            Action::Undo => "Take back the last change of a role or of the parts list",
+            Action::Undo => "Take back the last change, or the last step accepted or skipped",
             Action::Redo => "Do again what was undone",
             Action::Picture => "Write a picture of the window beside the other outputs",
             Action::Quit => "Close the window; a recording is closed cleanly",
@@ -380,11 +414,7 @@ impl Action {
             Action::Record => ctrl(Key::R),
             Action::Choose => ctrl(Key::O),
             Action::StopOpening => ctrl(Key::Period),
-            Action::Run(RunVerb::Start) => key(Key::G),
-            Action::Run(RunVerb::Accept) => key(Key::Space),
-            Action::Run(RunVerb::Redo) => key(Key::Backspace),
-            Action::Run(RunVerb::Skip) => key(Key::N),
-            Action::Run(RunVerb::Stop) => key(Key::Escape),
+            Action::Run(verb) => key(verb.key()),
             Action::Review => key(Key::R),
             Action::TakeNames => key(Key::T),
             Action::Play => key(Key::P),
@@ -395,6 +425,7 @@ impl Action {
             Action::Step(_) => key(Key::Comma),
             Action::Mark => key(Key::M),
             Action::Freeze => key(Key::F),
+            Action::View(verb) => verb.shortcut(),
             Action::Zoom(1..) => key(Key::Plus),
             Action::Zoom(_) => key(Key::Minus),
             Action::Save(Saved::Header) => ctrl(Key::S),
@@ -419,44 +450,6 @@ impl Action {
         let signs = [("Plus", "+"), ("Minus", "\u{2212}"), ("Period", "."), ("Comma", ",")];
         signs.into_iter().fold(words, |words, (name, sign)| words.replace(name, sign))
     }
-}
-
-const DIGITS: [Key; 10] = [
-    Key::Num1,
-    Key::Num2,
-    Key::Num3,
-    Key::Num4,
-    Key::Num5,
-    Key::Num6,
-    Key::Num7,
-    Key::Num8,
-    Key::Num9,
-    Key::Num0,
-];
-
-/// The actions whose keys were pressed, taken out of the input before any widget sees them.
-///
-/// Keys without Ctrl are left alone while a person types into a field.
-pub fn pressed(ctx: &egui::Context, run_active: bool) -> Vec<Action> {
-    let typing = ctx.text_edit_focused();
-    let mut found = Vec::new();
-    // Longer chords first: Ctrl+Shift+S must not be taken for Ctrl+S.
-    let mut all = Action::all();
-    all.sort_by_key(|a| a.shortcut().is_none_or(|s| !s.modifiers.shift));
-    for action in all {
-        let Some(shortcut) = action.shortcut() else { continue };
-        if typing && shortcut.modifiers.is_none() {
-            continue;
-        }
-        // The run's own keys belong to focused widgets while there is no run.
-        if matches!(&action, Action::Run(verb) if *verb != RunVerb::Start && !run_active) {
-            continue;
-        }
-        if ctx.input_mut(|i| i.consume_shortcut(&shortcut)) {
-            found.push(action);
-        }
-    }
-    found
 }
 
 #[cfg(test)]
@@ -488,7 +481,7 @@ mod tests {
                 assert!(!text.ends_with('.'), "no full stop after one sentence: {text}");
                 let capitals =
                     text.split(' ').skip(1).filter(|w| w.starts_with(char::is_uppercase));
-                let allowed = ["C", "HTML", "JSON"];
+                let allowed = ["A", "B", "C", "HTML", "JSON"];
                 assert!(capitals.clone().all(|w| allowed.contains(&w)), "sentence case: {text}");
             }
         }

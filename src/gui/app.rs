@@ -6,7 +6,7 @@ use std::time::Duration;
 use eframe::{CreationContext, Frame as Host, Storage};
 use egui::{Align, Context, Frame, Layout, Margin, Panel, Ui};
 
-use super::actions::{self, Action, Place, RunVerb};
+use super::actions::{Action, Place, RunVerb};
 use super::camera::{self, Camera};
 use super::frame_log::FrameLog;
 use super::look::{Palette, size};
@@ -16,7 +16,7 @@ use super::parts::rail::{RailEntry, rail_ui};
 use super::parts::state_mark::State;
 use super::settings::Settings;
 use super::stations::{self, Station, View};
-use super::{apply, help, look, notices, run, time};
+use super::{apply, help, keys, look, notices, run, time};
 use crate::desk::{Desk, FeedKind, Weight};
 use crate::rig::Task;
 use crate::source::{Address, LinkState};
@@ -113,6 +113,13 @@ impl Bench {
         }
     }
 
+    /// The figures of the station on screen as a table of text.
+    pub fn copied(&self) -> Option<String> {
+        let folder = self.settings.output_folder(self.desk.path());
+        let view = View { desk: &self.desk, folder: &folder, settings: &self.settings };
+        self.stations.get(self.place.index()).and_then(|station| station.copied(&view))
+    }
+
     /// Brings up the station of the guided run's task when the task changes.
     fn follow_run(&mut self) {
         let task = self.desk.guided().and_then(|run| run.task());
@@ -137,7 +144,7 @@ impl Bench {
     }
 
     fn gather_input(&self, ctx: &Context) -> Vec<Action> {
-        let mut found = actions::pressed(ctx, self.desk.guided().is_some());
+        let mut found = keys::pressed(ctx, self.desk.guided().is_some());
         let dropped = ctx
             .input(|i| i.raw.dropped_files.iter().map(|f| f.path().to_owned()).collect::<Vec<_>>());
         found.extend(dropped.into_iter().map(Action::Open));
@@ -153,10 +160,11 @@ impl Bench {
             .exact_size(size::LINK_BAR)
             .frame(paper(p.card))
             .show(ui, |ui| self.link_bar(ui, actions));
-        Panel::bottom("timeline")
-            .exact_size(size::TIMELINE)
-            .frame(paper(p.card))
-            .show(ui, |ui| self.overview.timeline_ui(ui, &self.desk, actions));
+        Panel::bottom("timeline").exact_size(size::TIMELINE).frame(paper(p.card)).show(ui, |ui| {
+            let station = self.stations.get(self.place.index());
+            let window_us = station.and_then(|s| s.window_us(&self.desk));
+            self.overview.timeline_ui(ui, &self.desk, window_us, actions);
+        });
         Panel::left("rail")
             .exact_size(size::RAIL)
             .resizable(false)

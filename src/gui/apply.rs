@@ -5,6 +5,7 @@ use egui::{Context, ViewportCommand};
 
 use super::actions::{Action, Place, RunVerb, Touch};
 use super::app::Bench;
+use super::viewing::Viewing;
 use crate::desk::{Desk, Saved, Weight, plain_name};
 use crate::rig::Rig;
 use crate::source::Address;
@@ -37,9 +38,6 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::Open(path) => open(bench, &path),
         Action::StopOpening => desk.stop_opening(),
         Action::Send(line) => desk.send_text(&line),
-        Action::SetRole { field, role } => desk.set_role(field, role),
-        Action::CheckOff(code, place, reason) => desk.check_off(&code, &place, &reason),
-        Action::TakeNames => desk.take_names_found(),
         Action::Hand(touch) => touch_board(desk, touch),
         Action::Run(verb) => run(bench, verb),
         Action::Play => {
@@ -50,7 +48,7 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::Follow => desk.transport.following = true,
         Action::Seek(t_us) => desk.transport.seek(t_us),
         Action::Step(by_us) => desk.transport.step(by_us),
-        Action::Mark => desk.mark("note", ""),
+        Action::Mark => desk.set_mark(),
         Action::Inspect(_) => {
             bench.place = Place::Traces;
             bench.review_aside = true;
@@ -66,14 +64,44 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::SaveProof => save_proof(bench),
         Action::Copy(text) => ctx.copy_text(text),
         Action::PutAway(id) => desk.put_away(id),
-        Action::Undo => desk.undo_edit(),
-        Action::Redo => desk.redo_edit(),
+        Action::View(verb) => view(bench, ctx, verb),
         Action::Picture => bench.camera.take(ctx),
         Action::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
-        // A station keeps these to itself; it has been told.
-        Action::Freeze | Action::Zoom(_) => {}
+        other => edit(desk, other),
     }
     ctx.request_repaint();
+}
+
+/// What changes the document and can be undone.
+fn edit(desk: &mut Desk, action: Action) {
+    match action {
+        Action::SetRole { field, role } => desk.set_role(field, role),
+        Action::CheckOff(code, place, reason) => desk.check_off(&code, &place, &reason),
+        Action::TakeNames => desk.take_names_found(),
+        Action::ChooseZone(place, counts) => desk.choose_zone(place, counts),
+        Action::Correct(half, wanted) => desk.correct(half, wanted),
+        Action::SetRig(rig) => desk.set_rig(*rig),
+        Action::SetLimits(limits) => desk.set_limits(limits.map(|l| *l)),
+        Action::Undo => desk.undo_edit(),
+        Action::Redo => desk.redo_edit(),
+        // The stations keep the rest to themselves; they have been told.
+        _ => {}
+    }
+}
+
+/// The timeline's part of what is looked at; the stations have heard theirs.
+fn view(bench: &mut Bench, ctx: &Context, verb: Viewing) {
+    match verb {
+        Viewing::Jump(what, forward) => bench.desk.jump(what, forward),
+        Viewing::Copy => match bench.copied() {
+            Some(text) => {
+                ctx.copy_text(text);
+                bench.desk.notify(Weight::Done, "The station's figures are on the clipboard");
+            }
+            None => bench.desk.notify(Weight::Note, "There are no figures to copy here yet"),
+        },
+        _ => {}
+    }
 }
 
 fn run(bench: &mut Bench, verb: RunVerb) {
@@ -191,7 +219,7 @@ fn save(bench: &mut Bench, what: Saved) {
 }
 
 /// A file name from the session's file, else from the controller's name: letters, digits, dashes.
-fn output_stem(desk: &Desk) -> String {
+pub(super) fn output_stem(desk: &Desk) -> String {
     let rig = desk.rig();
     let name = match desk.path().and_then(|p| p.file_stem()) {
         Some(stem) => stem.to_string_lossy().into_owned(),

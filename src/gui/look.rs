@@ -107,6 +107,8 @@ pub enum Type {
     Chosen,
     /// Units, intervals, axis texts: 13.
     Note,
+    /// The same, chosen: 13, bold.
+    ChosenNote,
     /// Raw lines and header text: 13, fixed pitch.
     Raw,
 }
@@ -122,6 +124,7 @@ impl Type {
             Type::Label => FontId::new(15.0, FontFamily::Proportional),
             Type::Chosen => FontId::new(15.0, bold()),
             Type::Note => FontId::new(13.0, FontFamily::Proportional),
+            Type::ChosenNote => FontId::new(13.0, bold()),
             Type::Raw => FontId::new(13.0, FontFamily::Monospace),
         }
     }

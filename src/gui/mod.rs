@@ -5,6 +5,7 @@ mod apply;
 mod camera;
 mod frame_log;
 mod help;
+mod keys;
 pub mod look;
 mod names;
 mod notices;
@@ -13,6 +14,7 @@ mod run;
 pub mod settings;
 pub mod stations;
 mod time;
+pub mod viewing;
 
 use std::path::PathBuf;
 

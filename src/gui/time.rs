@@ -2,13 +2,18 @@
 use egui::{Rect, Ui, UiBuilder, pos2, vec2};
 
 use super::actions::Action;
-use super::look::{Palette, size};
+use super::look::{Palette, Type, size};
+use super::parts::area::note;
+use super::parts::finding::state_of;
 use super::parts::lane::Extent;
-use super::parts::timeline::{OverviewLane, Timeline, overview_rect, timeline_ui};
+use super::parts::state_mark::State;
+use super::parts::timeline::{OverviewLane, Timeline, jumps_rect, overview_rect, timeline_ui};
 use super::stations::traces::channels::FieldRows;
 use super::stations::traces::sampling::{column_rows, extents};
-use crate::desk::Desk;
-use crate::rig::AxisId;
+use super::viewing::Viewing;
+use crate::desk::{Desk, SPEEDS, Sight};
+use crate::rig::{AxisId, CALL_WORD};
+use crate::segment::PUSH_WORD;
 use crate::wire::Role;
 
 /// Lanes of the overview, computed anew only when the session or the width changed.
@@ -20,7 +25,14 @@ pub struct Overview {
 
 impl Overview {
     /// Draws the timeline and its controls.
-    pub fn timeline_ui(&mut self, ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
+    /// `window_us` is the stretch that the station on screen looks at.
+    pub fn timeline_ui(
+        &mut self,
+        ui: &mut Ui,
+        desk: &Desk,
+        window_us: Option<[u64; 2]>,
+        actions: &mut Vec<Action>,
+    ) {
         let p = Palette::of(ui);
         let rect = ui.available_rect_before_wrap();
         self.follow(desk, overview_rect(rect).width() as usize);
@@ -38,8 +50,11 @@ impl Overview {
         let marks: Vec<(u64, &str)> = session
             .stamps()
             .iter()
+            // Calls and pushes within a task would hide the tasks; they stand in the traces.
+            .filter(|s| s.word != CALL_WORD && s.word != PUSH_WORD)
             .map(|s| (desk.timebase().time_us(session.row_of(s)), s.word.as_str()))
             .collect();
+        let findings = findings(desk);
         let transport = desk.transport;
         let live = desk.link().state.is_some();
         let timeline = Timeline {
@@ -53,7 +68,8 @@ impl Overview {
             head_us: transport.at_us,
             lanes: &lanes,
             marks: &marks,
-            window_us: None,
+            findings: &findings,
+            window_us,
         };
         if let (_, Some(t_us)) = timeline_ui(ui, &timeline) {
             actions.push(Action::Seek(t_us));
@@ -66,6 +82,16 @@ impl Overview {
             ui.spacing_mut().button_padding = vec2(8.0, 2.0);
             ui.spacing_mut().item_spacing.x = 4.0;
             ui.horizontal(|ui| controls_ui(ui, desk, actions));
+        });
+        let speed = Rect::from_min_max(
+            rect.min + vec2(84.0, 8.0),
+            pos2(rect.left() + size::RAIL - 4.0, rect.top() + 32.0),
+        );
+        ui.scope_builder(UiBuilder::new().max_rect(speed), |ui| {
+            ui.horizontal(|ui| speed_ui(ui, desk, actions));
+        });
+        ui.scope_builder(UiBuilder::new().max_rect(jumps_rect(rect)), |ui| {
+            jumps_ui(ui, desk, actions);
         });
     }
 
@@ -116,8 +142,92 @@ fn controls_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
     if ui.button("Newest").on_hover_text("Stay at the newest frame (L)").clicked() {
         actions.push(Action::Follow);
     }
-    let speed = egui::Button::new(format!("×{}", transport.speed));
-    if ui.add(speed).on_hover_text("Faster; the key [ slows down").clicked() {
-        actions.push(Action::Speed(1));
+}
+
+/// Slower, the speed, faster; while a session is played.
+fn speed_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
+    let transport = desk.transport;
+    if transport.following {
+        return;
     }
+    ui.spacing_mut().button_padding = vec2(6.0, 1.0);
+    ui.spacing_mut().item_spacing.x = 4.0;
+    let ends = [SPEEDS[0], SPEEDS[SPEEDS.len() - 1]];
+    let verbs = [
+        ("½×", Action::Speed(-1), ends[0], "slowest"),
+        ("2×", Action::Speed(1), ends[1], "fastest"),
+    ];
+    for (k, (sign, action, end, name)) in verbs.into_iter().enumerate() {
+        if k == 1 {
+            ui.label(Type::Note.text(ui, format!("×{}", transport.speed)));
+        }
+        let can = transport.speed != end;
+        let button = ui.add_enabled(can, egui::Button::new(Type::Note.text(ui, sign)));
+        let clicked = button.clicked();
+        let said = format!("{} ({})", action.label(), action.key_words(ui.ctx()));
+        button
+            .accessible_name(action.label())
+            .on_hover_text(said)
+            .on_disabled_hover_text(format!("This is the {name} speed"));
+        if clicked {
+            actions.push(action);
+        }
+    }
+}
+
+/// One row each: to the mark, the finding, the second before and behind.
+fn jumps_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
+    ui.spacing_mut().button_padding = vec2(6.0, 1.0);
+    ui.spacing_mut().item_spacing = vec2(4.0, 2.0);
+    ui.spacing_mut().interact_size.y = 22.0;
+    let jump = |what, forward| Action::View(Viewing::Jump(what, forward));
+    let rows = [
+        ("mark", [jump(Sight::Mark, false), jump(Sight::Mark, true)]),
+        ("finding", [jump(Sight::Finding, false), jump(Sight::Finding, true)]),
+        ("one second", [Action::Step(-1_000_000), Action::Step(1_000_000)]),
+    ];
+    for (name, verbs) in rows {
+        ui.horizontal(|ui| {
+            let (rect, _) = ui.allocate_exact_size(vec2(68.0, 22.0), egui::Sense::hover());
+            let p = Palette::of(ui);
+            let at = pos2(rect.right(), rect.center().y);
+            note(ui.painter(), at, egui::Align2::RIGHT_CENTER, name, p.soft);
+            ui.add_space(4.0);
+            for (verb, word) in verbs.into_iter().zip(["Back", "Forward"]) {
+                jump_ui(ui, desk, verb, word, actions);
+            }
+        });
+    }
+}
+
+fn jump_ui(ui: &mut Ui, desk: &Desk, verb: Action, word: &str, actions: &mut Vec<Action>) {
+    let (can, why) = match verb {
+        Action::View(Viewing::Jump(what, forward)) => {
+            let why = match (what, forward) {
+                (Sight::Mark, false) => "There is no mark before this place",
+                (Sight::Mark, true) => "There is no mark behind this place",
+                (Sight::Finding, false) => "There is no finding before this place",
+                (Sight::Finding, true) => "There is no finding behind this place",
+            };
+            (desk.sight_from_here(what, forward).is_some(), why)
+        }
+        _ => (desk.session().rows() > 0, "There is no session yet"),
+    };
+    let button = ui.add_enabled(can, egui::Button::new(Type::Note.text(ui, word)));
+    let clicked = button.clicked();
+    let said = format!("{} ({})", verb.label(), verb.key_words(ui.ctx()));
+    button.accessible_name(verb.label()).on_hover_text(said).on_disabled_hover_text(why);
+    if clicked {
+        actions.push(verb);
+    }
+}
+
+/// Where in the session findings come from, the gravest last so that it lies on top.
+fn findings(desk: &Desk) -> Vec<(u64, State)> {
+    let Some(results) = desk.results() else { return Vec::new() };
+    let first_us = results.tracks.t_us.first().copied().unwrap_or(0);
+    let found = results.findings.iter().rev();
+    found
+        .filter_map(|f| Some((f.span?.start_us.saturating_sub(first_us), state_of(f.severity))))
+        .collect()
 }

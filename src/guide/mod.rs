@@ -101,6 +101,8 @@ pub struct Prompt {
     pub refusal: Option<String>,
     /// The data suffice.
     pub enough: bool,
+    /// During the roll: how often each of the 72 sectors of a stick was crossed, up to 255.
+    pub visits: Vec<(Half, Vec<u8>)>,
 }
 
 /// The text of a mark that asks for a control: its word, and its name where that says more.

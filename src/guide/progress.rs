@@ -109,7 +109,7 @@ pub(super) fn roll_call(
     };
     let share = count as f64 / controls.len().max(1) as f64;
     let enough = next.is_none();
-    Prompt { title, detail, share, count, refusal, enough }
+    Prompt { title, detail, share, count, refusal, enough, ..Prompt::default() }
 }
 
 fn roll(seen: &Seen<'_>) -> Prompt {
@@ -126,40 +126,45 @@ fn roll(seen: &Seen<'_>) -> Prompt {
             least = (share, one, other);
         }
     }
-    let sectors = sectors_seen_twice(seen);
+    let visits: Vec<(Half, Vec<u8>)> =
+        seen.parts.sticks.iter().map(|half| (*half, visits_of(seen, *half))).collect();
+    let sectors = seen_twice(&visits);
     let (share, one, other) = least;
     let share = if share >= 1.0 { sectors as f64 / 72.0 } else { share };
     let detail = format!(
         "three turns one way, three the other: {one} and {other} of {TURNS} done; \
          {sectors} of 72 sectors seen twice"
     );
-    Prompt { detail, share, count: sectors, ..Prompt::default() }
+    Prompt { detail, share, count: sectors, visits, ..Prompt::default() }
 }
 
 /// Sectors of 5° that every stick has crossed at least twice, on any sweep along the rim.
-fn sectors_seen_twice(seen: &Seen<'_>) -> usize {
-    let sticks = seen.parts.sticks.iter().map(|half| sectors_of(seen, *half));
+fn seen_twice(visits: &[(Half, Vec<u8>)]) -> usize {
+    let sticks = visits.iter().map(|(_, visits)| visits.iter().filter(|v| **v >= 2).count());
     sticks.min().unwrap_or(0)
 }
 
-fn sectors_of(seen: &Seen<'_>, half: Half) -> usize {
+/// How often a stick has crossed each sector of 5° along the rim; empty while that is not known.
+fn visits_of(seen: &Seen<'_>, half: Half) -> Vec<u8> {
     let [x_axis, y_axis] = half.stick();
     let levels = &seen.found.levels;
     let columns = (seen.tracks.axis(x_axis), seen.tracks.axis(y_axis));
-    let (Some(lx), Some(ly)) = (levels.axis(x_axis), levels.axis(y_axis)) else { return 0 };
-    let (Some(xs), Some(ys)) = columns else { return 0 };
-    let mut visits = [0_u32; 72];
+    let (Some(lx), Some(ly)) = (levels.axis(x_axis), levels.axis(y_axis)) else {
+        return Vec::new();
+    };
+    let (Some(xs), Some(ys)) = columns else { return Vec::new() };
+    let mut visits = vec![0_u8; 72];
     for roll in seen.found.rolls(half) {
         let mut last = usize::MAX;
         for (x, y) in roll.rows.of(xs).iter().zip(roll.rows.of(ys)) {
             let dx = (f64::from(*x) - lx.rest) / lx.travel().max(1.0);
             let dy = (f64::from(*y) - ly.rest) / ly.travel().max(1.0);
             let sector = (dy.atan2(dx).to_degrees().rem_euclid(360.0) / 5.0) as usize % 72;
-            visits[sector] += u32::from(sector != last);
+            visits[sector] = visits[sector].saturating_add(u8::from(sector != last));
             last = sector;
         }
     }
-    visits.iter().filter(|v| **v >= 2).count()
+    visits
 }
 
 fn releases(seen: &Seen<'_>) -> Prompt {

@@ -270,6 +270,18 @@ impl Session {
         self.stamps.push(Stamp { host_us, row: self.rows, word, text });
     }
 
+    /// Sets a remark before a row, at that row's host time where there is one.
+    pub fn mark_row(&mut self, row: usize, word: &str, text: &str) {
+        let host_us = self.host_part(row..row + 1).first().copied().unwrap_or(0);
+        let (word, text) = (word.to_owned(), text.to_owned());
+        self.stamps.push(Stamp { host_us, row, word, text });
+    }
+
+    /// Puts other remarks in place of those that are there.
+    pub fn set_stamps(&mut self, stamps: Vec<Stamp>) {
+        self.stamps = stamps;
+    }
+
     /// Notes what was sent to the board; the first 65 536 messages are kept.
     pub fn note_sent(&mut self, host_us: u64, bytes: &[u8]) {
         if self.sent.len() < KEPT_SENT {

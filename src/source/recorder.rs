@@ -16,7 +16,7 @@ use crate::link::{Link, LinkError};
 use crate::rig::Rig;
 use crate::session::file::Writer;
 use crate::session::{Chunk, Intake};
-use crate::wire::{Dialect, looks_like_baud_mismatch};
+use crate::wire::{Dialect, RateWatch};
 
 use super::keep_alive::KeepAlive;
 
@@ -32,9 +32,6 @@ const RETRY: Duration = Duration::from_millis(500);
 const READ_WAIT: Duration = Duration::from_millis(20);
 /// How often chunks are handed on at most.
 const HAND_ON: Duration = Duration::from_millis(16);
-
-/// First bytes by which the symbol rate is judged.
-const RATE_SAMPLE_BYTES: usize = 4_096;
 
 /// What the link is doing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -149,7 +146,7 @@ impl Recorder {
             outbox,
             counters: Arc::clone(&counters),
             stop: Arc::clone(&stop),
-            sample: Vec::new(),
+            rate: RateWatch::default(),
             framed: false,
             keep_alive: KeepAlive::new(),
             marks: Vec::new(),
@@ -232,7 +229,7 @@ struct Work {
     outbox: Sender<Delivery>,
     counters: Arc<Counters>,
     stop: Arc<AtomicBool>,
-    sample: Vec<u8>,
+    rate: RateWatch,
     /// The file has been told the dialect.
     framed: bool,
     keep_alive: KeepAlive,
@@ -311,14 +308,10 @@ impl Work {
         }
     }
 
-    /// While nothing has been framed, the first bytes tell whether the symbol rate is another.
     fn judge_rate(&mut self, bytes: &[u8]) {
-        if self.sample.len() >= RATE_SAMPLE_BYTES {
-            return;
+        if let Some(odd) = self.rate.take(bytes) {
+            self.counters.baud_suspect.store(odd, Ordering::Relaxed);
         }
-        self.sample.extend_from_slice(&bytes[..bytes.len().min(RATE_SAMPLE_BYTES)]);
-        let odd = looks_like_baud_mismatch(&self.sample);
-        self.counters.baud_suspect.store(odd, Ordering::Relaxed);
     }
 
     fn obey(&mut self) {

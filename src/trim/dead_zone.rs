@@ -1,8 +1,11 @@
 //! What a dead zone is made of, what it promises and what it costs.
+use serde::{Deserialize, Serialize};
+
 use crate::rig::{AxisId, Half};
 
 /// Where a zone applies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum ZonePlace {
     /// The radial zone of a stick.
     Stick(Half),
@@ -71,7 +74,9 @@ pub struct DeadZone {
     pub drift: DriftKnown,
     /// From the whole-count centre to the fitted one, counts.
     pub centre_term: f64,
-    /// The zone that the constants hold, counts (the sum above, rounded up).
+    /// The sum above, rounded up: what the data call for, counts.
+    pub proposed_counts: f64,
+    /// The zone that the constants hold, counts: the proposed one, or one that a person chose.
     pub radius_counts: f64,
     /// The same as a share of the mean travel; 0…1.
     pub radius_fraction: f64,
@@ -89,6 +94,18 @@ impl DeadZone {
     pub fn promise(&self) -> String {
         let n = self.n;
         match self.doubt {
+            None if self.is_chosen() => {
+                let bound = self.cost_of(self.radius_counts).leak_upper;
+                let most = match bound {
+                    b if b >= 1.0 => "any share".to_owned(),
+                    b => format!("at most {:.1} %", 100.0 * b),
+                };
+                format!(
+                    "chosen by hand: {most} of releases like those captured leak, 95 % sure, \
+                     n = {n}; {:.1} counts are proposed",
+                    self.proposed_counts
+                )
+            }
             None => {
                 let one_in = (1.0 / (1.0 - self.coverage)).round();
                 format!(
@@ -107,6 +124,24 @@ impl DeadZone {
                 "the {n} rests fall into two groups {gap:.1} standard deviations apart; no share of \
                  leaks is promised, look for friction or a burr"
             ),
+        }
+    }
+
+    /// True when a person chose another radius than the proposed one.
+    pub fn is_chosen(&self) -> bool {
+        (self.radius_counts - self.proposed_counts).abs() > 1e-9
+    }
+
+    /// What a radius would cost: the leak bound of the next smaller radius of the curve (1 below
+    /// all of them), and the share of the mean travel that is lost.
+    pub fn cost_of(&self, radius_counts: f64) -> LeakPoint {
+        let held = self.leak.iter().rev().find(|l| l.radius_counts <= radius_counts + 1e-9);
+        let travel = self.radius_counts / self.radius_fraction;
+        let lost = if travel > 0.0 { (radius_counts / travel).min(1.0) } else { 1.0 };
+        LeakPoint {
+            radius_counts,
+            leak_upper: held.map_or(1.0, |l| l.leak_upper),
+            lost_travel: lost,
         }
     }
 

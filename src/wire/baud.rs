@@ -25,6 +25,41 @@ pub fn looks_like_baud_mismatch(bytes: &[u8]) -> bool {
     2 * text < pieces.max(1)
 }
 
+/// Watches a link for bytes at another baud rate, stretch by stretch.
+///
+/// The first stretch is judged as it grows, so that a wrong rate shows at once; later ones when they
+/// are whole, so that the answer does not flicker. Memory: one stretch.
+#[derive(Clone, Debug, Default)]
+pub struct RateWatch {
+    stretch: Vec<u8>,
+    past_first: bool,
+}
+
+/// Bytes of a stretch.
+const STRETCH: usize = 4_096;
+
+impl RateWatch {
+    /// Takes the bytes of one read; `Some` when there is a new answer: they look odd, or not.
+    pub fn take(&mut self, bytes: &[u8]) -> Option<bool> {
+        let mut answer = None;
+        let mut rest = bytes;
+        while !rest.is_empty() {
+            let part = rest.len().min(STRETCH - self.stretch.len());
+            self.stretch.extend_from_slice(&rest[..part]);
+            rest = &rest[part..];
+            let whole = self.stretch.len() == STRETCH;
+            if whole || !self.past_first {
+                answer = Some(looks_like_baud_mismatch(&self.stretch));
+            }
+            if whole {
+                self.past_first = true;
+                self.stretch.clear();
+            }
+        }
+        answer
+    }
+}
+
 /// Bytes that no line of text contains.
 pub fn unprintable(bytes: &[u8]) -> usize {
     bytes.iter().filter(|b| !matches!(b, 0x20..=0x7E | b'\t' | b'\r' | b'\n')).count()
@@ -41,6 +76,19 @@ mod tests {
         assert!(looks_like_baud_mismatch(&noise));
         assert!(!looks_like_baud_mismatch(&noise[..40]), "too few to tell");
         assert!(!looks_like_baud_mismatch("512,498,3\r\n".repeat(40).as_bytes()));
+    }
+
+    #[test]
+    fn a_rate_that_changes_later_is_noticed_and_so_is_its_return() {
+        let noise: Vec<u8> =
+            (0..9_000_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 13) as u8 | 0x80).collect();
+        let text = "512,498,3\r\n".repeat(900);
+        let mut watch = RateWatch::default();
+        assert_eq!(watch.take(&text.as_bytes()[..200]), Some(false), "judged as it grows");
+        assert_eq!(watch.take(&text.as_bytes()[200..]), Some(false));
+        assert_eq!(watch.take(&noise[..40]), None, "no whole stretch yet");
+        assert_eq!(watch.take(&noise), Some(true));
+        assert_eq!(watch.take(text.as_bytes()), Some(false));
     }
 
     #[test]

@@ -106,6 +106,7 @@ fn stick_card(ui: &mut Ui, rect: Rect, title: &str, dashed: bool) {
                 dashed,
                 trail: &[([520.0, 110.0], 0.4), ([400.0, 123.0], 0.2), ([330.0, 160.0], 0.0)],
                 seen: &seen,
+                circles: None,
                 draggable: false,
             };
             gate_outline_ui(ui, outline, side);
@@ -115,6 +116,7 @@ fn stick_card(ui: &mut Ui, rect: Rect, title: &str, dashed: bool) {
                 dead: Some(13.2),
                 reach: Some(398.0),
                 now: Some([519.0, 503.0]),
+                chosen: Some(3),
             };
             rest_cloud_ui(ui, cloud, side);
         });
@@ -171,6 +173,7 @@ fn bars_above_and_below(ui: &mut Ui) {
                 (22_000_000, "hidden"),
                 (60_000_000, "releases"),
             ],
+            findings: &[(30_000_000, State::Note), (70_000_000, State::Warning)],
             window_us: Some([90_000_000, 120_000_000]),
         };
         timeline_ui(ui, &timeline);
@@ -232,6 +235,9 @@ fn contacts(ui: &mut Ui) {
         ] {
             let strip = ContactStrip {
                 name,
+                number: "b3",
+                doubles: &[4_300_000],
+                chosen: name == "south",
                 edges: &edges,
                 closed_before: false,
                 span_us: [0, 5_000_000],

@@ -7,3 +7,7 @@ mod wiring; // the response matrix, findings set aside, names taken
 mod recording; // the session file that the window writes while a link is live
 mod proof; // a fresh session against the record of its constants
 mod stations; // every station on every kind of document; names, buttons, focus
+mod traces; // forms, lanes, ranges and cursors of the traces
+mod trim; // another dead zone, smoothing, what changed, where constants came from
+mod session; // jumps, marks, last lines of a file, replays under load, undo of accepted steps
+mod parts; // rests and circles of the sticks, buttons one by one, bands by hand

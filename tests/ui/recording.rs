@@ -48,7 +48,7 @@ fn a_live_link_is_recorded_and_closing_the_window_loses_nothing() {
     assert_eq!(files.len(), 1, "{files:?}");
     let name = files[0].file_name().expect("a name").to_string_lossy().into_owned();
     assert!(name.starts_with("virtual-healthy-20") && name.ends_with(".session"), "{name}");
-    let Opened { session, damage } = read(&files[0]);
+    let Opened { session, damage, .. } = read(&files[0]);
     assert!(damage.is_empty(), "{damage:?}");
     assert!(session.rows() >= rows, "{} of {rows} rows", session.rows());
     assert!(session.stamps().iter().any(|s| s.word == "note"));

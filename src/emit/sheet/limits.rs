@@ -3,7 +3,7 @@ use super::card;
 use super::table::{Column, Table};
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
-use crate::limits::{Band, Limits, Range};
+use crate::limits::Range;
 use crate::measure::{number, spaced};
 use crate::units::Unit;
 
@@ -19,7 +19,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         practice, scaled to this raw width, to be edited for a rig with other needs.";
     let mut body =
         format!("<p class=\"small soft\">{}</p>\n<div class=\"halves\">\n", html(caption));
-    let bands = bands(report.limits);
+    let bands = report.limits.named();
     let (stream_and_rest, travel) = bands.split_at(bands.len().div_ceil(2));
     for part in [stream_and_rest, travel] {
         let mut table = Table::new("", &heads);
@@ -38,34 +38,6 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     let body: String =
         CAUTIONS.iter().map(|caution| format!("<li>{}</li>\n", html(caution))).collect();
     card(out, "Cautions", &format!("<ul>\n{body}</ul>\n"));
-}
-
-fn bands(l: &Limits) -> [(&'static str, Band, Unit); 23] {
-    [
-        ("lost frames", l.loss_share, Unit::Fraction),
-        ("interval, 99th percentile by median", l.interval_ratio, Unit::Number),
-        ("frames a second", l.rate_hz, Unit::Number),
-        ("repeated readings of a half", l.stale_share, Unit::Fraction),
-        ("age of a half's readings", l.remote_age_ms, Unit::Millis),
-        ("restarts", l.resets, Unit::Number),
-        ("noise rms", l.noise_rms_counts, Unit::Counts),
-        ("line in the noise", l.line_counts, Unit::Counts),
-        ("drift in ten minutes, of travel", l.drift_share, Unit::Fraction),
-        ("inner dead zone, of travel", l.dead_zone_share, Unit::Fraction),
-        ("hysteresis at the centre, of travel", l.hysteresis_share, Unit::Fraction),
-        ("travel to a side", l.travel_counts, Unit::Counts),
-        ("travel above over below", l.asymmetry, Unit::Number),
-        ("clearance to the converter's ends", l.clearance_counts, Unit::Counts),
-        ("clipped share of a roll", l.clipped_share, Unit::Fraction),
-        ("roundness of a round gate", l.roundness, Unit::Fraction),
-        ("axes off 90°", l.orthogonality_deg, Unit::Degrees),
-        ("trigger travel, of full scale", l.trigger_span_share, Unit::Fraction),
-        ("trigger scatter, of travel", l.trigger_scatter_share, Unit::Fraction),
-        ("trigger hysteresis, of travel", l.trigger_hysteresis_share, Unit::Fraction),
-        ("trigger reversal", l.trigger_reversal_counts, Unit::Counts),
-        ("contact bounce", l.bounce_ms, Unit::Millis),
-        ("double presses", l.double_share, Unit::Fraction),
-    ]
 }
 
 /// "≤ 1.25 %", "≥ 300 counts", "0.85 to 1.18".

@@ -1,4 +1,4 @@
-//! One contact as a strip: its closures over the last seconds and its last edge enlarged.
+//! One contact as a strip: its closures over the last seconds, its last press and release enlarged.
 use egui::{Align2, Painter, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::area::note;
@@ -10,6 +10,8 @@ use crate::gui::look::{Palette, Type};
 pub struct ContactStrip<'a> {
     /// Position name or number: "south", "b3".
     pub name: &'a str,
+    /// Its number, where the name is another: "b3".
+    pub number: &'a str,
     /// Edges in time order: µs and whether the contact closed.
     pub edges: &'a [(u64, bool)],
     /// State before the first edge.
@@ -20,6 +22,10 @@ pub struct ContactStrip<'a> {
     pub zoom_us: u64,
     /// Proposed debounce window, µs, shaded after the enlarged edge.
     pub window_us: Option<u64>,
+    /// Second closures after one press, µs: each is marked where it stands.
+    pub doubles: &'a [u64],
+    /// It is the one whose figures are shown.
+    pub chosen: bool,
     /// Words behind the pictures: presses, bounce.
     pub note: &'a str,
     /// Whether it stands out.
@@ -41,45 +47,71 @@ pub fn contact_strip_ui(ui: &mut Ui, strip: &ContactStrip<'_>) -> Response {
         WidgetInfo::labeled(Role::Button, true, strip.state.spoken(&said))
     });
     let painter = ui.painter();
-    if response.hovered() || response.has_focus() {
+    if strip.chosen || response.hovered() || response.has_focus() {
         painter.rect_filled(rect, 4.0, p.faint);
     }
-    let y = rect.center().y;
-    strip.state.paint(painter, pos2(rect.left() + 12.0, y), p);
-    let closed_now = strip.edges.last().map_or(strip.closed_before, |e| e.1);
-    let font = if closed_now { Type::Chosen } else { Type::Label };
-    painter.text(pos2(rect.left() + 28.0, y), Align2::LEFT_CENTER, strip.name, font.font(), p.ink);
-    let words = (rect.width() * 0.28).clamp(140.0, 260.0);
-    let zoom = (rect.width() * 0.16).clamp(80.0, 160.0);
+    if strip.chosen {
+        let bar = Rect::from_min_size(rect.min, vec2(3.0, rect.height()));
+        painter.rect_filled(bar, 0.0, p.accent);
+    }
+    name_ui(painter, p, rect, strip);
+    let words = (rect.width() * 0.26).clamp(140.0, 260.0);
+    let zoom = (rect.width() * 0.12).clamp(64.0, 132.0);
     let history = Rect::from_min_max(
-        pos2(rect.left() + 136.0, rect.top() + 8.0),
-        pos2(rect.right() - words - zoom - 24.0, rect.bottom() - 8.0),
+        pos2(rect.left() + 172.0, rect.top() + 8.0),
+        pos2(rect.right() - words - 2.0 * (zoom + 12.0) - 12.0, rect.bottom() - 8.0),
     );
     level(painter, p, history, strip, strip.span_us);
-    let enlarged = Rect::from_min_max(
-        pos2(history.right() + 12.0, rect.top() + 6.0),
-        pos2(history.right() + 12.0 + zoom, rect.bottom() - 6.0),
-    );
-    if let Some(at) = last_burst(strip.edges, strip.zoom_us) {
-        let span = [at.saturating_sub(strip.zoom_us / 4), at + strip.zoom_us];
-        window(painter, p, enlarged, strip, at, span);
-        level(painter, p, enlarged, strip, span);
+    for t in strip.doubles.iter().filter(|t| (strip.span_us[0]..=strip.span_us[1]).contains(t)) {
+        let at = pos2(x_of(history, strip.span_us, *t), history.top() - 4.0);
+        State::Warning.paint_small(painter, at, p);
     }
-    let at = pos2(enlarged.right() + 12.0, y);
-    note(painter, at, Align2::LEFT_CENTER, strip.note, p.soft);
+    let mut left = history.right() + 12.0;
+    for at in last_bursts(strip.edges, strip.zoom_us) {
+        let enlarged = Rect::from_min_max(
+            pos2(left, rect.top() + 6.0),
+            pos2(left + zoom, rect.bottom() - 6.0),
+        );
+        if let Some(at) = at {
+            let span = [at.saturating_sub(strip.zoom_us / 4), at + strip.zoom_us];
+            window(painter, p, enlarged, strip, at, span);
+            level(painter, p, enlarged, strip, span);
+        }
+        left += zoom + 12.0;
+    }
+    note(painter, pos2(left, rect.center().y), Align2::LEFT_CENTER, strip.note, p.soft);
     response
 }
 
-/// First edge of the last burst: edges closer than `within_us` belong together.
-fn last_burst(edges: &[(u64, bool)], within_us: u64) -> Option<u64> {
-    let mut at = edges.last()?.0;
-    for (t, _) in edges.iter().rev() {
-        if at.saturating_sub(*t) > within_us {
-            break;
-        }
-        at = *t;
+/// Mark, name and number at the left.
+fn name_ui(painter: &Painter, p: &Palette, rect: Rect, strip: &ContactStrip<'_>) {
+    let y = rect.center().y;
+    strip.state.paint(painter, pos2(rect.left() + 14.0, y), p);
+    let closed_now = strip.edges.last().map_or(strip.closed_before, |e| e.1);
+    let font = if closed_now { Type::Chosen } else { Type::Label };
+    let at = pos2(rect.left() + 30.0, y);
+    let name = painter.text(at, Align2::LEFT_CENTER, strip.name, font.font(), p.ink);
+    if strip.number != strip.name {
+        let at = pos2((name.right() + 8.0).max(rect.left() + 128.0), y);
+        note(painter, at, Align2::LEFT_CENTER, strip.number, p.soft);
     }
-    Some(at)
+}
+
+/// First edge of the last press and of the last release: edges closer than `within_us` belong
+/// together, and a burst is what its last edge leaves behind.
+fn last_bursts(edges: &[(u64, bool)], within_us: u64) -> [Option<u64>; 2] {
+    let mut found = [None; 2];
+    let mut end = edges.len();
+    while end > 0 && found.iter().any(Option::is_none) {
+        let (last_us, closed) = edges[end - 1];
+        let mut first = end - 1;
+        while first > 0 && last_us.saturating_sub(edges[first - 1].0) <= within_us {
+            first -= 1;
+        }
+        found[usize::from(!closed)].get_or_insert(edges[first].0);
+        end = first;
+    }
+    found
 }
 
 fn x_of(rect: Rect, span: [u64; 2], t: u64) -> f32 {
@@ -130,12 +162,20 @@ fn level(painter: &Painter, p: &Palette, rect: Rect, strip: &ContactStrip<'_>, s
 
 #[cfg(test)]
 mod tests {
-    use super::last_burst;
+    use super::last_bursts;
 
     #[test]
-    fn a_burst_starts_at_its_first_edge() {
-        let edges = [(0, true), (100_000, false), (101_000, true), (102_500, false)];
-        assert_eq!(last_burst(&edges, 10_000), Some(100_000));
-        assert_eq!(last_burst(&[], 10_000), None);
+    fn the_last_press_and_the_last_release_start_at_their_first_edges() {
+        let edges = [
+            (0, true),
+            (50_000, false),
+            (60_000, true),
+            (100_000, false),
+            (101_000, true),
+            (102_500, false),
+        ];
+        assert_eq!(last_bursts(&edges, 8_000), [Some(60_000), Some(100_000)]);
+        assert_eq!(last_bursts(&edges[..1], 8_000), [Some(0), None], "still held");
+        assert_eq!(last_bursts(&[], 8_000), [None, None]);
     }
 }

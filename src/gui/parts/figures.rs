@@ -106,6 +106,18 @@ fn plain(what: &str) -> &str {
     parts.into_iter().fold(what, |what, part| what.split(part).next().unwrap_or(what))
 }
 
+/// The rows as text with tabs, for the clipboard.
+pub fn as_text(rows: &[Figure]) -> String {
+    let lines: Vec<String> = rows
+        .iter()
+        .map(|row| {
+            let value = row.value.as_deref().unwrap_or("–");
+            format!("{}\t{value}\t{}\n", row.label, row.note)
+        })
+        .collect();
+    lines.concat()
+}
+
 /// Height of one row.
 pub const ROW: f32 = 28.0;
 

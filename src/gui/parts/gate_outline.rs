@@ -22,8 +22,19 @@ pub struct GateOutline<'a> {
     pub trail: &'a [([f64; 2], f32)],
     /// Share of samples so far in each of the 72 sectors: 0 = unseen; empty = no ring drawn.
     pub seen: &'a [u8],
+    /// Reference circles; with them the outline is drawn after the scaling of each side.
+    pub circles: Option<Circles>,
     /// The stick can be moved from here (virtual board).
     pub draggable: bool,
+}
+
+/// The circles that roundness is measured against, in shares of the mean reach.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Circles {
+    /// Centre and radius of the least-squares circle.
+    pub fitted: [f64; 3],
+    /// Common centre, inner and outer radius of the minimum zone.
+    pub zone: [f64; 4],
 }
 
 /// How long the trail is, seconds.
@@ -45,7 +56,15 @@ pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Option<
     let (rect, response) = ui.allocate_exact_size(vec2(side, side + 20.0), sense);
     response.widget_info(|| {
         let seen = gate.profile.raw_counts.iter().filter(|r| r.is_finite()).count();
-        WidgetInfo::labeled(Role::Image, true, format!("Gate outline: {seen} sectors seen"))
+        let twice = gate.seen.iter().filter(|v| **v >= 2).count();
+        let mut said = format!("Gate outline: {seen} sectors seen");
+        if !gate.seen.is_empty() {
+            said.push_str(&format!(", {twice} of them twice in this roll"));
+        }
+        if gate.circles.is_some() {
+            said.push_str(", with reference circles");
+        }
+        WidgetInfo::labeled(Role::Image, true, said)
     });
     let painter = ui.painter_at(rect.expand(2.0));
     let square = egui::Rect::from_min_size(rect.min, Vec2::splat(side)).shrink(4.0);
@@ -58,8 +77,15 @@ pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Option<
     painter.vline(middle.x, area.rect.y_range(), rule);
     painter.circle_stroke(middle, (gate.reach / half) as f32 * area.rect.width() / 2.0, rule);
     sectors(&painter, p, middle, area.rect.width() / 2.0, gate.seen);
-    for run in outline(&area, gate.profile) {
+    let radii: Vec<f64> = match &gate.circles {
+        None => gate.profile.raw_counts.clone(),
+        Some(_) => gate.profile.reach.iter().map(|share| share * gate.reach).collect(),
+    };
+    for run in outline(&area, &radii) {
         super::lane::runs(&painter, &[run], Stroke::new(1.75, p.ink), gate.dashed);
+    }
+    if let Some(circles) = &gate.circles {
+        circles_ui(&painter, p, &area, circles, gate.reach);
     }
     let at = |[x, y]: [f64; 2]| area.at(x - gate.centre[0], y - gate.centre[1]);
     for pair in gate.trail.windows(2) {
@@ -71,7 +97,11 @@ pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Option<
         super::state_mark::dot(&painter, at(*last), 6.0, p.accent, p.card);
     }
     let below = pos2(rect.center().x, rect.bottom());
-    let words = if gate.draggable { "reach; drag the stick" } else { "reach, counts from centre" };
+    let words = match (gate.circles.is_some(), gate.draggable) {
+        (true, _) => "scaled reach, zone dashed",
+        (false, true) => "reach; drag the stick",
+        (false, false) => "reach, counts from centre",
+    };
     note(&painter, below, Align2::CENTER_BOTTOM, words, p.soft);
     if !gate.draggable {
         return None;
@@ -140,11 +170,29 @@ fn sectors(painter: &egui::Painter, p: &Palette, middle: Pos2, radius: f32, seen
     }
 }
 
-fn outline(area: &Area, profile: &Profile) -> Vec<Vec<Pos2>> {
-    let n = profile.raw_counts.len();
+/// The least-squares circle in one line, both circles of the minimum zone dashed.
+fn circles_ui(painter: &egui::Painter, p: &Palette, area: &Area, circles: &Circles, reach: f64) {
+    let points = |x: f64, y: f64, r: f64| -> Vec<Pos2> {
+        let at = |k: u32| {
+            let (sin, cos) = (f64::from(k) / 120.0 * std::f64::consts::TAU).sin_cos();
+            area.at((x + r * cos) * reach, (y + r * sin) * reach)
+        };
+        (0..=120).map(at).collect()
+    };
+    let [x, y, r] = circles.fitted;
+    painter.add(egui::Shape::line(points(x, y, r), Stroke::new(1.25, p.accent)));
+    let [x, y, inner, outer] = circles.zone;
+    for r in [inner, outer] {
+        let dashes = egui::Shape::dashed_line(&points(x, y, r), Stroke::new(1.0, p.ink), 4.0, 4.0);
+        painter.extend(dashes);
+    }
+}
+
+fn outline(area: &Area, radii: &[f64]) -> Vec<Vec<Pos2>> {
+    let n = radii.len();
     let mut runs = vec![Vec::new()];
     for k in 0..=n {
-        let Some(r) = (n > 0).then(|| profile.raw_counts[k % n]) else { break };
+        let Some(r) = (n > 0).then(|| radii[k % n]) else { break };
         if r.is_finite() {
             let angle = (k as f64 / n as f64) * std::f64::consts::TAU;
             let point = area.at(r * angle.cos(), r * angle.sin());

@@ -2,6 +2,7 @@
 pub mod area;
 pub mod bars;
 pub mod card;
+pub mod changes;
 pub mod choice;
 pub mod contact_strip;
 pub mod figures;

@@ -10,10 +10,10 @@ use crate::gui::look::{Palette, Type};
 pub struct Staircase<'a> {
     /// Name of the input.
     pub name: &'a str,
-    /// Greatest raw code.
-    pub full_scale: u16,
-    /// Lowest output drawn: −32767 or 0.
-    pub lowest: i16,
+    /// First and last raw code drawn.
+    pub codes: [u16; 2],
+    /// Lowest and highest output drawn.
+    pub outputs: [i16; 2],
     /// The firmware's arithmetic.
     pub run: &'a dyn Fn(u16) -> i16,
     /// The raw code now.
@@ -36,38 +36,25 @@ pub fn staircase_ui(ui: &mut Ui, stairs: &Staircase<'_>, height: f32) -> Respons
     });
     let painter = ui.painter_at(rect.expand(2.0));
     let inner = egui::Rect::from_min_max(rect.min + vec2(60.0, 8.0), rect.max - vec2(16.0, 24.0));
-    let y = [f64::from(stairs.lowest) * 1.05, 32767.0 * 1.05];
-    let area = Area { rect: inner, x: [0.0, f64::from(stairs.full_scale)], y };
-    for y in [-32767.0, -16384.0, 0.0, 16384.0, 32767.0] {
-        if y >= f64::from(stairs.lowest) {
-            area.rule_y(&painter, p, y, &number(y, 0));
-        }
+    let [lowest, highest] = stairs.outputs.map(f64::from);
+    let [first, last] = stairs.codes.map(u32::from);
+    let air = (highest - lowest) * 0.03;
+    let x = [f64::from(first), f64::from(last.max(first + 1))];
+    let area = Area { rect: inner, x, y: [lowest - air, highest + air] };
+    for y in rules(lowest, highest) {
+        area.rule_y(&painter, p, y, &number(y, 0));
     }
-    for x in round_steps(0.0, area.x[1], (inner.width() / 80.0) as usize) {
+    for x in round_steps(x[0], x[1], (inner.width() / 80.0) as usize) {
         area.rule_x(&painter, p, x, &number(x, 0));
     }
-    // Codes finer than pixels are drawn once a pixel: each of them exact.
-    let step = (f64::from(stairs.full_scale) / f64::from(inner.width() * 2.0)).ceil().max(1.0);
-    let mut codes: Vec<(u32, i16)> = Vec::new();
-    let mut code = 0u32;
-    while code <= u32::from(stairs.full_scale) {
-        let out = (stairs.run)(code as u16);
-        codes.push((code, out));
-        code += step as u32;
-    }
-    // Codes between two of the same output add nothing to the line.
-    let kept = codes.iter().enumerate().filter(|(k, (_, out))| {
-        let same = |other: Option<&(u32, i16)>| other.is_some_and(|o| o.1 == *out);
-        !(same(k.checked_sub(1).and_then(|k| codes.get(k))) && same(codes.get(k + 1)))
-    });
-    let points: Vec<_> =
-        kept.map(|(_, (code, out))| area.at(f64::from(*code), f64::from(*out))).collect();
+    let points = treads(stairs, &area);
+    let painter = painter.with_clip_rect(inner.expand(3.0));
     if stairs.dashed {
         painter.extend(Shape::dashed_line(&points, Stroke::new(2.0, p.ink), 6.0, 4.0));
     } else {
         painter.add(Shape::line(points, Stroke::new(2.0, p.ink)));
     }
-    if let Some(now) = stairs.now {
+    if let Some(now) = stairs.now.filter(|now| (stairs.codes[0]..=stairs.codes[1]).contains(now)) {
         let out = (stairs.run)(now);
         let at = area.at(f64::from(now), f64::from(out));
         dot(&painter, at, 5.0, p.accent, p.card);
@@ -80,4 +67,41 @@ pub fn staircase_ui(ui: &mut Ui, stairs: &Staircase<'_>, height: f32) -> Respons
         note(&painter, pos2(x, (at.y - 12.0).max(inner.top() + 8.0)), align, &words, p.ink);
     }
     response
+}
+
+/// Where rules stand: round shares of full output for the whole, else round numbers.
+fn rules(lowest: f64, highest: f64) -> Vec<f64> {
+    if highest >= 32767.0 {
+        let whole = [-32767.0, -16384.0, 0.0, 16384.0, 32767.0];
+        return whole.into_iter().filter(|y| *y >= lowest).collect();
+    }
+    round_steps(lowest, highest, 6)
+}
+
+/// The line of the staircase: where a code is wider than a few points, a tread as wide as it.
+fn treads(stairs: &Staircase<'_>, area: &Area) -> Vec<egui::Pos2> {
+    let [first, last] = stairs.codes.map(u32::from);
+    let wide = f64::from(area.rect.width()) / f64::from(last.max(first + 1) - first);
+    // Codes finer than pixels are drawn twice a pixel at most: each of them exact.
+    let step = (0.5 / wide).ceil().max(1.0) as u32;
+    let codes: Vec<(u32, i16)> = (first..=last)
+        .step_by(step as usize)
+        .chain([last])
+        .map(|code| (code, (stairs.run)(code as u16)))
+        .collect();
+    if wide >= 3.0 {
+        let half = 0.5;
+        return codes
+            .iter()
+            .flat_map(|(code, out)| {
+                [-half, half].map(|by| area.at(f64::from(*code) + by, f64::from(*out)))
+            })
+            .collect();
+    }
+    // Codes between two of the same output add nothing to the line.
+    let kept = codes.iter().enumerate().filter(|(k, (_, out))| {
+        let same = |other: Option<&(u32, i16)>| other.is_some_and(|o| o.1 == *out);
+        !(same(k.checked_sub(1).and_then(|k| codes.get(k))) && same(codes.get(k + 1)))
+    });
+    kept.map(|(_, (code, out))| area.at(f64::from(*code), f64::from(*out))).collect()
 }

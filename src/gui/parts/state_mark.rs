@@ -77,6 +77,28 @@ impl State {
             }
         }
     }
+
+    /// The mark at half its size, filled, for a place along a line; nothing but what stands out.
+    pub fn paint_small(self, painter: &Painter, centre: Pos2, p: &Palette) {
+        let shape = |points: &[egui::Vec2], colour| {
+            let points = points.iter().map(|v| centre + *v).collect();
+            painter.add(Shape::convex_polygon(points, colour, Stroke::new(1.0, p.card)));
+        };
+        match self {
+            State::Warning => {
+                shape(&[vec2(0.0, -4.5), vec2(5.0, 4.0), vec2(-5.0, 4.0)], p.accent);
+            }
+            State::Fault => {
+                let corners = [vec2(-4.0, -4.0), vec2(4.0, -4.0), vec2(4.0, 4.0), vec2(-4.0, 4.0)];
+                shape(&corners, p.fault);
+            }
+            State::Note => {
+                let corners = [vec2(0.0, -4.5), vec2(4.0, 0.0), vec2(0.0, 4.5), vec2(-4.0, 0.0)];
+                shape(&corners, p.soft);
+            }
+            _ => {}
+        }
+    }
 }
 
 /// An arc from one share of a turn to another, clockwise from the top.

@@ -4,6 +4,7 @@ use egui::{Align2, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, ve
 use super::area::note;
 use super::lane::{self, Extent};
 use super::numbers;
+use super::state_mark::State;
 use crate::gui::look::{Palette, Type, size};
 
 /// One lane of the overview.
@@ -32,13 +33,25 @@ pub struct Timeline<'a> {
     pub lanes: &'a [OverviewLane<'a>],
     /// Marks: time and words.
     pub marks: &'a [(u64, &'a str)],
+    /// Findings: time and mark.
+    pub findings: &'a [(u64, State)],
     /// The span that a station looks at, if it is not the whole.
     pub window_us: Option<[u64; 2]>,
 }
 
 /// Where the overview stands inside the timeline's rectangle.
 pub fn overview_rect(rect: Rect) -> Rect {
-    Rect::from_min_max(rect.min + vec2(size::RAIL + 16.0, 6.0), rect.max - vec2(20.0, 8.0))
+    let right = rect.right() - JUMPS - 24.0;
+    Rect::from_min_max(rect.min + vec2(size::RAIL + 16.0, 6.0), pos2(right, rect.bottom() - 8.0))
+}
+
+/// Room right of the overview for what jumps along the session.
+pub const JUMPS: f32 = 196.0;
+
+/// Where that stands inside the timeline's rectangle.
+pub fn jumps_rect(rect: Rect) -> Rect {
+    let min = pos2(rect.right() - JUMPS - 12.0, rect.top() + 8.0);
+    Rect::from_min_max(min, rect.max - vec2(12.0, 4.0))
 }
 
 /// Draws state and overview; gives the response and the time under the pointer while dragging.
@@ -83,6 +96,10 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
                 free_from = note(&painter, at, Align2::LEFT_TOP, words, p.soft).right() + 8.0;
             }
         }
+    }
+    for (t, state) in timeline.findings {
+        // Below the lanes, where no words stand; small, as there may be many.
+        state.paint_small(&painter, pos2(x_of(*t), over.bottom() + 1.0), p);
     }
     let x = x_of(timeline.head_us).clamp(over.left(), over.right());
     painter.vline(x, over.expand(4.0).y_range(), Stroke::new(3.0, p.accent));

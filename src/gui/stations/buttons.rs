@@ -2,7 +2,7 @@
 use egui::{Rect, ScrollArea, Ui};
 
 use super::traces::channels::{Contacts, button_name};
-use super::{Station, View, action_button, found, grading, live};
+use super::{Station, View, action_button, copy_corner, found, grading, live};
 use crate::desk::{Desk, Results};
 use crate::gui::actions::{Action, Place, Touch};
 use crate::gui::look::{Type, size};
@@ -12,6 +12,8 @@ use crate::gui::parts::contact_strip::{ContactStrip, STRIP, contact_strip_ui};
 use crate::gui::parts::figures::{Figure, figures_ui};
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::state_mark::State;
+use crate::gui::parts::table;
+use crate::gui::viewing::Viewing;
 use crate::measure::{Measured, Span};
 use crate::survey::{ButtonFigures, value};
 
@@ -68,7 +70,7 @@ impl Station for Buttons {
             } else {
                 cut_right(page, 340.0)
             };
-            self.strips_ui(ui, main, view.desk);
+            self.strips_ui(ui, main, view.desk, actions);
             let (above, below) = if folded {
                 let [above, below] = columns::<2>(side);
                 (above, below)
@@ -78,6 +80,25 @@ impl Station for Buttons {
             self.chosen_ui(ui, above, view.desk, actions);
             found::found_ui(ui, below, view, concerns, actions);
         });
+    }
+
+    fn copied(&self, view: &View<'_>) -> Option<String> {
+        (self.count(view.desk) > 0).then(|| self.as_text(view.desk))
+    }
+
+    fn told(&mut self, action: &Action, view: &View<'_>) {
+        if let Action::View(Viewing::Part(next)) = action {
+            self.go_on(view.desk, *next);
+        }
+    }
+}
+
+impl Buttons {
+    /// The next or the previous button, round and round.
+    fn go_on(&mut self, desk: &Desk, next: bool) {
+        let count = self.count(desk).max(1);
+        let by = if next { 1 } else { count - 1 };
+        self.chosen = ((usize::from(self.chosen) + by) % count) as u8;
     }
 }
 
@@ -96,9 +117,43 @@ impl Buttons {
         self.contacts.count().max(desk.rig().buttons.len()).max(measured).min(32)
     }
 
-    fn strips_ui(&mut self, ui: &mut Ui, rect: Rect, desk: &Desk) {
+    /// Every button with its figures, one a row.
+    fn as_text(&self, desk: &Desk) -> String {
+        let headings = [
+            "button",
+            "number",
+            "presses",
+            "bounce press ms",
+            "bounce release ms",
+            "doubles",
+            "window ms",
+        ];
+        let shown = |m: &Measured| m.as_ref().map_or("–".to_owned(), |r| number(r.value, 2));
+        let rows: Vec<Vec<String>> = (0..self.count(desk))
+            .map(|bit| {
+                let bit = bit as u8;
+                let mut row = vec![button_name(desk, bit), format!("b{bit}")];
+                match figures_of(desk, bit) {
+                    Some(f) => row.extend([
+                        f.presses.to_string(),
+                        shown(&f.bounce_press_ms),
+                        shown(&f.bounce_release_ms),
+                        f.doubles.to_string(),
+                        f.window_ms.as_ref().map_or("–".to_owned(), |r| number(r.value, 1)),
+                    ]),
+                    None => row.resize(headings.len(), "–".to_owned()),
+                }
+                row
+            })
+            .collect();
+        table::as_text(&headings, &rows)
+    }
+
+    fn strips_ui(&mut self, ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
         card_at(ui, rect, "Contacts", |ui| {
-            let words = "the last 8 s, the newest edge enlarged to 20 ms with the proposed window";
+            copy_corner(ui, || self.as_text(desk), actions);
+            let words = "the last 8 s, then the last press and the last release enlarged to 20 ms \
+                         with the proposed window; a triangle marks a second closure";
             ui.label(Type::Note.soft(ui, words));
             ScrollArea::vertical().auto_shrink([false, false]).show_rows(
                 ui,
@@ -130,6 +185,9 @@ impl Buttons {
         let window_ms = figures.and_then(|f| value(&f.window_ms));
         let strip = ContactStrip {
             name: &button_name(desk, bit),
+            number: &format!("b{bit}"),
+            doubles: &doubles(desk, bit),
+            chosen: self.chosen == bit,
             edges: &edges,
             closed_before: self.contacts.closed_at(bit, before),
             span_us: [head_us.saturating_sub(HISTORY_US), head_us],
@@ -144,7 +202,9 @@ impl Buttons {
     }
 
     fn chosen_ui(&self, ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
-        card_at(ui, rect, &button_name(desk, self.chosen), |ui| {
+        let (name, number) = (button_name(desk, self.chosen), format!("b{}", self.chosen));
+        let title = if name == number { name } else { format!("{name}, {number}") };
+        card_at(ui, rect, &title, |ui| {
             if desk.hand().is_some() {
                 let press = Action::Hand(Touch::Press(self.chosen));
                 if action_button(ui, &press, Ok(())) {
@@ -167,6 +227,13 @@ impl Buttons {
             bounce_bars_ui(ui, results, self.chosen);
         });
     }
+}
+
+/// When second closures came, µs from the first row.
+fn doubles(desk: &Desk, bit: u8) -> Vec<u64> {
+    let track = desk.results().and_then(|r| r.segments.buttons.iter().find(|b| b.index == bit));
+    let rows = track.map(|t| t.log.doubles()).unwrap_or_default();
+    rows.into_iter().map(|row| desk.timebase().time_us(row)).collect()
 }
 
 fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (String, State) {

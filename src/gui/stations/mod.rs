@@ -2,6 +2,7 @@
 mod buttons;
 pub mod found;
 mod grading;
+mod limits_pane;
 pub mod link;
 pub mod live;
 mod proof;
@@ -49,6 +50,16 @@ pub trait Station {
     /// Draws it over the free space and adds what the person asked for.
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>);
 
+    /// Its figures as a table of text, for the clipboard.
+    fn copied(&self, _view: &View<'_>) -> Option<String> {
+        None
+    }
+
+    /// The stretch of the session that it looks at, if not the whole, µs.
+    fn window_us(&self, _desk: &Desk) -> Option<[u64; 2]> {
+        None
+    }
+
     /// Hears of every action before it is applied; for what a station keeps to itself.
     fn told(&mut self, _action: &Action, _view: &View<'_>) {}
 }
@@ -94,6 +105,18 @@ pub fn action_button(ui: &mut Ui, action: &Action, enabled: Result<(), &str>) ->
         Err(why) => response.on_disabled_hover_text(why),
     };
     pressed
+}
+
+/// A "Copy" in the upper right corner of a card, level with its title.
+pub fn copy_corner(ui: &mut Ui, text: impl FnOnce() -> String, actions: &mut Vec<Action>) {
+    let corner = egui::pos2(ui.max_rect().right() - 64.0, ui.max_rect().top() - 2.0);
+    let at = egui::Rect::from_min_size(corner, egui::vec2(64.0, 28.0));
+    // A child of its own: the card's content goes on where it was.
+    let mut child = ui.new_child(egui::UiBuilder::new().max_rect(at));
+    let button = child.add_sized(at.size(), egui::Button::new("Copy"));
+    if button.on_hover_text("Put these figures on the clipboard as a table").clicked() {
+        actions.push(Action::Copy(text()));
+    }
 }
 
 #[cfg(test)]

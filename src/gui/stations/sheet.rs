@@ -1,13 +1,15 @@
 //! Sheet: read the whole record once more · choose where it goes · save header, sheet, figures.
 use egui::{Label, Rect, ScrollArea, TextEdit, Ui};
 
-use super::{Station, View, action_button};
+use super::limits_pane::LimitsPane;
+use super::{Station, View, action_button, copy_corner};
 use crate::desk::{Results, Saved};
 use crate::emit;
 use crate::findings::Severity;
 use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::finding::finding_ui;
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::table;
@@ -20,6 +22,7 @@ pub struct Sheet {
     folder: Option<String>,
     /// The summary of the results that were last drawn: rows and text.
     summary: (usize, String),
+    limits: LimitsPane,
 }
 
 impl Station for Sheet {
@@ -49,13 +52,39 @@ impl Station for Sheet {
             let tall = if main.width() < 760.0 { 140.0 } else { 104.0 };
             let (above, below) = cut_top(main, tall);
             self.saving_ui(ui, above, view, actions);
-            self.record_ui(ui, below, &results);
-            findings_ui(ui, side, &results, actions);
+            self.record_ui(ui, below, &results, actions);
+            self.side_ui(ui, side, view, &results, actions);
         });
+    }
+
+    fn copied(&self, view: &View<'_>) -> Option<String> {
+        view.desk.results().map(|results| emit::summary(&results.report()))
     }
 }
 
 impl Sheet {
+    /// What was found, or the bands that it was judged by.
+    fn side_ui(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        view: &View<'_>,
+        results: &Results,
+        actions: &mut Vec<Action>,
+    ) {
+        card_at(ui, rect, "", |ui| {
+            let shown = usize::from(self.limits.is_shown);
+            if let Some(k) = choice_ui(ui, &["What stands out", "Limits"], shown) {
+                self.limits.is_shown = k == 1;
+            }
+            ui.add_space(4.0);
+            match self.limits.is_shown {
+                true => self.limits.ui(ui, view.desk, &results.limits, actions),
+                false => findings_ui(ui, results, actions),
+            }
+        });
+    }
+
     fn saving_ui(&mut self, ui: &mut Ui, rect: Rect, view: &View<'_>, actions: &mut Vec<Action>) {
         card_at(ui, rect, "", |ui| {
             ui.horizontal(|ui| {
@@ -88,8 +117,9 @@ impl Sheet {
         });
     }
 
-    fn record_ui(&mut self, ui: &mut Ui, rect: Rect, results: &Results) {
+    fn record_ui(&mut self, ui: &mut Ui, rect: Rect, results: &Results, actions: &mut Vec<Action>) {
         card_at(ui, rect, "Record", |ui| {
+            copy_corner(ui, || emit::summary(&results.report()), actions);
             if self.summary.0 != results.rows || self.summary.1.is_empty() {
                 self.summary = (results.rows, emit::summary(&results.report()));
             }
@@ -146,7 +176,7 @@ pub fn constants_ui(ui: &mut Ui, results: &Results) {
     }
 }
 
-fn findings_ui(ui: &mut Ui, rect: Rect, results: &Results, actions: &mut Vec<Action>) {
+fn findings_ui(ui: &mut Ui, results: &Results, actions: &mut Vec<Action>) {
     let count = |s: Severity| results.findings.iter().filter(|f| f.severity == s).count();
     let title = format!(
         "{} faults, {} warnings, {} notes",
@@ -154,7 +184,9 @@ fn findings_ui(ui: &mut Ui, rect: Rect, results: &Results, actions: &mut Vec<Act
         count(Severity::Warning),
         count(Severity::Note)
     );
-    card_at(ui, rect, &title, |ui| {
+    ui.label(Type::Label.soft(ui, title));
+    ui.add_space(4.0);
+    {
         ScrollArea::vertical().id_salt("all findings").auto_shrink([false, false]).show(ui, |ui| {
             ui.spacing_mut().item_spacing.y = 12.0;
             for (k, finding) in results.findings.iter().enumerate() {
@@ -170,5 +202,5 @@ fn findings_ui(ui: &mut Ui, rect: Rect, results: &Results, actions: &mut Vec<Act
                 ui.label(Type::Label.soft(ui, "Nothing stands out, as far as the data go"));
             }
         });
-    });
+    }
 }

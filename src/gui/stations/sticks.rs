@@ -1,21 +1,24 @@
 //! Sticks: roll, let go · read reach, roundness, rests and dead zone · see where a figure came from.
 use egui::{Rect, Ui};
 
-use super::{Station, View, found, grading, live};
+use super::{Station, View, copy_corner, found, grading, live};
 use crate::desk::Results;
 use crate::gui::actions::{Action, Place, Touch};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::choice::toggle_ui;
 use crate::gui::parts::figures::{self, Figure, figures_ui};
-use crate::gui::parts::gate_outline::{GateOutline, Led, gate_outline_ui};
+use crate::gui::parts::gate_outline::{Circles, GateOutline, Led, gate_outline_ui};
 use crate::gui::parts::numbers::{number, reading};
 use crate::gui::parts::reach::{ReachLook, reach_ui};
-use crate::gui::parts::rest_cloud::{RestCloud, rest_cloud_ui};
+use crate::gui::parts::rest_cloud::{self, Asked, RestCloud, rest_cloud_ui};
 use crate::gui::parts::state_mark::State;
+use crate::gui::viewing::Viewing;
 use crate::measure::gate::{SECTORS, harmonics};
+use crate::measure::roundness;
 use crate::measure::{Measured, Span};
-use crate::rig::{Half, Rig};
+use crate::rig::{Half, Rig, Task};
 use crate::survey::{Profile, StickFigures, value};
 use crate::trim::{DeadZone, ZonePlace};
 use crate::wire::Role;
@@ -25,9 +28,16 @@ const LEAST: f32 = 660.0;
 /// Undulations per turn that are shown.
 const UNDULATIONS: usize = 8;
 
-/// Keeps nothing to itself.
+/// What the station keeps to itself.
 #[derive(Default)]
-pub struct Sticks;
+pub struct Sticks {
+    /// The release of each stick that is looked at.
+    rests: [Option<usize>; 2],
+    /// Reference circles are shown.
+    circles: bool,
+    /// The circles of the results of so many rows.
+    fitted: (usize, [Option<Circles>; 2]),
+}
 
 impl Station for Sticks {
     fn place(&self) -> Place {
@@ -65,18 +75,90 @@ impl Station for Sticks {
                 cut_right(page, found::WIDTH)
             };
             for (half, rect) in Half::ALL.into_iter().zip(columns::<2>(main)) {
-                stick_card(ui, rect, view, half, actions);
+                self.stick_card(ui, rect, view, half, actions);
             }
             let (above, below) = if folded {
                 let [above, below] = columns::<2>(side);
                 (above, below)
             } else {
-                cut_top(side, side.height() - 284.0)
+                cut_top(side, side.height() - 320.0)
             };
             found::found_ui(ui, above, view, concerns, actions);
-            card_at(ui, below, "Undulations per turn", |ui| undulations_ui(ui, view));
+            card_at(ui, below, "Undulations per turn", |ui| {
+                undulations_ui(ui, view);
+                let verb = Action::View(Viewing::Circles);
+                let hint = format!("{} ({})", verb.hint(), verb.key_words(ui.ctx()));
+                if toggle_ui(ui, verb.label(), self.circles, &hint) {
+                    actions.push(verb);
+                }
+            });
         });
     }
+
+    fn copied(&self, view: &View<'_>) -> Option<String> {
+        let results = view.desk.results()?;
+        let sticks = results.survey.sticks.iter().map(|stick| as_text(results, stick));
+        let text: Vec<String> = sticks.collect();
+        (!text.is_empty()).then(|| text.join("\n"))
+    }
+
+    fn told(&mut self, action: &Action, view: &View<'_>) {
+        match action {
+            Action::View(Viewing::Circles) => self.circles ^= true,
+            Action::View(Viewing::Part(on)) => self.go_on(view, *on),
+            Action::Open(_) | Action::Connect(_) => self.rests = [None; 2],
+            _ => {}
+        }
+    }
+}
+
+impl Sticks {
+    /// The next release, those of the left stick first.
+    fn go_on(&mut self, view: &View<'_>, on: bool) {
+        let Some(results) = view.desk.results() else { return };
+        let counts = Half::ALL.map(|h| results.survey.stick(h).map_or(0, |s| s.releases.len()));
+        let all = counts[0] + counts[1];
+        if all == 0 {
+            return;
+        }
+        let now = match self.rests {
+            [Some(k), _] => Some(k),
+            [None, Some(k)] => Some(counts[0] + k),
+            [None, None] => None,
+        };
+        let k = rest_cloud::next(now, all, on);
+        self.rests = match k.checked_sub(counts[0]) {
+            None => [Some(k), None],
+            Some(right) => [None, Some(right)],
+        };
+    }
+
+    /// The reference circles of a stick, fitted once for each set of results.
+    fn circles_of(&mut self, results: &Results, half: Half) -> Option<Circles> {
+        if self.fitted.0 != results.rows {
+            let of = |half| circles(&results.survey.stick(half)?.profile);
+            self.fitted = (results.rows, Half::ALL.map(of));
+        }
+        self.fitted.1[half as usize].filter(|_| self.circles)
+    }
+}
+
+/// The circles that the roundness of a profile is measured against.
+fn circles(profile: &Profile) -> Option<Circles> {
+    let points = roundness::points_of_profile(&profile.reach);
+    let fitted = roundness::least_squares(&points).ok()?.circle;
+    let zone = roundness::minimum_zone(&points).ok()?;
+    Some(Circles {
+        fitted: [fitted.x, fitted.y, fitted.r],
+        zone: [zone.x, zone.y, zone.inner, zone.outer],
+    })
+}
+
+/// The figures of a stick, one a line.
+fn as_text(results: &Results, stick: &StickFigures) -> String {
+    let rows = figure_rows(results, stick, zone_of(results, stick.half));
+    let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
+    format!("{}\n{}", title(stick.half), figures::as_text(&rows))
 }
 
 fn concerns(place: &str) -> bool {
@@ -90,35 +172,74 @@ fn title(half: Half) -> &'static str {
     }
 }
 
-fn stick_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mut Vec<Action>) {
-    card_at(ui, rect, title(half), |ui| {
-        let results = view.desk.results();
-        let Some((results, stick)) = results.and_then(|r| Some((r, r.survey.stick(half)?))) else {
-            let words = if view.desk.measuring().is_some() {
-                "measuring what has come so far"
-            } else {
-                "no reading of this stick has come yet"
+impl Sticks {
+    fn stick_card(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        view: &View<'_>,
+        half: Half,
+        actions: &mut Vec<Action>,
+    ) {
+        card_at(ui, rect, title(half), |ui| {
+            let results = view.desk.results();
+            let Some((results, stick)) = results.and_then(|r| Some((r, r.survey.stick(half)?)))
+            else {
+                let words = if view.desk.measuring().is_some() {
+                    "measuring what has come so far"
+                } else {
+                    "no reading of this stick has come yet"
+                };
+                ui.label(Type::Label.soft(ui, words));
+                return;
             };
-            ui.label(Type::Label.soft(ui, words));
-            return;
-        };
-        let zone = zone_of(results, half);
-        let rows = figure_rows(results, stick, zone);
-        let below = rows.len() as f32 * figures::ROW + 8.0;
-        let room = ui.available_height() - below;
-        let side = (ui.available_width() / 2.0 - 8.0).min(room * 0.42).clamp(100.0, 260.0);
-        let height = (room - side - 84.0).max(120.0);
-        if let Some(touch) = pictures_ui(ui, view, stick, zone, side, height) {
-            actions.push(Action::Hand(touch));
-        }
-        let spans: Vec<Option<Span>> = rows.iter().map(|(_, span)| *span).collect();
-        let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
-        for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
-            if let (true, Some(span)) = (response.clicked(), span) {
-                actions.push(Action::Inspect(span));
+            copy_corner(ui, || as_text(results, stick), actions);
+            let zone = zone_of(results, half);
+            let rows = figure_rows(results, stick, zone);
+            let below = rows.len() as f32 * figures::ROW + 8.0;
+            let room = ui.available_height() - below;
+            let side = (ui.available_width() / 2.0 - 8.0).min(room * 0.42).clamp(100.0, 260.0);
+            let height = (room - side - 84.0).max(120.0);
+            let circles = self.circles_of(results, half);
+            let shown = Shown { zone, circles, rest: self.rests[half as usize], side, height };
+            let (touch, asked) = pictures_ui(ui, view, stick, &shown);
+            actions.extend(touch.map(Action::Hand));
+            match asked {
+                Some(Asked::Look(rest)) => {
+                    self.rests = [None; 2];
+                    self.rests[half as usize] = rest;
+                }
+                Some(Asked::Show(k)) => {
+                    actions
+                        .extend(stick.releases.get(k).map(|r| Action::Inspect(span_round(r.t_us))));
+                }
+                None => {}
             }
-        }
-    });
+            let spans: Vec<Option<Span>> = rows.iter().map(|(_, span)| *span).collect();
+            let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
+            for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
+                if let (true, Some(span)) = (response.clicked(), span) {
+                    actions.push(Action::Inspect(span));
+                }
+            }
+        });
+    }
+}
+
+/// The stretch in which a release came to rest: the let-go before it and some rest.
+fn span_round(t_us: u64) -> Span {
+    Span { start_us: t_us.saturating_sub(800_000), end_us: t_us + 400_000 }
+}
+
+/// What the pictures of a stick show beside its figures.
+struct Shown<'a> {
+    zone: Option<&'a DeadZone>,
+    circles: Option<Circles>,
+    /// The release that is looked at.
+    rest: Option<usize>,
+    /// Side of the small pictures and height of the large one, points.
+    side: f32,
+    height: f32,
 }
 
 /// Direction in degrees and share of the profile, while the stick is near its rim.
@@ -132,10 +253,9 @@ fn pictures_ui(
     ui: &mut Ui,
     view: &View<'_>,
     stick: &StickFigures,
-    zone: Option<&DeadZone>,
-    side: f32,
-    reach_height: f32,
-) -> Option<Touch> {
+    shown: &Shown<'_>,
+) -> (Option<Touch>, Option<Asked>) {
+    let side = shown.side;
     let desk = view.desk;
     let half = stick.half;
     let now = live::stick(desk, half);
@@ -151,7 +271,7 @@ fn pictures_ui(
         now: now.zip(centre).zip(reach).and_then(|((at, c), r)| on_rim(stick, at, c, r)),
         directions: live::directions(desk.rig(), half),
     };
-    reach_ui(ui, &stick.profile, look, reach_height);
+    reach_ui(ui, &stick.profile, look, shown.height);
     let trail = live::trail(desk, half);
     // Before the first release, the quiet rest stands in for the centre, else where the stick is.
     let middle =
@@ -159,7 +279,9 @@ fn pictures_ui(
     // Before the first roll the scale is that of a usual stick: four fifths of the converter's half.
     let nominal = desk.results().map_or(100.0, |r| 2f64.powi(r.survey.raw_bits.into()) * 0.39);
     let scale = reach.unwrap_or(nominal);
-    let mut touch = None;
+    let (mut touch, mut asked) = (None, None);
+    let rolling = desk.guided().filter(|run| run.task() == Some(Task::Roll));
+    let visits = rolling.and_then(|run| run.prompt().visits.iter().find(|(h, _)| *h == half));
     ui.horizontal(|ui| {
         let gap = (ui.available_width() - 2.0 * side) / 3.0;
         ui.spacing_mut().item_spacing.x = 0.0;
@@ -170,7 +292,8 @@ fn pictures_ui(
             reach: scale,
             dashed: half == Half::Right,
             trail: &trail,
-            seen: &[],
+            seen: visits.map_or(&[], |(_, seen)| seen),
+            circles: shown.circles,
             draggable: desk.hand().is_some(),
         };
         touch = match gate_outline_ui(ui, outline, side) {
@@ -184,13 +307,14 @@ fn pictures_ui(
         let cloud = RestCloud {
             releases: &stick.releases,
             centre: middle,
-            dead: zone.map(|z| z.radius_counts),
+            dead: shown.zone.map(|z| z.radius_counts),
             reach,
             now,
+            chosen: shown.rest,
         };
-        rest_cloud_ui(ui, cloud, side);
+        asked = rest_cloud_ui(ui, cloud, side);
     });
-    touch
+    (touch, asked)
 }
 
 /// A place in raw counts from the centre as a person means it: units of travel, right and away.

@@ -105,8 +105,8 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
         if let Some(run) = solved {
             let stairs = Staircase {
                 name: half.trigger().words(),
-                full_scale: results.solution.trim.full_scale(),
-                lowest: 0,
+                codes: [0, results.solution.trim.full_scale()],
+                outputs: [0, 32767],
                 run: &|raw| run.run(raw),
                 now: now.map(|v| v as u16),
                 dashed: half == Half::Right,

@@ -35,7 +35,7 @@ use crate::rig::Rig;
 use crate::wire::{Dialect, Unrecognised};
 use crate::work::{Cancelled, Watch};
 
-use super::Session;
+use super::{CHUNK_LINES, Chunk, Session};
 
 pub use pieces::{Piece, Pieces};
 pub use writer::Writer;
@@ -140,6 +140,26 @@ pub struct Opened {
     pub session: Session,
     /// Damage in the order of the file; empty for a sound file and for a plain log.
     pub damage: Vec<Damage>,
+    /// The chunks with the last lines as they came, oldest first: at least [`CHUNK_LINES`] lines,
+    /// or all there are within the last megabyte or two of the file.
+    pub last: Vec<Chunk>,
+}
+
+/// Lines are kept as they came from here on: so many bytes before the end of the file.
+const LAST_BYTES: u64 = 1 << 20;
+
+/// Adds a chunk to the session; its lines stay with the last ones, no more than are needed.
+fn append(session: &mut Session, last: &mut Vec<Chunk>, mut chunk: Chunk) {
+    session.append(&chunk);
+    if chunk.lines.is_empty() {
+        return;
+    }
+    // Whoever shows the lines has to know how they were framed.
+    chunk.dialect = session.dialect().cloned();
+    last.push(chunk);
+    while last[1..].iter().map(|c| c.lines.len()).sum::<usize>() >= CHUNK_LINES {
+        last.remove(0);
+    }
 }
 
 /// What the readers need while they read.

@@ -1,12 +1,12 @@
 //! Reads a session file block by block: proven lines into the session, the rest into the damage.
 use std::io::{Read, Seek, SeekFrom};
 
-use crate::session::{About, Intake, Session};
+use crate::session::{About, Chunk, Intake, Session};
 use crate::wire::{Why, recognise};
 
 use super::record::{CRC32, Ending, stamped, unescape, unhex};
 use super::scan::{self, Checkpoint, Frame, count_lines};
-use super::{Damage, DamageKind, FileError, Opened, Opening, sample};
+use super::{Damage, DamageKind, FileError, LAST_BYTES, Opened, Opening, append, sample};
 
 /// Bytes read at once.
 const STEP: u64 = 1 << 20;
@@ -29,6 +29,7 @@ enum Trust {
 struct Reading {
     session: Session,
     intake: Intake,
+    last: Vec<Chunk>,
     damage: Vec<Damage>,
     frame: Frame,
     /// Lines before the block at hand.
@@ -63,6 +64,7 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     let mut reading = Reading {
         session: Session::new(about),
         intake: Intake::new(Some(dialect)),
+        last: Vec::new(),
         damage,
         line: frame.lines,
         frame,
@@ -71,8 +73,8 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     };
     blocks(opening, &mut reading)?;
     reading.intake.finish();
-    reading.session.append(&reading.intake.take());
-    Ok(Opened { session: reading.session, damage: reading.damage })
+    reading.hand_over();
+    Ok(Opened { session: reading.session, damage: reading.damage, last: reading.last })
 }
 
 /// The bytes that a record line stands for, for recognition.
@@ -102,6 +104,7 @@ fn blocks(opening: &mut Opening, reading: &mut Reading) -> Result<(), FileError>
             break;
         }
         done += count as u64;
+        reading.intake.keep_lines(done + LAST_BYTES > opening.bytes);
         opening.watch.step(done, opening.bytes)?;
         let mut from = 0;
         while let Some(length) = memchr::memchr(b'\n', &text[seen..]) {
@@ -122,7 +125,7 @@ fn blocks(opening: &mut Opening, reading: &mut Reading) -> Result<(), FileError>
         seen -= from;
         if done - shown >= SHOW {
             shown = done;
-            reading.session.append(&reading.intake.take());
+            reading.hand_over();
             (opening.partial)(&reading.session);
         }
     }
@@ -131,6 +134,11 @@ fn blocks(opening: &mut Opening, reading: &mut Reading) -> Result<(), FileError>
 }
 
 impl Reading {
+    /// What has been framed so far goes into the session.
+    fn hand_over(&mut self) {
+        append(&mut self.session, &mut self.last, self.intake.take());
+    }
+
     /// A whole block with its checkpoint.
     fn block(&mut self, text: &[u8], checkpoint: &Checkpoint) {
         let lines = count_lines(text);
@@ -201,7 +209,7 @@ impl Reading {
             self.intake.broken();
         }
         if self.intake.waiting_rows() >= ROWS {
-            self.session.append(&self.intake.take());
+            self.hand_over();
         }
     }
 
@@ -271,7 +279,7 @@ impl Reading {
             return None;
         }
         // Rows that came before it have to be there when the session has no times.
-        self.session.append(&self.intake.take());
+        self.hand_over();
         self.session.mark(host_us, word, &String::from_utf8_lossy(&bytes));
         Some(())
     }

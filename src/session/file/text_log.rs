@@ -4,7 +4,7 @@ use std::io::Read;
 use crate::session::{About, Intake, Session};
 use crate::wire::recognise;
 
-use super::{FileError, Opened, Opening, sample};
+use super::{FileError, LAST_BYTES, Opened, Opening, append, sample};
 
 /// Bytes read at once.
 const STEP: usize = 1 << 20;
@@ -26,6 +26,7 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     let about = About { rig: opening.overrides.rig.clone(), ..About::default() };
     let mut session = Session::new(about);
     let mut intake = Intake::untimed(Some(dialect));
+    let mut last = Vec::new();
     let mut buffer = vec![0; STEP];
     let (mut done, mut shown) = (0_u64, 0_u64);
     loop {
@@ -34,8 +35,9 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
             break;
         }
         let mark = if done == 0 && buffer.starts_with(BYTE_ORDER_MARK) { 3 } else { 0 };
+        intake.keep_lines(done + count as u64 + LAST_BYTES > opening.bytes);
         intake.push(0, &buffer[mark..count]);
-        session.append(&intake.take());
+        append(&mut session, &mut last, intake.take());
         done += count as u64;
         opening.watch.step(done, opening.bytes)?;
         if done - shown >= SHOW {
@@ -44,6 +46,6 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
         }
     }
     intake.finish();
-    session.append(&intake.take());
-    Ok(Opened { session, damage: Vec::new() })
+    append(&mut session, &mut last, intake.take());
+    Ok(Opened { session, damage: Vec::new(), last })
 }

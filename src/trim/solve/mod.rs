@@ -11,8 +11,11 @@ mod stick;
 mod trigger;
 mod optional;
 mod button;
+mod chosen;
 
-use super::{DeadZone, FORMAT, MatrixOffer, Options, Refusal, Trim};
+use serde::{Deserialize, Serialize};
+
+use super::{DeadZone, FORMAT, MatrixOffer, Options, Refusal, Trim, ZonePlace};
 use crate::measure::Shortage;
 use crate::rig::{AxisId, Half, Rig, StickPart};
 use crate::survey::Survey;
@@ -33,22 +36,38 @@ pub struct Solution {
     pub offers: Vec<MatrixOffer>,
 }
 
-/// What a person has accepted beyond the defaults.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+/// What a person has accepted or chosen beyond the defaults.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
 pub struct Choices {
     /// Use the offered 2×2 correction of the left and the right stick.
     pub corrected: [bool; 2],
+    /// Dead zones in place of the proposed ones, counts; one a place.
+    pub zones: Vec<(ZonePlace, f64)>,
+}
+
+impl Choices {
+    /// The dead zone chosen for a place, counts.
+    pub fn zone(&self, place: ZonePlace) -> Option<f64> {
+        self.zones.iter().find(|(p, _)| *p == place).map(|(_, counts)| *counts)
+    }
+
+    /// Chooses a dead zone for a place, or goes back to the proposed one.
+    pub fn set_zone(&mut self, place: ZonePlace, counts: Option<f64>) {
+        self.zones.retain(|(p, _)| *p != place);
+        self.zones.extend(counts.map(|counts| (place, counts)));
+    }
 }
 
 /// The constants that a survey supports. `session_date` is written as handed in.
 ///
 /// Same inputs, same result. Cost: a few tolerance factors, some tens of milliseconds.
 pub fn solve(survey: &Survey, rig: &Rig, session_date: &str) -> Solution {
-    solve_with(survey, rig, session_date, Choices::default())
+    solve_with(survey, rig, session_date, &Choices::default())
 }
 
 /// As [`solve`], with what a person has accepted.
-pub fn solve_with(survey: &Survey, rig: &Rig, session_date: &str, choices: Choices) -> Solution {
+pub fn solve_with(survey: &Survey, rig: &Rig, session_date: &str, choices: &Choices) -> Solution {
     solve_by(survey, rig, session_date, choices, &mut Factors::default())
 }
 
@@ -57,7 +76,7 @@ fn solve_by(
     survey: &Survey,
     rig: &Rig,
     session_date: &str,
-    choices: Choices,
+    choices: &Choices,
     factors: &mut Factors,
 ) -> Solution {
     let raw_bits = survey.raw_bits.clamp(8, 16);
@@ -92,6 +111,7 @@ fn solve_by(
         solving.half(half, choices);
     }
     solving.optional();
+    solving.choose(&choices.zones);
     for figures in &survey.buttons {
         match button::solved(survey, rig, figures) {
             Ok(button) => solving.out.trim.buttons.push(button),
@@ -113,7 +133,7 @@ struct Solving<'a> {
 
 impl Solving<'_> {
     /// Stick and trigger of a half.
-    fn half(&mut self, half: Half, choices: Choices) {
+    fn half(&mut self, half: Half, choices: &Choices) {
         if let Some(figures) = self.survey.stick(half) {
             let corrected = choices.corrected[half as usize];
             if let Err(refusal) = self.stick(figures, corrected) {

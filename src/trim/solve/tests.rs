@@ -304,7 +304,7 @@ fn fewer_than_one_release_in_a_hundred_leaks_on_95_of_100_boards() {
         for seed in 0..boards {
             let survey = board.survey(16, seed);
             let choices = Choices::default();
-            let solution = solve_by(&survey, &Rig::default(), "", choices, &mut factors);
+            let solution = solve_by(&survey, &Rig::default(), "", &choices, &mut factors);
             let mut rng = ChaCha8Rng::seed_from_u64(10_000 + seed);
             let leaked = leaks(&board, &solution.trim, 3000, &mut rng);
             for (kept, share) in kept.iter_mut().zip(leaked) {
@@ -414,8 +414,8 @@ fn a_sure_skew_is_offered_and_used_only_when_accepted() {
     let plain = solve(&survey, &Rig::default(), "");
     assert_eq!(plain.offers.len(), 1);
     assert_eq!(plain.trim.sticks[0].matrix, None);
-    let choices = Choices { corrected: [true, false] };
-    let used = solve_with(&survey, &Rig::default(), "", choices);
+    let choices = Choices { corrected: [true, false], ..Choices::default() };
+    let used = solve_with(&survey, &Rig::default(), "", &choices);
     assert_eq!(used.trim.sticks[0].matrix, Some(plain.offers[0].matrix));
     survey.sticks[0].orthogonality_deg = reading(3.2, 0.5, 6, Unit::Degrees);
     assert!(solve(&survey, &Rig::default(), "").offers.is_empty());

@@ -87,6 +87,7 @@ impl Rests {
             drift_term: self.drift * self.counts,
             drift: self.drift_known,
             centre_term: self.centre * self.counts,
+            proposed_counts: radius * self.counts,
             radius_counts: radius * self.counts,
             radius_fraction: radius / self.travel,
             doubt: self.doubt,

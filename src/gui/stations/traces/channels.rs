@@ -63,6 +63,14 @@ impl Channel {
         }
     }
 
+    /// The analog input that it is; `None` for a contact or another field.
+    pub fn axis(self) -> Option<AxisId> {
+        match self {
+            Channel::Axis(axis) => Some(axis),
+            _ => None,
+        }
+    }
+
     /// True for the right half, whose lines are dashed.
     pub fn is_right(self) -> bool {
         matches!(self, Channel::Axis(axis) if axis.half() == Half::Right)
@@ -108,6 +116,10 @@ impl Rows for FieldRows<'_> {
 
     fn row_at(&self, t_us: u64) -> usize {
         self.timebase.row_at(t_us).min(self.session.rows())
+    }
+
+    fn cells(&self, rows: Range<usize>) -> Option<Vec<i32>> {
+        Some(self.session.column_part(self.field, rows))
     }
 }
 

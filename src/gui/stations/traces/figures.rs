@@ -1,66 +1,89 @@
-//! Figures of the visible stretch and of the cursors, one row a channel.
+//! Figures of the visible stretch and of the cursors, one row a line of the picture.
 use std::ops::Range;
 
 use egui::{ScrollArea, Ui};
 
-use super::channels::{Channel, Contacts};
+use super::channels::Contacts;
+use super::lanes::Form;
 use super::picture::Cursors;
+use super::sampling::Rows;
 use crate::desk::Desk;
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
-use crate::gui::parts::numbers::{clock, number, signed};
+use crate::gui::parts::numbers::{clock, grouped, number, signed};
 use crate::gui::parts::table;
-use crate::session::Session;
+use crate::gui::stations::copy_corner;
 
 /// Rows up to which mean and deviation are computed each frame.
 const MOST_ROWS: usize = 65_536;
 
 /// Headings without cursors.
-const SPAN: [&str; 5] = ["counts", "mean", "deviation", "least", "greatest"];
+const SPAN: [&str; 6] = ["", "unit", "mean", "deviation", "least", "greatest"];
 /// Headings with cursors.
-const CURSORS: [&str; 8] =
-    ["counts", "at A", "at B", "B − A", "mean", "deviation", "least", "greatest"];
+const CURSORS: [&str; 9] =
+    ["", "unit", "at A", "at B", "B − A", "mean", "deviation", "least", "greatest"];
+
+/// One line of the picture.
+pub struct FigureLine<'a> {
+    /// Its channel.
+    pub name: String,
+    /// What is shown of it.
+    pub form: Form,
+    /// The contact that it is.
+    pub contact: Option<(&'a Contacts, u8)>,
+    /// The rows behind it.
+    pub rows: Box<dyn Rows + 'a>,
+}
+
+fn headings(cursors: Cursors) -> &'static [&'static str] {
+    if cursors == Cursors::default() { SPAN.as_slice() } else { CURSORS.as_slice() }
+}
+
+fn cells(
+    desk: &Desk,
+    lines: &[FigureLine<'_>],
+    rows: &Range<usize>,
+    cursors: Cursors,
+) -> Vec<Vec<String>> {
+    let width = headings(cursors).len();
+    lines
+        .iter()
+        .map(|line| match line.contact {
+            Some((contacts, bit)) => contact_line(line, contacts, bit, rows, width),
+            None => level_line(desk, line, rows.clone(), cursors),
+        })
+        .collect()
+}
+
+/// The table as text, for the clipboard.
+pub fn as_text(
+    desk: &Desk,
+    lines: &[FigureLine<'_>],
+    rows: Range<usize>,
+    cursors: Cursors,
+) -> String {
+    table::as_text(headings(cursors), &cells(desk, lines, &rows, cursors))
+}
 
 /// Draws the table, and the button that copies it in the corner above it.
 pub fn figures_ui(
     ui: &mut Ui,
     desk: &Desk,
-    shown: &[Channel],
-    contacts: &Contacts,
+    lines: &[FigureLine<'_>],
     rows: Range<usize>,
     cursors: Cursors,
     actions: &mut Vec<Action>,
 ) {
-    let headings: &[&str] =
-        if cursors == Cursors::default() { SPAN.as_slice() } else { CURSORS.as_slice() };
-    let levels = shown.iter().filter_map(|c| Some((*c, c.field(desk.session())?)));
-    let lines: Vec<Vec<String>> = levels
-        .map(|(channel, field)| level_line(desk, channel, field, rows.clone(), cursors))
-        .chain(shown.iter().filter_map(|c| {
-            let mut line = contact_line(desk, contacts, *c, &rows)?;
-            line.resize(headings.len(), String::new());
-            Some(line)
-        }))
-        .collect();
-    // Level with the title above, at the right.
-    let corner = egui::pos2(ui.max_rect().right() - 64.0, ui.max_rect().top());
+    let cells = cells(desk, lines, &rows, cursors);
+    copy_corner(ui, || table::as_text(headings(cursors), &cells), actions);
     ScrollArea::vertical()
         .auto_shrink([false, false])
-        .show(ui, |ui| table::table_ui(ui, headings, &lines, 112.0));
-    let copy = Action::Copy(table::as_text(headings, &lines));
-    let at = egui::Rect::from_min_size(corner, egui::vec2(64.0, 28.0));
-    if ui
-        .put(at, egui::Button::new("Copy"))
-        .on_hover_text("Put the table on the clipboard")
-        .clicked()
-    {
-        actions.push(copy);
-    }
+        .show(ui, |ui| table::table_ui(ui, headings(cursors), &cells, 104.0));
 }
 
 /// Draws how many samples are seen, and the cursors' times and what lies between them.
 pub fn cursors_ui(ui: &mut Ui, samples: usize, cursors: Cursors) {
-    ui.label(Type::Note.soft(ui, format!("{samples} samples")));
+    ui.label(Type::Note.soft(ui, format!("{} samples", grouped(samples as u64))));
     for (name, at) in [("A", cursors.a), ("B", cursors.b)] {
         if let Some(t) = at {
             ui.label(Type::Label.text(ui, format!("{name} {}", clock(t))));
@@ -79,58 +102,58 @@ pub fn cursors_ui(ui: &mut Ui, samples: usize, cursors: Cursors) {
 
 fn level_line(
     desk: &Desk,
-    channel: Channel,
-    field: usize,
+    line: &FigureLine<'_>,
     rows: Range<usize>,
     cursors: Cursors,
 ) -> Vec<String> {
-    let session = desk.session();
-    let at = |t: Option<u64>| value_at(desk, field, t?);
-    let (a, b) = (at(cursors.a), at(cursors.b));
-    let whole = |v: Option<i32>| v.map_or("–".to_owned(), |v| number(f64::from(v), 0));
-    let difference = a.zip(b).map_or("–".to_owned(), |(a, b)| signed(f64::from(b - a), 0));
-    let extremes = session.span_of(field, rows.clone());
-    let (mean, deviation) = match moments(session, field, rows) {
-        Some((mean, sd)) => (number(mean, 2), number(sd, 3)),
+    let (scale, decimals) = (line.form.scale(), line.form.decimals());
+    let shown =
+        |v: Option<i32>| v.map_or("–".to_owned(), |v| number(f64::from(v) * scale, decimals));
+    let mut cells = vec![line.name.clone(), line.form.unit().to_owned()];
+    if cursors != Cursors::default() {
+        let at = |t: Option<u64>| value_at(desk, line.rows.as_ref(), t?);
+        let (a, b) = (at(cursors.a), at(cursors.b));
+        let between = a.zip(b).map(|(a, b)| signed(f64::from(b - a) * scale, decimals));
+        cells.extend([shown(a), shown(b), between.unwrap_or_else(|| "–".to_owned())]);
+    }
+    let extremes = line.rows.min_max(rows.clone());
+    let (mean, deviation) = match moments(line.rows.as_ref(), rows) {
+        Some((mean, sd)) => (number(mean * scale, 2), number(sd * scale, 3)),
         None => ("zoom in".to_owned(), "zoom in".to_owned()),
     };
-    let mut line = vec![channel.name(desk)];
-    if cursors != Cursors::default() {
-        line.extend([whole(a), whole(b), difference]);
-    }
-    let [least, greatest] = [extremes.map(|e| e.0), extremes.map(|e| e.1)].map(whole);
-    line.extend([mean, deviation, least, greatest]);
-    line
+    let [least, greatest] = [extremes.map(|e| e.0), extremes.map(|e| e.1)].map(shown);
+    cells.extend([mean, deviation, least, greatest]);
+    cells
 }
 
 fn contact_line(
-    desk: &Desk,
+    line: &FigureLine<'_>,
     contacts: &Contacts,
-    channel: Channel,
+    bit: u8,
     rows: &Range<usize>,
-) -> Option<Vec<String>> {
-    let Channel::Button(bit) = channel else { return None };
+    width: usize,
+) -> Vec<String> {
     let changes = contacts.changes(bit);
     let within = changes.partition_point(|c| *c < rows.end)
         - changes.partition_point(|c| *c <= rows.start).min(changes.len());
-    let mut line = vec![channel.name(desk)];
-    line.push(format!("{within} edges"));
-    Some(line)
+    let mut cells = vec![line.name.clone(), format!("{within} edges")];
+    cells.resize(width, String::new());
+    cells
 }
 
-/// The cell in force at a time: that of the last row at or before it.
-fn value_at(desk: &Desk, field: usize, t_us: u64) -> Option<i32> {
+/// The value in force at a time: that of the last row at or before it.
+fn value_at(desk: &Desk, rows: &dyn Rows, t_us: u64) -> Option<i32> {
     let row = desk.timebase().row_at(t_us.saturating_add(1)).checked_sub(1)?;
-    desk.session().column_part(field, row..row + 1).first().copied()
+    rows.cells(row..row + 1)?.first().copied()
 }
 
 /// Mean and standard deviation (n − 1) of the visible samples; `None` when there are too many to
 /// add up each frame, or fewer than two.
-fn moments(session: &Session, field: usize, rows: Range<usize>) -> Option<(f64, f64)> {
-    if rows.len() > MOST_ROWS || rows.len() < 2 {
+fn moments(rows: &dyn Rows, range: Range<usize>) -> Option<(f64, f64)> {
+    if range.len() > MOST_ROWS || range.len() < 2 {
         return None;
     }
-    let cells = session.column_part(field, rows);
+    let cells = rows.cells(range)?;
     let n = cells.len() as f64;
     let mean = cells.iter().map(|c| f64::from(*c)).sum::<f64>() / n;
     let squares: f64 = cells.iter().map(|c| (f64::from(*c) - mean).powi(2)).sum();

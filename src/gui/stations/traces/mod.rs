@@ -1,29 +1,38 @@
 //! Traces: see any channels over time · read off values and intervals · freeze, zoom, inspect.
 pub mod channels;
 pub mod figures;
+pub mod lanes;
+pub mod outputs;
 pub mod picture;
+pub mod pointer;
 pub mod sampling;
 mod spread;
+mod toolbar;
 pub mod window;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use egui::{ScrollArea, Ui};
 
-use self::channels::{Channel, ContactRows, Contacts, FieldRows};
-use self::picture::{Cursors, Lane, LaneForm, Scene, picture_ui};
-use self::sampling::Rows;
+use self::channels::{Channel, Contacts};
+use self::figures::FigureLine;
+use self::lanes::{Form, LineKey, Plan, Planned, Ranges, lane, rows_of};
+use self::outputs::Outputs;
+use self::picture::{Cursors, Lane, Layer, Scene, picture_ui};
+use self::pointer::{Hold, Touch};
 use self::spread::{Kind, Spread};
-use self::window::{Motion, TimeWindow};
-use super::{Station, View, action_button};
+use self::window::TimeWindow;
+use super::{Station, View};
 use crate::desk::Desk;
 use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Palette, Type};
-use crate::gui::parts::area::round_step;
 use crate::gui::parts::card::{card_at, cut_right, empty_ui};
-use crate::gui::parts::choice::{choice_ui, toggle_ui};
+use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::table;
+use crate::gui::viewing::Viewing;
+use crate::rig::AxisId;
+use crate::trim::Trim;
 
 /// Below this height the picture has the whole page.
 const LOW: f32 = 440.0;
@@ -46,8 +55,19 @@ pub struct Traces {
     cursors: Cursors,
     /// Channels that a person switched on or off; the others follow the default.
     switched: BTreeMap<Channel, bool>,
-    /// Vertical range of each channel, so that it does not tremble with the noise.
-    ranges: BTreeMap<Channel, [f64; 2]>,
+    /// Forms of the inputs, and whether they share lanes.
+    plan: Plan,
+    ranges: Ranges,
+    /// The lane that keys act on; `None` = all of them.
+    chosen: Option<LineKey>,
+    /// The lanes on screen, from top to bottom.
+    on_screen: Vec<LineKey>,
+    outputs: Outputs,
+    /// Inputs whose constants are not known, though their form asks for them.
+    missing: BTreeSet<AxisId>,
+    /// Outputs are still being worked out.
+    working: bool,
+    hold: Hold,
     contacts: Contacts,
     /// What stands below the traces.
     below: Below,
@@ -76,9 +96,16 @@ impl Station for Traces {
         }
         let all = Channel::all(desk, &self.contacts);
         let shown: Vec<Channel> = all.iter().copied().filter(|c| self.is_on(*c)).collect();
+        let trim = view.desk.results().map(|r| &r.solution.trim);
+        self.outputs.follow(desk.session(), trim);
+        let (planned, missing) = self.plan.lanes(desk, &shown, trim);
+        self.missing = missing;
+        self.on_screen = planned.iter().map(Planned::key).collect();
+        self.chosen = self.chosen.filter(|key| self.on_screen.contains(key));
         let (main, side) = cut_right(ui.max_rect(), SIDE);
         card_at(ui, side, "Channels", |ui| self.channels_ui(ui, desk, &all));
-        let low = (shown.len() as f32 + 1.0) * table::ROW + 84.0;
+        let lines: usize = planned.iter().map(|lane| lane.lines.len()).sum();
+        let low = (lines as f32 + 1.0) * table::ROW + 84.0;
         // On a low screen the picture has the greater need of the room.
         let most = if main.height() < 600.0 { 0.28 } else { 0.36 };
         let low = match self.below {
@@ -93,16 +120,34 @@ impl Station for Traces {
                 (main, Some(below))
             }
         };
-        let mut on_screen = 0..0;
+        let mut rows = 0..0;
         card_at(ui, main, "", |ui| {
-            self.toolbar_ui(ui, actions);
-            on_screen = self.traces_ui(ui, desk, &shown);
+            self.toolbar_ui(ui, desk, actions);
+            rows = self.traces_ui(ui, desk, trim, &planned);
         });
         if let Some(below) = below {
             card_at(ui, below, "", |ui| {
-                self.below_ui(ui, desk, &shown, on_screen, actions);
+                self.below_ui(ui, desk, trim, &planned, rows, actions);
             });
         }
+    }
+
+    fn copied(&self, view: &View<'_>) -> Option<String> {
+        let desk = view.desk;
+        let all = Channel::all(desk, &self.contacts);
+        let shown: Vec<Channel> = all.into_iter().filter(|c| self.is_on(*c)).collect();
+        let trim = desk.results().map(|r| &r.solution.trim);
+        let (planned, _) = self.plan.lanes(desk, &shown, trim);
+        let [left, right] = self.window.edges(head_us(desk));
+        let timebase = desk.timebase();
+        let rows = timebase.row_at(left)..timebase.row_at(right + 1).min(desk.session().rows());
+        let lines = self.figure_lines(desk, trim, &planned);
+        (!lines.is_empty()).then(|| figures::as_text(desk, &lines, rows, self.cursors))
+    }
+
+    fn window_us(&self, desk: &Desk) -> Option<[u64; 2]> {
+        let [left, right] = self.window.edges(head_us(desk));
+        Some([left, right.min(desk.timebase().end_us())])
     }
 
     fn told(&mut self, action: &Action, view: &View<'_>) {
@@ -121,6 +166,7 @@ impl Station for Traces {
                 let [from, to] = [span.start_us, span.end_us].map(|t| t.saturating_sub(origin));
                 self.window.show(from, to);
             }
+            Action::View(verb) => self.look(*verb, view.desk),
             Action::Follow | Action::Connect(_) | Action::Open(_) => self.window.held_at_us = None,
             _ => {}
         }
@@ -155,16 +201,73 @@ impl Traces {
         });
     }
 
+    /// What keys and buttons change of the picture.
+    fn look(&mut self, verb: Viewing, desk: &Desk) {
+        let end_us = head_us(desk);
+        match verb {
+            Viewing::Cursor(0) => self.cursors.a = Some(end_us),
+            Viewing::Cursor(_) => self.cursors.b = Some(end_us),
+            Viewing::BetweenCursors => {
+                if let (Some(a), Some(b)) = (self.cursors.a, self.cursors.b) {
+                    self.window.show_exactly(a.min(b), a.max(b));
+                }
+            }
+            Viewing::Motion => self.window.motion = self.window.motion.other(),
+            Viewing::Forms => self.plan.next(),
+            Viewing::Shared => self.plan.shared ^= true,
+            Viewing::Lane(below) => self.choose_lane(below),
+            Viewing::Fix => {
+                let all_fixed = self.aimed().iter().all(|key| self.ranges.is_fixed(*key));
+                for key in self.aimed() {
+                    if all_fixed { self.ranges.free(key) } else { self.ranges.fix(key) }
+                }
+            }
+            Viewing::Tall(larger) => {
+                let factor = if larger { 0.5 } else { 2.0 };
+                self.aimed().into_iter().for_each(|key| self.ranges.zoom(key, factor, 0.5));
+            }
+            Viewing::Raise(up) => {
+                let share = if up { 0.1 } else { -0.1 };
+                self.aimed().into_iter().for_each(|key| self.ranges.shift(key, share));
+            }
+            _ => {}
+        }
+    }
+
+    /// The lanes that keys act on: the chosen one, or all of them.
+    fn aimed(&self) -> Vec<LineKey> {
+        let contact = |key: &LineKey| matches!(key.channel, Channel::Button(_));
+        match self.chosen {
+            Some(key) => vec![key],
+            None => self.on_screen.iter().copied().filter(|key| !contact(key)).collect(),
+        }
+    }
+
+    fn choose_lane(&mut self, below: bool) {
+        let now = self.chosen.and_then(|key| self.on_screen.iter().position(|k| *k == key));
+        let last = self.on_screen.len().checked_sub(1);
+        let next = match (now, below) {
+            (None, true) => (!self.on_screen.is_empty()).then_some(0),
+            (None, false) => last,
+            (Some(k), true) => Some(k + 1).filter(|k| Some(*k) <= last),
+            (Some(k), false) => k.checked_sub(1),
+        };
+        self.chosen = next.and_then(|k| self.on_screen.get(k).copied());
+    }
+
     fn below_ui(
         &mut self,
         ui: &mut Ui,
         desk: &Desk,
-        shown: &[Channel],
+        trim: Option<&Trim>,
+        planned: &[Planned],
         rows: Range<usize>,
         actions: &mut Vec<Action>,
     ) {
-        let levels: Vec<Channel> =
-            shown.iter().copied().filter(|c| c.field(desk.session()).is_some()).collect();
+        let fields = planned.iter().flat_map(|lane| &lane.lines).map(|line| line.channel);
+        let mut levels: Vec<Channel> =
+            fields.filter(|c| c.field(desk.session()).is_some()).collect();
+        levels.dedup();
         let chosen = self.spread_of.filter(|c| levels.contains(c)).or(levels.first().copied());
         ui.horizontal(|ui| {
             ui.label(Type::Title.text(ui, "Visible span"));
@@ -194,77 +297,77 @@ impl Traces {
             Below::Spectrum => Kind::Spectrum,
             Below::Histogram => Kind::Histogram,
             Below::Figures => {
-                figures::figures_ui(ui, desk, shown, &self.contacts, rows, self.cursors, actions);
+                let lines = self.figure_lines(desk, trim, planned);
+                figures::figures_ui(ui, desk, &lines, rows, self.cursors, actions);
                 return;
             }
         };
         match chosen.and_then(|c| c.field(desk.session())) {
-            Some(field) => self.spread.ui(ui, desk, kind, field, rows),
+            Some(field) => self.spread.ui(ui, desk, kind, field, rows, actions),
             None => drop(ui.label(Type::Label.soft(ui, "Tick a channel that is no contact"))),
         }
     }
 
-    fn toolbar_ui(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
-        ui.horizontal(|ui| {
-            let frozen = self.window.held_at_us.is_some();
-            let hint = format!("{} (F)", Action::Freeze.hint());
-            if toggle_ui(ui, "Freeze", frozen, &hint) {
-                actions.push(Action::Freeze);
-            }
-            ui.separator();
-            if let Some(k) = choice_ui(ui, &["Scroll", "Sweep"], self.window.motion as usize) {
-                self.window.motion = [Motion::Scroll, Motion::Sweep][k];
-            }
-            ui.separator();
-            for action in [Action::Zoom(-1), Action::Zoom(1)] {
-                if action_button(ui, &action, Ok(())) {
-                    actions.push(action);
-                }
-            }
-            let span = ui.label(Type::Value.text(ui, span_words(self.window.span_us)));
-            let hint = "wheel zooms, drag moves, click sets a cursor, double click clears both";
-            // Where there is no room for it, the same stands on the time span.
-            if ui.available_width() > 460.0 {
-                ui.label(Type::Note.soft(ui, hint));
-            } else {
-                span.on_hover_text(hint);
-            }
-        });
+    /// The lines of the table of figures: one a line of the picture.
+    fn figure_lines<'a>(
+        &'a self,
+        desk: &'a Desk,
+        trim: Option<&Trim>,
+        planned: &[Planned],
+    ) -> Vec<FigureLine<'a>> {
+        let lines = planned.iter().flat_map(|lane| &lane.lines);
+        lines
+            .map(|key| FigureLine {
+                name: key.channel.name(desk),
+                form: key.form,
+                contact: match key.channel {
+                    Channel::Button(bit) => Some((&self.contacts, bit)),
+                    _ => None,
+                },
+                rows: rows_of(desk, &self.contacts, &self.outputs, trim, *key),
+            })
+            .collect()
     }
 
-    fn traces_ui(&mut self, ui: &mut Ui, desk: &Desk, shown: &[Channel]) -> Range<usize> {
-        if shown.is_empty() {
+    fn traces_ui(
+        &mut self,
+        ui: &mut Ui,
+        desk: &Desk,
+        trim: Option<&Trim>,
+        planned: &[Planned],
+    ) -> Range<usize> {
+        if planned.is_empty() {
             empty_ui(ui, "No channel is chosen; tick some on the right");
             return 0..0;
         }
-        let p = Palette::of(ui);
         let (session, timebase) = (desk.session(), desk.timebase());
         let end_us = head_us(desk);
         let [left, right] = self.window.edges(end_us);
         let visible = timebase.row_at(left)..timebase.row_at(right + 1).min(session.rows());
-        let names: Vec<String> = shown.iter().map(|c| c.name(desk)).collect();
-        let rows: Vec<Box<dyn Rows + '_>> =
-            shown.iter().map(|c| rows_of(desk, &self.contacts, *c)).collect();
-        let lanes: Vec<Lane<'_>> = shown
+        self.prepare(ui, desk, planned, visible.clone());
+        let names: Vec<String> = planned
             .iter()
-            .zip(names.iter().zip(&rows))
-            .map(|(channel, (name, rows))| Lane {
-                name,
-                colour: match channel {
-                    Channel::Axis(axis) => p.axis(*axis),
-                    _ => p.ink,
-                },
-                dashed: channel.is_right(),
-                form: match channel {
-                    Channel::Button(_) => LaneForm::Contact,
-                    _ => {
-                        let now = rows.min_max(visible.clone());
-                        LaneForm::Level(steady(self.ranges.entry(*channel).or_default(), now))
-                    }
-                },
-                rows: rows.as_ref(),
-            })
+            .flat_map(|lane| &lane.lines)
+            .map(|line| line.channel.name(desk))
             .collect();
+        let mut names = names.iter();
+        let mut lanes: Vec<Lane<'_>> = Vec::with_capacity(planned.len());
+        for plan in planned {
+            let layers: Vec<Layer<'_>> = plan
+                .lines
+                .iter()
+                .map(|key| Layer {
+                    name: names.next().map_or("", String::as_str),
+                    colour: match key.channel {
+                        Channel::Axis(axis) => Palette::of(ui).axis(axis),
+                        _ => Palette::of(ui).ink,
+                    },
+                    dashed: key.channel.is_right(),
+                    rows: rows_of(desk, &self.contacts, &self.outputs, trim, *key),
+                })
+                .collect();
+            lanes.push(lane(plan, layers, &mut self.ranges, &visible, self.chosen));
+        }
         let stamps: Vec<(u64, &str)> = session
             .stamps()
             .iter()
@@ -275,38 +378,46 @@ impl Traces {
             end_us,
             period_us: timebase.period_us(),
             broken: timebase.gaps(),
+            rule: Palette::of(ui).rule,
             marks: &stamps,
         };
-        picture_ui(ui, &scene, &mut self.window, &mut self.cursors).1
+        let shown = picture_ui(ui, &scene, &mut self.window, &mut self.cursors, &mut self.hold);
+        drop(lanes);
+        if let Some((k, touch)) = shown.touch
+            && let Some(plan) = planned.get(k)
+        {
+            self.touched(plan.key(), touch);
+        }
+        shown.rows
     }
-}
 
-/// The rows behind a channel.
-fn rows_of<'a>(desk: &'a Desk, contacts: &'a Contacts, channel: Channel) -> Box<dyn Rows + 'a> {
-    let (session, timebase) = (desk.session(), desk.timebase());
-    match (channel, channel.field(session)) {
-        (Channel::Button(bit), _) => Box::new(ContactRows { timebase, contacts, bit }),
-        (_, field) => {
-            // A channel whose field went away shows nothing: the session has no such column.
-            Box::new(FieldRows { session, timebase, field: field.unwrap_or(usize::MAX) })
+    /// Works out the outputs that come on screen.
+    fn prepare(&mut self, ui: &Ui, desk: &Desk, planned: &[Planned], visible: Range<usize>) {
+        let lines = planned.iter().flat_map(|lane| &lane.lines);
+        let axes: Vec<AxisId> = lines
+            .filter(|line| line.form == Form::Output)
+            .filter_map(|line| line.channel.axis())
+            .collect();
+        // One row beyond either edge is drawn as well.
+        let rows = visible.start.saturating_sub(1)..visible.end + 1;
+        let fine = outputs::wants_rows(rows.len(), ui.available_width());
+        let ready = axes.is_empty() || self.outputs.prepare(desk.session(), &axes, rows, fine);
+        self.working = !ready;
+        if self.working {
+            ui.ctx().request_repaint();
         }
     }
-}
 
-/// A vertical range that holds what is visible, grows at once and shrinks only by halves.
-fn steady(kept: &mut [f64; 2], now: Option<(i32, i32)>) -> [f64; 2] {
-    let Some((low, high)) = now.map(|(l, h)| (f64::from(l), f64::from(h))) else {
-        return if kept[0] < kept[1] { *kept } else { [0.0, 1.0] };
-    };
-    let need = (high - low).max(4.0);
-    let have = kept[1] - kept[0];
-    if have <= 0.0 || low < kept[0] || high > kept[1] || need < have * 0.3 {
-        let step = round_step(need / 4.0);
-        let from = ((low - need * 0.1) / step).floor() * step;
-        let to = ((high + need * 0.1) / step).ceil() * step;
-        *kept = [from, to];
+    fn touched(&mut self, key: LineKey, touch: Touch) {
+        let contact = matches!(key.channel, Channel::Button(_));
+        match touch {
+            Touch::Choose => self.chosen = (self.chosen != Some(key)).then_some(key),
+            _ if contact => {}
+            Touch::Zoom(factor, share) => self.ranges.zoom(key, factor, share),
+            Touch::Shift(share) => self.ranges.shift(key, share),
+            Touch::Free => self.ranges.free(key),
+        }
     }
-    *kept
 }
 
 /// Length of the shown stretch in words.
@@ -334,18 +445,6 @@ fn split_bottom(rect: egui::Rect, height: f32) -> (egui::Rect, egui::Rect) {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_range_grows_at_once_and_does_not_tremble() {
-        let mut kept = [0.0; 2];
-        let first = steady(&mut kept, Some((500, 520)));
-        assert!(first[0] < 500.0 && first[1] > 520.0);
-        assert_eq!(steady(&mut kept, Some((501, 519))), first);
-        let wider = steady(&mut kept, Some((100, 900)));
-        assert!(wider[0] < 100.0 && wider[1] > 900.0);
-        assert_eq!(steady(&mut kept, None), wider);
-        assert!(steady(&mut kept, Some((500, 520)))[1] < 600.0, "shrinks when far too wide");
-    }
 
     #[test]
     fn spans_are_written_in_fitting_units() {

@@ -1,10 +1,9 @@
-//! The picture of the traces: stacked lanes, time axis, marks, cursors; wheel zooms, drag moves.
+//! The picture of the traces: lanes, time axis, marks, cursors; what the pointer does stands beside it.
 use std::ops::Range;
 
-use egui::{
-    Align2, Color32, Painter, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2,
-};
+use egui::{Align2, Color32, Painter, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
+use super::pointer::{self, Hold, Place, Touch};
 use super::sampling::{self, Rows};
 use super::window::TimeWindow;
 use crate::gui::look::{Palette, Type};
@@ -20,18 +19,34 @@ pub enum LaneForm {
     Contact,
 }
 
-/// One lane.
-pub struct Lane<'a> {
-    /// Its name in ink: "left x".
+/// One line of a lane.
+pub struct Layer<'a> {
+    /// Its name: "left x".
     pub name: &'a str,
     /// Colour of its data.
     pub colour: Color32,
     /// Right half: dashed where samples are drawn one by one.
     pub dashed: bool,
+    /// The rows behind it.
+    pub rows: Box<dyn Rows + 'a>,
+}
+
+/// One lane.
+pub struct Lane<'a> {
+    /// Its name in ink: "left x".
+    pub name: &'a str,
+    /// What is written under the name: unit, and whether the range is fixed.
+    pub note: String,
+    /// What stands behind the name instead, where there is no room for a note.
+    pub short: &'static str,
+    /// What a whole row number stands for in the numbers at its edges.
+    pub scale: f64,
+    /// The lane that keys act on.
+    pub chosen: bool,
     /// Level or contact.
     pub form: LaneForm,
-    /// The rows behind it.
-    pub rows: &'a dyn Rows,
+    /// Its lines, at least one.
+    pub layers: Vec<Layer<'a>>,
 }
 
 /// What stands round the lanes.
@@ -44,6 +59,8 @@ pub struct Scene<'a> {
     pub period_us: f64,
     /// Rows before which frames are missing, ascending.
     pub broken: &'a [usize],
+    /// Colour of the lines behind contacts.
+    pub rule: Color32,
     /// Marks: time and words.
     pub marks: &'a [(u64, &'a str)],
 }
@@ -70,7 +87,7 @@ impl Cursors {
 }
 
 /// Left of the lanes: names and numbers.
-const GUTTER: f32 = 112.0;
+pub(super) const GUTTER: f32 = 112.0;
 /// Below the lanes: the time axis.
 const AXIS: f32 = 24.0;
 /// Height of a contact's lane.
@@ -78,36 +95,54 @@ const CONTACT: f32 = 26.0;
 /// A silence longer than this many periods is a gap.
 const GAP_PERIODS: f64 = 1.8;
 
-/// Draws the scene over the free space and follows the pointer; gives the rows on screen.
+/// What the picture shows and what was done to it.
+pub struct Shown {
+    /// Rows on screen.
+    pub rows: Range<usize>,
+    /// What the pointer did to a lane.
+    pub touch: Option<(usize, Touch)>,
+}
+
+/// Draws the scene over the free space and follows the pointer.
 pub fn picture_ui(
     ui: &mut Ui,
     scene: &Scene<'_>,
     window: &mut TimeWindow,
     cursors: &mut Cursors,
-) -> (Response, Range<usize>) {
+    hold: &mut Hold,
+) -> Shown {
     let p = Palette::of(ui);
     let size = ui.available_size();
     let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
     let body = Rect::from_min_max(rect.min + vec2(GUTTER, 16.0), rect.max - vec2(8.0, AXIS));
-    handle(ui, &response, body, scene.end_us, window, cursors);
+    let places = lane_rects(body, scene.lanes);
+    let place = Place { body, lanes: &places, end_us: scene.end_us };
+    let touch = pointer::follow(ui, &response, &place, window, cursors, hold);
     let painter = ui.painter_at(rect);
     let columns = window.columns(body.width().max(1.0) as usize, scene.end_us);
-    let mut shown = 0..0;
+    let mut rows = 0..0;
     time_axis(&painter, p, body, window, scene.end_us);
-    for (k, (lane, place)) in scene.lanes.iter().zip(lane_rects(body, scene.lanes)).enumerate() {
-        let rows = sampling::column_rows(lane.rows, &columns);
-        if k == 0 {
-            let first = rows.iter().find(|r| !r.is_empty()).map_or(0, |r| r.start);
-            let last = rows.iter().rev().find(|r| !r.is_empty()).map_or(0, |r| r.end);
-            shown = first..last.max(first);
+    for (k, (lane, place)) in scene.lanes.iter().zip(&places).enumerate() {
+        lane_frame(&painter, p, rect.left(), *place, lane);
+        for layer in &lane.layers {
+            let columns = sampling::column_rows(layer.rows.as_ref(), &columns);
+            if k == 0 {
+                let first = columns.iter().find(|r| !r.is_empty()).map_or(0, |r| r.start);
+                let last = columns.iter().rev().find(|r| !r.is_empty()).map_or(0, |r| r.end);
+                rows = first..last.max(first);
+            }
+            lane_data(&painter, *place, lane, layer, &columns, scene, window);
         }
-        lane_frame(&painter, p, rect.left(), place, lane);
-        lane_data(&painter, p, place, lane, &rows, scene, window);
     }
     marks_ui(&painter, p, body, scene, window);
     cursors_ui(&painter, p, body, scene, window, *cursors);
+    if let Some([from, to]) = hold.stretch() {
+        let stretch = Rect::from_x_y_ranges(from..=to, body.y_range()).intersect(body);
+        painter.rect_filled(stretch, 0.0, p.accent.gamma_multiply(0.12));
+        painter.rect_stroke(stretch, 0.0, Stroke::new(1.0, p.accent), egui::StrokeKind::Inside);
+    }
     response.widget_info(|| {
-        let names: Vec<&str> = scene.lanes.iter().map(|l| l.name).collect();
+        let names: Vec<String> = scene.lanes.iter().map(spoken).collect();
         let span = window.span_us as f64 / 1e6;
         WidgetInfo::labeled(
             Role::Image,
@@ -115,39 +150,14 @@ pub fn picture_ui(
             format!("Traces of {} over {span} s", names.join(", ")),
         )
     });
-    (response, shown)
+    Shown { rows, touch }
 }
 
-fn handle(
-    ui: &Ui,
-    response: &Response,
-    body: Rect,
-    end_us: u64,
-    window: &mut TimeWindow,
-    cursors: &mut Cursors,
-) {
-    let [left, right] = window.edges(end_us).map(|t| t as f64);
-    let us_per_point = (right - left) / f64::from(body.width().max(1.0));
-    let time_at = |x: f32| left + f64::from(x - body.left()) * us_per_point;
-    if response.contains_pointer()
-        && let Some(at) = response.hover_pos()
-    {
-        let (wheel, pinch) = ui.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
-        let factor = (-f64::from(wheel) / 240.0).exp2() / f64::from(pinch);
-        if factor != 1.0 {
-            window.zoom(factor, time_at(at.x.clamp(body.left(), body.right())), end_us);
-        }
-    }
-    if response.dragged() && !window.sweeps() {
-        window.pan(-f64::from(response.drag_delta().x) * us_per_point, end_us);
-    }
-    if response.double_clicked() {
-        *cursors = Cursors::default();
-    } else if response.clicked()
-        && let Some(at) = response.interact_pointer_pos()
-        && body.x_range().contains(at.x)
-    {
-        cursors.put(time_at(at.x).max(0.0) as u64);
+/// A lane's name, and its unit where it is not the usual one.
+fn spoken(lane: &Lane<'_>) -> String {
+    match lane.note.as_str() {
+        "" => lane.name.to_owned(),
+        note => format!("{} ({note})", lane.name),
     }
 }
 
@@ -172,19 +182,38 @@ fn lane_rects(body: Rect, lanes: &[Lane<'_>]) -> Vec<Rect> {
 fn lane_frame(painter: &Painter, p: &Palette, left: f32, rect: Rect, lane: &Lane<'_>) {
     let y = rect.center().y;
     painter.hline(rect.x_range(), rect.bottom() + 4.0, Stroke::new(1.0, p.rule));
-    let swatch = [pos2(left + 4.0, y), pos2(left + 16.0, y)];
-    if lane.dashed {
-        painter.extend(egui::Shape::dashed_line(&swatch, Stroke::new(3.0, lane.colour), 4.0, 3.0));
-    } else {
-        painter.line_segment(swatch, Stroke::new(3.0, lane.colour));
+    let noted = !lane.note.is_empty() && rect.height() > 34.0;
+    let name_y = if noted { y - 7.0 } else { y };
+    for (k, layer) in lane.layers.iter().enumerate() {
+        let y = name_y + (k as f32 - (lane.layers.len() as f32 - 1.0) / 2.0) * 8.0;
+        let swatch = [pos2(left + 4.0, y), pos2(left + 16.0, y)];
+        let stroke = Stroke::new(3.0, layer.colour);
+        if layer.dashed {
+            painter.extend(egui::Shape::dashed_line(&swatch, stroke, 4.0, 3.0));
+        } else {
+            painter.line_segment(swatch, stroke);
+        }
     }
-    painter.text(pos2(left + 22.0, y), Align2::LEFT_CENTER, lane.name, Type::Note.font(), p.ink);
+    let font = if lane.chosen { Type::ChosenNote } else { Type::Note };
+    let at = pos2(left + 22.0, name_y);
+    // A low lane has no room for its unit below the name.
+    let behind = if noted { "" } else { lane.short };
+    let name = format!("{}{behind}", lane.name);
+    let name = painter.text(at, Align2::LEFT_CENTER, name, font.font(), p.ink);
+    if lane.chosen {
+        let line = Stroke::new(2.0, p.accent);
+        painter.hline(name.x_range(), name.bottom() + 1.0, line);
+    }
+    if noted {
+        note(painter, pos2(left + 22.0, y + 9.0), Align2::LEFT_CENTER, &lane.note, p.soft);
+    }
     if let LaneForm::Level([low, high]) = lane.form
-        && rect.height() > 44.0
+        && rect.height() > 30.0
     {
         let right = rect.left() - 6.0;
-        note(painter, pos2(right, rect.top()), Align2::RIGHT_TOP, &short(high), p.soft);
-        note(painter, pos2(right, rect.bottom()), Align2::RIGHT_BOTTOM, &short(low), p.soft);
+        let [low, high] = [low * lane.scale, high * lane.scale].map(short);
+        note(painter, pos2(right, rect.top()), Align2::RIGHT_TOP, &high, p.soft);
+        note(painter, pos2(right, rect.bottom()), Align2::RIGHT_BOTTOM, &low, p.soft);
     }
 }
 
@@ -194,17 +223,17 @@ fn short(value: f64) -> String {
 
 fn lane_data(
     painter: &Painter,
-    p: &Palette,
     rect: Rect,
     lane: &Lane<'_>,
+    layer: &Layer<'_>,
     columns: &[Range<usize>],
     scene: &Scene<'_>,
     window: &TimeWindow,
 ) {
     match lane.form {
         LaneForm::Contact => {
-            let extents = sampling::held_extents(lane.rows, columns);
-            lane::event_lane(painter, rect, &extents, p.ink, p.rule);
+            let extents = sampling::held_extents(layer.rows.as_ref(), columns);
+            lane::event_lane(painter, rect, &extents, layer.colour, scene.rule);
         }
         LaneForm::Level([low, high]) if sampling::is_sparse(columns) && !window.sweeps() => {
             let shown = span_of(columns);
@@ -214,21 +243,21 @@ fn lane_data(
                 sampling::point(rect, x, ((f64::from(v) - low) / (high - low)) as f32)
             };
             let gap_us = scene.period_us * GAP_PERIODS;
-            let runs = sampling::runs(lane.rows, shown, gap_us, scene.broken, place);
+            let runs = sampling::runs(layer.rows.as_ref(), shown, gap_us, scene.broken, place);
             let clipped = painter.with_clip_rect(rect.expand2(vec2(0.0, 3.0)));
             let pitch = scene.period_us / window.span_us.max(1) as f64 * f64::from(rect.width());
             // Dashes finer than the samples' own steps would only hide the curve.
-            let dashed = lane.dashed && pitch > 6.0;
-            lane::runs(&clipped, &runs, Stroke::new(1.75, lane.colour), dashed);
+            let dashed = layer.dashed && pitch > 6.0;
+            lane::runs(&clipped, &runs, Stroke::new(1.75, layer.colour), dashed);
             if pitch > 8.0 {
                 for at in runs.iter().flatten() {
-                    clipped.circle_filled(*at, 2.5, lane.colour);
+                    clipped.circle_filled(*at, 2.5, layer.colour);
                 }
             }
         }
         LaneForm::Level([low, high]) => {
-            let extents = sampling::extents(lane.rows, columns);
-            lane::band(painter, rect, &extents, [low as f32, high as f32], lane.colour);
+            let extents = sampling::extents(layer.rows.as_ref(), columns);
+            lane::band(painter, rect, &extents, [low as f32, high as f32], layer.colour);
         }
     }
 }
@@ -291,8 +320,12 @@ fn marks_ui(painter: &Painter, p: &Palette, body: Rect, scene: &Scene<'_>, windo
         let ends = [pos2(x, body.top() - 12.0), pos2(x, body.bottom())];
         painter.extend(egui::Shape::dashed_line(&ends, Stroke::new(1.0, p.soft), 2.0, 3.0));
         if x >= free_from {
-            let at = pos2(x + 4.0, body.top() - 16.0);
-            free_from = note(painter, at, Align2::LEFT_TOP, words, p.soft).right() + 8.0;
+            let text = painter.layout_no_wrap((*words).to_owned(), Type::Note.font(), p.soft);
+            let room = x + 4.0 + text.size().x <= painter.clip_rect().right();
+            let (by, align) =
+                if room { (4.0, Align2::LEFT_TOP) } else { (-4.0, Align2::RIGHT_TOP) };
+            let at = pos2(x + by, body.top() - 16.0);
+            free_from = note(painter, at, align, words, p.soft).right() + 8.0;
         }
     }
 }

@@ -16,6 +16,11 @@ pub trait Rows {
     /// Value of one row.
     fn value(&self, row: usize) -> i32;
 
+    /// The values of rows; `None` while they are not known.
+    fn cells(&self, rows: Range<usize>) -> Option<Vec<i32>> {
+        Some(rows.map(|row| self.value(row)).collect())
+    }
+
     /// First row at or after a time; the number of rows when there is none. Cost: log₂ rows.
     fn row_at(&self, t_us: u64) -> usize {
         let (mut low, mut high) = (0, self.rows());

@@ -5,9 +5,12 @@ use std::time::{Duration, Instant};
 use egui::{Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use crate::desk::Desk;
+use crate::gui::actions::Action;
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::area::{Area, round_steps};
 use crate::gui::parts::numbers::number;
+use crate::gui::parts::table;
+use crate::gui::stations::copy_corner;
 use crate::measure::histogram::CodeHistogram;
 use crate::measure::spectrum::{Density, Detrend, WelchPlan, Window, welch};
 
@@ -49,9 +52,18 @@ pub struct Spread {
 
 impl Spread {
     /// Draws the picture of `field` over `rows`, in the free space.
-    pub fn ui(&mut self, ui: &mut Ui, desk: &Desk, kind: Kind, field: usize, rows: Range<usize>) {
+    pub fn ui(
+        &mut self,
+        ui: &mut Ui,
+        desk: &Desk,
+        kind: Kind,
+        field: usize,
+        rows: Range<usize>,
+        actions: &mut Vec<Action>,
+    ) {
         self.follow(ui, desk, kind, field, rows);
         let words = self.words(kind);
+        copy_corner(ui, || self.as_text(kind), actions);
         ui.label(Type::Note.soft(ui, words.as_str()));
         let size = ui.available_size().max(vec2(80.0, 60.0));
         let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
@@ -65,6 +77,27 @@ impl Spread {
         {
             response.show_tooltip_text(words);
         }
+    }
+
+    /// The points of the picture as a table.
+    fn as_text(&self, kind: Kind) -> String {
+        let (headings, rows): ([&str; 2], Vec<Vec<String>>) = match kind {
+            Kind::Spectrum => {
+                let points = self.spectrum.iter();
+                (
+                    ["Hz", "counts/√Hz"],
+                    points.map(|[f, v]| vec![f.to_string(), v.to_string()]).collect(),
+                )
+            }
+            Kind::Histogram => {
+                let bars = self.bars.iter();
+                (
+                    ["counts", "samples"],
+                    bars.map(|(c, n)| vec![c.to_string(), n.to_string()]).collect(),
+                )
+            }
+        };
+        table::as_text(&headings, &rows)
     }
 
     fn words(&self, kind: Kind) -> String {

@@ -15,6 +15,16 @@ pub enum Motion {
     Sweep,
 }
 
+impl Motion {
+    /// The other one.
+    pub fn other(self) -> Motion {
+        match self {
+            Motion::Scroll => Motion::Sweep,
+            Motion::Sweep => Motion::Scroll,
+        }
+    }
+}
+
 /// Which stretch is shown.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TimeWindow {
@@ -89,6 +99,12 @@ impl TimeWindow {
         let length = to_us.saturating_sub(from_us).max(LEAST_US);
         self.span_us = (length + length / 5).clamp(LEAST_US, MOST_US);
         self.held_at_us = Some((to_us + length / 10).max(self.span_us));
+    }
+
+    /// Shows a stretch from edge to edge, as a person drew it.
+    pub fn show_exactly(&mut self, from_us: u64, to_us: u64) {
+        self.span_us = to_us.saturating_sub(from_us).clamp(LEAST_US, MOST_US);
+        self.held_at_us = Some(from_us.saturating_add(self.span_us));
     }
 
     /// Where a time stands between the edges, 0 to 1; times one span back wrap round in a sweep.
@@ -186,6 +202,15 @@ mod tests {
         assert_eq!(columns[41], None, "just behind the newest sample");
         assert_eq!(columns[99], Some([9 * S + 950_000, 10 * S]));
         assert_eq!(window.share(9 * S + 500_000, 12 * S), Some(0.9));
+    }
+
+    #[test]
+    fn a_drawn_stretch_is_shown_from_edge_to_edge() {
+        let mut window = TimeWindow::default();
+        window.show_exactly(3 * S, 4 * S);
+        assert_eq!(window.edges(99 * S), [3 * S, 4 * S]);
+        window.show_exactly(3 * S, 3 * S);
+        assert_eq!(window.edges(99 * S), [3 * S, 3 * S + LEAST_US]);
     }
 
     #[test]

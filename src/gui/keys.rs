@@ -1,0 +1,43 @@
+//! Keys: what was pressed, taken out of the input before any widget sees it.
+use egui::Key;
+
+use super::actions::{Action, RunVerb};
+
+/// The stations' keys in the order of the rail.
+pub(super) const DIGITS: [Key; 10] = [
+    Key::Num1,
+    Key::Num2,
+    Key::Num3,
+    Key::Num4,
+    Key::Num5,
+    Key::Num6,
+    Key::Num7,
+    Key::Num8,
+    Key::Num9,
+    Key::Num0,
+];
+
+/// The actions whose keys were pressed, taken out of the input before any widget sees them.
+///
+/// Keys without Ctrl are left alone while a person types into a field.
+pub fn pressed(ctx: &egui::Context, run_active: bool) -> Vec<Action> {
+    let typing = ctx.text_edit_focused();
+    let mut found = Vec::new();
+    // Longer chords first: Ctrl+Shift+S must not be taken for Ctrl+S, nor Alt+Plus for Plus.
+    let mut all = Action::all();
+    all.sort_by_key(|a| a.shortcut().is_none_or(|s| !(s.modifiers.shift || s.modifiers.alt)));
+    for action in all {
+        let Some(shortcut) = action.shortcut() else { continue };
+        if typing && shortcut.modifiers.is_none() {
+            continue;
+        }
+        // The run's own keys belong to focused widgets while there is no run.
+        if matches!(&action, Action::Run(verb) if *verb != RunVerb::Start && !run_active) {
+            continue;
+        }
+        if ctx.input_mut(|i| i.consume_shortcut(&shortcut)) {
+            found.push(action);
+        }
+    }
+    found
+}

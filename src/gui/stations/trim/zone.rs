@@ -1,0 +1,182 @@
+//! The dead zone: its terms, what it costs, another radius by hand; the correction offered.
+use egui::{Label, Ui, vec2};
+
+use super::TrimStation;
+use crate::desk::{Desk, Results};
+use crate::gui::actions::Action;
+use crate::gui::look::Type;
+use crate::gui::parts::choice::choice_ui;
+use crate::gui::parts::figures::{Figure, figures_ui};
+use crate::gui::parts::leak::{Held, LEAST_RADIUS, STEP, leak_ui};
+use crate::gui::parts::numbers::number;
+use crate::gui::stations::action_button;
+use crate::gui::viewing::Viewing;
+use crate::rig::ZoneForm;
+use crate::trim::{DeadZone, MatrixOffer, ZonePlace};
+
+/// The zones of a session: sticks first, whose radial zone is what most firmware uses.
+pub(super) fn zones(results: &Results) -> Vec<&DeadZone> {
+    let mut zones: Vec<&DeadZone> = results.solution.zones.iter().collect();
+    zones.sort_by_key(|z| matches!(z.place, ZonePlace::Axis(_)));
+    zones
+}
+
+impl TrimStation {
+    /// The zone shown and the radius that it stands at now, while it is dragged too.
+    fn shown<'a>(&self, results: &'a Results) -> Option<(&'a DeadZone, f64)> {
+        let zones = zones(results);
+        let zone = *zones.get(self.zone.min(zones.len().checked_sub(1)?))?;
+        let held = self.held.filter(|(place, _)| *place == zone.place);
+        Some((zone, held.map_or(zone.radius_counts, |(_, radius)| radius)))
+    }
+
+    /// Another radius by a key: half a count more or less, or the proposed one.
+    pub(super) fn nudge(&mut self, results: &Results, verb: Viewing) {
+        let Some((zone, radius)) = self.shown(results) else { return };
+        let counts = match verb {
+            Viewing::Zone(larger) => {
+                let by = if larger { STEP } else { -STEP };
+                Some((radius + by).max(LEAST_RADIUS))
+            }
+            _ => None,
+        };
+        if counts.is_some() || zone.is_chosen() {
+            self.asked.push(Action::ChooseZone(zone.place, counts));
+        }
+    }
+
+    pub(super) fn zone_ui(
+        &mut self,
+        ui: &mut Ui,
+        desk: &Desk,
+        results: &Results,
+        actions: &mut Vec<Action>,
+    ) {
+        let zones = zones(results);
+        if zones.is_empty() {
+            let words = "A dead zone needs at least eight clean releases; do the releases step";
+            ui.label(Type::Label.soft(ui, words));
+            return;
+        }
+        let names: Vec<String> = zones.iter().map(|z| zone_name(z.place)).collect();
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        self.zone = self.zone.min(zones.len() - 1);
+        if let Some(k) = choice_ui(ui, &names, self.zone) {
+            self.zone = k;
+        }
+        let Some((zone, radius)) = self.shown(results) else { return };
+        ui.add(Label::new(Type::Label.text(ui, words(results, zone))).wrap());
+        ui.horizontal(|ui| {
+            let proposed = match zone.is_chosen() {
+                true => Ok(()),
+                false => Err("The proposed dead zone is in force"),
+            };
+            let ends = [
+                (Viewing::Zone(false), Ok(())),
+                (Viewing::Zone(true), Ok(())),
+                (Viewing::ProposedZone, proposed),
+            ];
+            for (verb, enabled) in ends {
+                if action_button(ui, &Action::View(verb), enabled) {
+                    actions.push(Action::View(verb));
+                }
+            }
+            if let Some(offer) = offer_of(results, zone.place) {
+                offer_ui(ui, desk, offer, actions);
+            }
+        });
+        let wide = ui.available_width();
+        ui.horizontal_top(|ui| {
+            let height = (ui.available_height() - 24.0).max(120.0);
+            ui.allocate_ui(vec2(wide * 0.58, height), |ui| {
+                ui.vertical(|ui| match leak_ui(ui, zone, radius, height - 28.0) {
+                    Some(Held::At(radius)) => self.held = Some((zone.place, radius)),
+                    Some(Held::LetGo(radius)) => {
+                        self.held = None;
+                        actions.push(Action::ChooseZone(zone.place, Some(radius)));
+                    }
+                    None => {}
+                });
+            });
+            ui.vertical(|ui| figures_ui(ui, &terms(zone, radius)));
+        });
+    }
+}
+
+/// The promise, and whether the firmware uses a zone of this form.
+fn words(results: &Results, zone: &DeadZone) -> String {
+    let form = |half| results.solution.trim.stick(half).map(|s| s.form);
+    let unused = match zone.place {
+        ZonePlace::Stick(half) => form(half) == Some(ZoneForm::Axial),
+        ZonePlace::Axis(axis) => form(axis.half()) == Some(ZoneForm::Radial),
+    };
+    let other = match zone.place {
+        ZonePlace::Stick(_) => "; the parts list asks for one zone an axis instead",
+        ZonePlace::Axis(_) => "; the parts list asks for the stick's round zone instead",
+    };
+    format!("{}{}", zone.promise(), if unused { other } else { "" })
+}
+
+pub(super) fn zone_name(place: ZonePlace) -> String {
+    match place {
+        ZonePlace::Stick(half) => format!("{} stick", half.key()),
+        ZonePlace::Axis(axis) => axis.words().to_owned(),
+    }
+}
+
+fn offer_of(results: &Results, place: ZonePlace) -> Option<&MatrixOffer> {
+    let ZonePlace::Stick(half) = place else { return None };
+    results.solution.offers.iter().find(|o| o.half == half)
+}
+
+/// A correction of skew that the data support, taken or left by a person.
+fn offer_ui(ui: &mut Ui, desk: &Desk, offer: &MatrixOffer, actions: &mut Vec<Action>) {
+    let mut used = desk.choices().corrected[offer.half as usize];
+    let words = format!(
+        "use the correction of {}° skew, {}° rotation",
+        number(offer.skew_deg, 1),
+        number(offer.rotation_deg, 1)
+    );
+    let hint = Action::Correct(offer.half, true).hint();
+    if ui.checkbox(&mut used, Type::Label.text(ui, words)).on_hover_text(hint).changed() {
+        actions.push(Action::Correct(offer.half, used));
+    }
+}
+
+/// The terms of a zone, their sum, and what the radius shown costs.
+pub(super) fn terms(zone: &DeadZone, radius: f64) -> Vec<Figure> {
+    let counts = |label: &str, v: f64, note: String| Figure::plain(label, number(v, 2), note);
+    let drift =
+        Figure { hint: zone.drift_words(), ..counts("drift", zone.drift_term, "added".to_owned()) };
+    let larger = zone.spread_term >= zone.farthest_term;
+    let cost = zone.cost_of(radius);
+    let other = (radius - zone.proposed_counts).abs() > 1e-9;
+    vec![
+        counts("k₂ · scatter", zone.spread_term, taken(larger))
+            .hinted("Scatter of the rests along their longer axis, times the tolerance factor"),
+        counts("1.25 · farthest", zone.farthest_term, taken(!larger))
+            .hinted("The rest that lies farthest from the centre, with a quarter added"),
+        counts("3.3 · noise", zone.noise_term, "added".to_owned())
+            .hinted("Noise of the readings, so that the reading at rest stays inside as well"),
+        drift,
+        counts("to whole centre", zone.centre_term, "added".to_owned())
+            .hinted("The firmware's centre is a whole count: the distance to the fitted one"),
+        counts("proposed", zone.proposed_counts, "counts".to_owned()),
+        counts("radius", radius, if other { "by hand" } else { "counts" }.to_owned()),
+        Figure::plain(
+            "releases that leak",
+            format!("≤ {} %", number(cost.leak_upper * 100.0, 1)),
+            format!("n = {}", zone.n),
+        )
+        .hinted("95 % sure: the bound of the next smaller radius for which it was worked out"),
+        Figure::plain(
+            "travel lost",
+            format!("{} %", number(cost.lost_travel * 100.0, 1)),
+            format!("k₂ = {}", number(zone.k2, 2)),
+        ),
+    ]
+}
+
+fn taken(is: bool) -> String {
+    if is { "the larger".to_owned() } else { String::new() }
+}
