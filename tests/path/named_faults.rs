@@ -44,11 +44,11 @@ const PLANTED: &[(&str, &str, &str, Severity)] = &[
     ("uneven-travel", "saturated", "lx", Fault),
     ("uneven-travel", "uneven-travel", "lx", Note),
     ("gate-defect", "gate-defect", "right", Fault),
-    // Ten degrees stand on the edge of reject: the roll as drawn cannot tell it from a warning.
-    ("skewed-axes", "skewed-axes", "left", Warning),
+    // Ten degrees stand on the edge of reject, and this board reads just beyond.
+    ("skewed-axes", "skewed-axes", "left", Fault),
     ("non-monotonic", "non-monotonic", "lt", Fault),
     ("missing-pull-up", "missing-pull-up", "b3", Warning),
-    ("chatter", "chatter", "b1", Warning),
+    ("chatter", "chatter", "b1", Fault),
     ("double-fire", "double-fire", "b4", Fault),
 ];
 
