@@ -154,6 +154,9 @@ pub struct Guide {
     pushes: Vec<i32>,
     pushed: Option<usize>,
     heard: Option<HeardAll>,
+    /// Controls of the roll-call that were answered or passed over: what was asked for once is not
+    /// asked for again when a later look hears it otherwise.
+    called: usize,
 }
 
 impl Guide {
@@ -163,7 +166,8 @@ impl Guide {
         let pushes = words::push_order(seed);
         let prompt = Prompt::default();
         let (levels, pushed, heard) = (None, None, None);
-        Guide { parts, tasks, endings: Vec::new(), prompt, levels, pushes, pushed, heard }
+        let endings = Vec::new();
+        Guide { parts, tasks, endings, prompt, levels, pushes, pushed, heard, called: 0 }
     }
 
     /// A run of the roll-call alone.
@@ -216,7 +220,9 @@ impl Guide {
             return Vec::new();
         }
         self.heard = survey::hear(tracks, inputs);
-        self.prompt = progress::roll_call(tracks, self.heard.as_ref(), &self.parts.controls);
+        let controls = &self.parts.controls;
+        self.prompt = progress::roll_call(tracks, self.heard.as_ref(), controls, self.called);
+        self.called = self.prompt.count;
         if follow || self.pushed == Some(self.prompt.count) {
             return Vec::new();
         }
@@ -305,6 +311,7 @@ impl Guide {
     fn begin(&mut self, text: &str) -> Vec<Out> {
         self.pushed = None;
         self.heard = None;
+        self.called = 0;
         self.prompt = Prompt::default();
         let Some(task) = self.task() else { return vec![Out::Review] };
         self.prompt.title = words::title(task, &self.parts, self.pushes[0]);

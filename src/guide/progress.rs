@@ -35,7 +35,7 @@ pub(super) struct Seen<'a> {
 pub(super) fn prompt(task: Task, seen: &Seen<'_>, pushes: &[i32]) -> Prompt {
     let mut prompt = match task {
         Task::Rest => rest(seen),
-        Task::RollCall => roll_call(seen.tracks, None, &seen.parts.controls),
+        Task::RollCall => roll_call(seen.tracks, None, &seen.parts.controls, 0),
         Task::Roll => roll(seen),
         Task::Releases => releases(seen),
         Task::Triggers => triggers(seen),
@@ -72,11 +72,12 @@ fn rest(seen: &Seen<'_>) -> Prompt {
     }
 }
 
-/// Controls in order, each answered by some channel or passed over.
+/// Controls in order, each answered by some channel or passed over; the first `called` are done.
 pub(super) fn roll_call(
     tracks: &Tracks,
     heard: Option<&HeardAll>,
     controls: &[(Control, String)],
+    called: usize,
 ) -> Prompt {
     let calls = calls(tracks);
     let waited_us = |control: Control| {
@@ -88,7 +89,8 @@ pub(super) fn roll_call(
     let done = |control: Control| {
         answer(control).is_some() || waited_us(control).is_some_and(|us| us >= PASS_OVER_US)
     };
-    let count = controls.iter().take_while(|(c, _)| done(*c)).count();
+    let called = called.min(controls.len());
+    let count = called + controls[called..].iter().take_while(|(c, _)| done(*c)).count();
     let mut detail = format!("{count} of {} controls", controls.len());
     if let Some((last, name)) = count.checked_sub(1).and_then(|k| controls.get(k)) {
         detail += &match answer(*last).map(|heard| heard.channel) {

@@ -20,7 +20,8 @@ const CALM: usize = 5;
 pub struct Call {
     /// Which.
     pub control: Control,
-    /// From the prompt to the next mark.
+    /// From the prompt to the next mark, and as far beyond it as nobody has begun to move yet: the
+    /// rows of the read that a mark followed may stand after it.
     pub rows: Rows,
 }
 
@@ -33,7 +34,8 @@ pub fn calls(tracks: &Tracks) -> Vec<Call> {
         let is_call = mark.word == CALL_WORD;
         let ends = is_call || mark.word == "end" || Task::from_word(&mark.word).is_some();
         if ends && let Some((control, first)) = open.take() {
-            keep(&mut calls, Call { control, rows: Rows { first, end: row } });
+            let end = tracks.t_us.partition_point(|&t| t < mark.t_us.saturating_add(BEFORE_US));
+            keep(&mut calls, Call { control, rows: Rows { first, end } });
         }
         if is_call && let Some((control, _)) = Control::from_call(&mark.text) {
             open = Some((control, row));

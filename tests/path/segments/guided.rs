@@ -51,7 +51,8 @@ impl Run {
         for out in outs {
             match out {
                 Out::Mark { word, text } => {
-                    self.session.mark(self.board.now_us(), word, &text);
+                    // Set after the read that it answers, as on a desk.
+                    self.session.mark(self.board.now_us() + 1, word, &text);
                     if let (CALL_WORD, Some((control, _))) = (word, Control::from_call(&text)) {
                         self.board.hand().call(control);
                     }
