@@ -307,11 +307,13 @@ fn sign_changes(rig: &Rig, named: &Rig) -> Vec<String> {
         }
     }
     for part in &named.triggers {
+        // A rig that leaves it open is filled in, which is no change to ask about.
         let before = rig.triggers.iter().find(|t| t.half == part.half).and_then(|t| t.rests_high);
-        if part.rests_high == Some(true) && before != Some(true) {
-            lines.push(format!("{} rests high", part.half.trigger().words()));
-        } else if part.rests_high == Some(false) && before == Some(true) {
-            lines.push(format!("{} rests low", part.half.trigger().words()));
+        if let (Some(was), Some(high)) = (before, part.rests_high)
+            && was != high
+        {
+            let level = if high { "high" } else { "low" };
+            lines.push(format!("{} rests {level}", part.half.trigger().words()));
         }
     }
     lines

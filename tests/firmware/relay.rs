@@ -54,7 +54,7 @@ fn the_second_half_is_relayed_and_its_age_is_told() {
     }
     relayed_as_they_were(tracks, &board.tables[0], silent_at);
     let codes: Vec<&str> = results.findings.iter().map(|f| f.code.as_str()).collect();
-    assert!(codes.contains(&"stale-half"), "the tool names it: {codes:?}");
+    assert!(codes.contains(&"half-hang"), "the tool names it: {codes:?}");
 }
 
 /// Every code and button of the second half is one that its pins had when it says that it read them.

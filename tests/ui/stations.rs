@@ -162,7 +162,7 @@ fn every_action_has_a_button_and_a_key() {
         .map(|node| node.rect().size())
         .collect();
     assert!(buttons.iter().all(|size| size.y >= 20.0), "{buttons:?}");
-    window.get_by_role_and_label(Role::Button, Action::Scale(1).label()).click();
+    window.get_by_role_and_label(Role::Button, Action::Scale(1).label()).click_accesskit();
     window.run_steps(6);
     assert_eq!(window.state().settings.scale, 1.1);
     assert!(!window.state().help, "a chosen action closes the list");

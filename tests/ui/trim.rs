@@ -58,7 +58,7 @@ fn a_dead_zone_is_dragged_with_both_consequences_and_taken_back() {
     assert_eq!(inner(&window), larger, "nothing is decided while it is held");
     let shown = |window: &Window<'_>| {
         let row = window.get_by_label_contains("radius: ");
-        row.accesskit_node().label().map(|l| l.to_string()).unwrap_or_default()
+        row.accesskit_node().value().unwrap_or_default()
     };
     let held = shown(&window);
     assert!(held.contains("by hand"), "{held}");

@@ -4,8 +4,11 @@ use egui::{Align2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, 
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type};
 
-/// Height of a row and width of a column at most.
+/// Height of a row.
 const CELL: f32 = 24.0;
+/// Width of a column at most, and from which on the names of neighbours stand clear of one another.
+const COLUMN: f32 = 34.0;
+const NAMED: f32 = 30.0;
 /// Room for the names of the controls.
 const NAMES: f32 = 136.0;
 /// Room for the words at the end of a row.
@@ -35,12 +38,12 @@ pub fn response_ui(ui: &mut Ui, matrix: &Response<'_>) {
     let p = Palette::of(ui);
     let wide = ui.available_width();
     let count = matrix.channels.len().max(1) as f32;
-    let cell = ((wide - NAMES - WORDS) / count).clamp(8.0, CELL);
+    let cell = ((wide - NAMES - WORDS) / count).clamp(8.0, COLUMN);
     let (top, _) = ui.allocate_exact_size(vec2(wide, CELL), Sense::hover());
     let left = top.left() + NAMES;
     for (c, name) in matrix.channels.iter().enumerate() {
         // Narrow columns show every second name.
-        if cell >= 20.0 || c % 2 == 0 {
+        if cell >= NAMED || c % 2 == 0 {
             let at = pos2(left + (c as f32 + 0.5) * cell, top.center().y);
             ui.painter().text(at, Align2::CENTER_CENTER, name, Type::Note.font(), p.soft);
         }
