@@ -15,12 +15,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     if survey.driven.is_empty() && survey.followed.is_empty() {
         return;
     }
-    let mut body = String::from("<div class=\"halves\">\n<div>");
-    body.push_str(&driven(survey));
-    body.push_str(&common(survey));
-    body.push_str("</div>\n<div>");
-    body.push_str(&followed(survey));
-    body.push_str("</div>\n</div>\n");
+    let body = driven(survey) + &followed(survey) + &common(survey);
     card(out, "Coupling into axes at home", &body);
 }
 

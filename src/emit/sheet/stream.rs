@@ -22,7 +22,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     table.figure("longest", &stream.interval_max_us);
     table.figure("clock to host", &stream.clock_ppm);
     table.figure("jitter of arrival", &stream.jitter_us);
-    table.figure("right half behind the left", &stream.half_skew_ms);
+    table.figure("right behind left", &stream.half_skew_ms);
     table.figure("stale, left half", &stream.stale[0]);
     table.figure("stale, right half", &stream.stale[1]);
     body.push_str(&table.finish());

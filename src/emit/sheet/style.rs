@@ -8,7 +8,7 @@ pub const STYLE: &str = r#"
 html{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 body{margin:0;background:var(--page);color:var(--ink);font:15px/1.45 B612,"Segoe UI","Noto Sans",
 "DejaVu Sans",system-ui,sans-serif;font-variant-numeric:tabular-nums}
-main{max-width:920px;margin:0 auto;padding:24px 16px 40px}
+main{max-width:980px;margin:0 auto;padding:24px 16px 40px}
 header{padding:0 4px 12px}
 h1{font-size:28px;line-height:1.2;margin:0 0 4px;overflow-wrap:anywhere}
 h2{font-size:17px;line-height:1.3;margin:0 0 8px}

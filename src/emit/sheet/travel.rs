@@ -24,14 +24,14 @@ pub fn write(report: &Report<'_>, out: &mut String) {
             let mut table = Table::new(&name, &FIGURE_HEADS);
             table.figure("released", &trigger.rest);
             table.figure("full", &trigger.full);
-            table.figure("scatter when released", &trigger.rest_scatter);
-            table.figure("scatter when full", &trigger.full_scatter);
+            table.figure("released scatter", &trigger.rest_scatter);
+            table.figure("full scatter", &trigger.full_scatter);
             table.figure("largest reversal", &trigger.reversal);
             table.figure("hysteresis", &trigger.hysteresis);
             for (quarter, at) in ["¼", "½", "¾"].iter().zip(&trigger.hysteresis_at) {
-                table.figure(&format!("down − up at {quarter} of the stroke"), at);
+                table.figure(&format!("hysteresis at {quarter}"), at);
             }
-            table.figure("time at the full end", &trigger.end_plateau);
+            table.figure("time at full", &trigger.end_plateau);
             let falls = match trigger.rests_high {
                 Some(true) => "the reading falls",
                 Some(false) => "the reading rises",
@@ -40,7 +40,11 @@ pub fn write(report: &Report<'_>, out: &mut String) {
             table.words("when pulled", falls);
             body.push_str(&format!("<div>{}</div>\n", table.finish()));
         }
-        body.push_str("</div>\n");
+        body.push_str(
+            "</div>\n<p class=\"small soft\">Scatter: standard deviation of the levels. Hysteresis: \
+             down against up at equal time; at ¼, ½ and ¾ of the stroke down − up. Time at full: \
+             share of a slow pull spent at its end.</p>\n",
+        );
     }
     card(out, "Travel on the converter's scale", &body);
 }
