@@ -4,6 +4,8 @@ use super::moments::Moments;
 
 /// Widest range of codes that is tallied code by code; what lies outside is kept as a sorted list.
 const WIDEST: i64 = 1 << 17;
+/// Codes that are looked at at once: they stay in the first cache.
+const PART: usize = 1 << 12;
 
 /// How often each code came, with mean, variance and every order statistic.
 #[derive(Clone, Debug)]
@@ -17,35 +19,30 @@ pub struct CodeHistogram {
 
 impl CodeHistogram {
     /// Tallies codes. `None` without codes. Codes outside the 131 072 round the median are listed
-    /// one by one, so that one damaged value cannot ask for gigabytes. Cost: two passes, about
+    /// one by one, so that one damaged value cannot ask for gigabytes. Cost: one pass, about
     /// 1 ns a code; memory one counter a code value between the extremes.
     pub fn of(codes: &[i32]) -> Option<CodeHistogram> {
-        let (low, high) = extremes(codes)?;
-        let wide = i64::from(high) - i64::from(low) >= WIDEST;
-        let (first, last) = if wide { window(codes) } else { (low, high) };
-        let mut histogram = CodeHistogram {
-            n: codes.len(),
-            first,
-            tally: Vec::new(),
-            below: Vec::new(),
-            above: Vec::new(),
-        };
+        codes.first()?;
+        let Some((first, tally)) = tally(codes) else { return Some(CodeHistogram::wide(codes)) };
+        let (below, above) = (Vec::new(), Vec::new());
+        Some(CodeHistogram { n: codes.len(), first, tally, below, above })
+    }
+
+    /// Codes of a wide range: those far from the median are listed.
+    fn wide(codes: &[i32]) -> CodeHistogram {
+        let (first, last) = window(codes);
         let width = (i64::from(last) - i64::from(first) + 1) as usize;
-        if wide {
-            histogram.tally = vec![0; width];
-            for code in codes {
-                match usize::try_from(i64::from(*code) - i64::from(first)) {
-                    Err(_) => histogram.below.push(*code),
-                    Ok(slot) if slot >= width => histogram.above.push(*code),
-                    Ok(slot) => histogram.tally[slot] += 1,
-                }
+        let (mut tally, mut below, mut above) = (vec![0; width], Vec::new(), Vec::new());
+        for code in codes {
+            match usize::try_from(i64::from(*code) - i64::from(first)) {
+                Err(_) => below.push(*code),
+                Ok(slot) if slot >= width => above.push(*code),
+                Ok(slot) => tally[slot] += 1,
             }
-            histogram.below.sort_unstable();
-            histogram.above.sort_unstable();
-        } else {
-            histogram.tally = tally(codes, first, width);
         }
-        Some(histogram)
+        below.sort_unstable();
+        above.sort_unstable();
+        CodeHistogram { n: codes.len(), first, tally, below, above }
     }
 
     /// Number of codes.
@@ -174,27 +171,59 @@ fn window(codes: &[i32]) -> (i32, i32) {
     (first, first.saturating_add((WIDEST - 1) as i32))
 }
 
-/// Counts by code. Four tallies take turns, because a resting axis repeats the same code and a
-/// single counter would wait for itself.
-fn tally(codes: &[i32], first: i32, width: usize) -> Vec<u64> {
-    let mut total = vec![0_u64; width];
-    let mut parts = vec![[0_u32; 4]; width];
-    for block in codes.chunks(u32::MAX as usize) {
-        let (fours, rest) = block.as_chunks::<4>();
-        for four in fours {
-            for (part, code) in four.iter().enumerate() {
-                parts[code.wrapping_sub(first) as usize][part] += 1;
+/// Lowest code and the count of each from there to the highest; `None` when they are farther apart than
+/// [`WIDEST`]. Part by part, so that each code comes from memory once; a part that reaches beyond the
+/// range so far widens it.
+fn tally(codes: &[i32]) -> Option<(i32, Vec<u64>)> {
+    let mut first = *codes.first()?;
+    let (mut total, mut parts) = (vec![0_u64], vec![[0_u32; 4]]);
+    let mut since = 0;
+    for part in codes.chunks(PART) {
+        let (low, high) = extremes(part)?;
+        let (from, last) = (i64::from(first), i64::from(first) + total.len() as i64 - 1);
+        let (low, high) = (from.min(i64::from(low)), last.max(i64::from(high)));
+        if (low, high) != (from, last) {
+            if high - low >= WIDEST {
+                return None;
             }
+            let (below, width) = ((from - low) as usize, (high - low + 1) as usize);
+            total.splice(..0, std::iter::repeat_n(0, below));
+            parts.splice(..0, std::iter::repeat_n([0; 4], below));
+            total.resize(width, 0);
+            parts.resize(width, [0; 4]);
+            first = low as i32;
         }
-        for code in rest {
-            parts[code.wrapping_sub(first) as usize][0] += 1;
+        // A counter of 32 bits holds what four thousand million codes bring.
+        if since + part.len() > u32::MAX as usize {
+            fold(&mut total, &mut parts);
+            since = 0;
         }
-        for (sum, part) in total.iter_mut().zip(&mut parts) {
-            *sum += part.iter().map(|c| u64::from(*c)).sum::<u64>();
-            *part = [0; 4];
+        since += part.len();
+        count(part, first, &mut parts);
+    }
+    fold(&mut total, &mut parts);
+    Some((first, total))
+}
+
+/// Counts codes in four tables by turns: equal neighbours do not wait for one another.
+fn count(codes: &[i32], first: i32, parts: &mut [[u32; 4]]) {
+    let (fours, rest) = codes.as_chunks::<4>();
+    for four in fours {
+        for (part, code) in four.iter().enumerate() {
+            parts[code.wrapping_sub(first) as usize][part] += 1;
         }
     }
-    total
+    for code in rest {
+        parts[code.wrapping_sub(first) as usize][0] += 1;
+    }
+}
+
+/// Moves the counts of the four tables into one.
+fn fold(total: &mut [u64], parts: &mut [[u32; 4]]) {
+    for (sum, part) in total.iter_mut().zip(parts) {
+        *sum += part.iter().map(|c| u64::from(*c)).sum::<u64>();
+        *part = [0; 4];
+    }
 }
 
 #[cfg(test)]
@@ -214,6 +243,20 @@ mod tests {
             assert!((histogram.quantile(p) - robust::quantile(&values, p)).abs() < 1e-9, "{p}");
         }
         assert_eq!((histogram.min(), histogram.max()), extremes(&codes).unwrap());
+    }
+
+    #[test]
+    fn a_range_that_widens_on_both_sides_counts_every_code() {
+        let codes: Vec<i32> =
+            (0..5 * PART as i32 + 7).map(|i| if i % 2 == 0 { i } else { -i }).collect();
+        let histogram = CodeHistogram::of(&codes).unwrap();
+        let mut sorted = codes.clone();
+        sorted.sort_unstable();
+        let pairs: Vec<(i32, u64)> = sorted.into_iter().map(|code| (code, 1)).collect();
+        assert_eq!(histogram.pairs().collect::<Vec<_>>(), pairs);
+        let far = [&codes[..], &[200_000]].concat();
+        let histogram = CodeHistogram::of(&far).unwrap();
+        assert_eq!((histogram.n(), histogram.max()), (far.len(), 200_000));
     }
 
     #[test]
