@@ -2,10 +2,13 @@
 use std::collections::BTreeMap;
 
 use super::{Bench, Finding, Kind, Severity, say};
+use crate::rig::CHORD_WORD;
 use crate::segment::Rows;
 
 /// Times that the phantom must have been told from the other three.
 const TIMES_MIN: usize = 2;
+/// A prompt to hold buttons together is answered within this time, µs.
+const ANSWER_US: u64 = 3_000_000;
 
 /// A fourth button that closes only while three others do.
 pub const MATRIX_GHOST: Kind =
@@ -25,6 +28,13 @@ fn matrix_ghost(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                     && episodes.iter().filter(told).count() >= TIMES_MIN
             })
             .collect();
+        let asked = asked_for(bench, &episodes);
+        let unasked = ghosts.iter().copied().filter(|g| asked >> g & 1 == 0);
+        // Who was never asked for was not held; without a prompt the masks alone decide.
+        let ghosts: Vec<u32> = match unasked.collect::<Vec<_>>() {
+            some if asked != 0 && !some.is_empty() => some,
+            _ => ghosts,
+        };
         let Some(&ghost) = ghosts.first() else { continue };
         let others: Vec<String> =
             lines.iter().filter(|l| **l != ghost).map(|l| format!("b{l}")).collect();
@@ -37,6 +47,9 @@ fn matrix_ghost(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         );
         if let Some(other) = ghosts.get(1) {
             evidence.push_str(&format!("; it may as well be b{other}: hold the three again"));
+        }
+        if asked & set == set & !(1 << ghost) {
+            evidence.push_str("; those three were asked for and it was not");
         }
         let remedy = "Fit a diode at each button of the matrix, all the same way round; until then let the \
             firmware ignore a rectangle whose four corners read closed";
@@ -72,6 +85,22 @@ fn together(masks: &[u32]) -> BTreeMap<u32, Vec<Rows>> {
         row = end.max(row + 1);
     }
     found
+}
+
+/// Lines that a prompt asked to be held together just before any of the episodes, as bits.
+fn asked_for(bench: &Bench<'_>, episodes: &[Rows]) -> u32 {
+    let t_us = &bench.tracks.t_us;
+    let begun = |rows: &Rows| t_us.get(rows.first).copied();
+    let prompts = bench.tracks.marks.iter().filter(|mark| mark.word == CHORD_WORD);
+    prompts
+        .filter(|mark| {
+            let soon = mark.t_us..=mark.t_us.saturating_add(ANSWER_US);
+            episodes.iter().filter_map(begun).any(|start| soon.contains(&start))
+        })
+        .flat_map(|mark| mark.text.split_whitespace())
+        .filter_map(|word| word.strip_prefix('b')?.parse::<u32>().ok())
+        .filter(|line| *line < 32)
+        .fold(0, |bits, line| bits | 1 << line)
 }
 
 /// True when `ghost` is closed in the very frames in which the other three are.

@@ -184,8 +184,8 @@ pub struct Kind {
 
 /// Every kind that is looked for, in the order of the path.
 pub const ALL: &[Kind] = &[
-    stream::LINK_LOSS,
     link_rate::BAUD_MISMATCH,
+    stream::LINK_LOSS,
     supply::BROWN_OUT,
     stream::BOARD_RESET,
     remote::HALF_HANG,

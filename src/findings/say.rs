@@ -77,6 +77,16 @@ pub fn count_of(n: u64, one: &str) -> String {
     format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }
 
+/// A probability in words: "1 in 2000", to one digit; from a millionth down "less than 1 in a million".
+pub fn chance(p: f64) -> String {
+    if p < 1e-6 {
+        return "less than 1 in a million".to_owned();
+    }
+    let times = 1.0 / p.min(1.0);
+    let digit = 10f64.powf(times.log10().floor());
+    format!("1 in {:.0}", (times / digit).round() * digit)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -104,6 +114,14 @@ mod tests {
         assert!((s.high - 0.404_150).abs() < 1e-5, "{}", s.high);
         assert_eq!(share(0, 10).map(|s| s.low), Some(0.0));
         assert!(share(1, 0).is_none() && share(2, 1).is_none());
+    }
+
+    #[test]
+    fn chances_are_written_to_one_digit() {
+        assert_eq!(chance(4.3e-4), "1 in 2000");
+        assert_eq!(chance(0.3), "1 in 3");
+        assert_eq!(chance(2.0), "1 in 1");
+        assert_eq!(chance(0.0), "less than 1 in a million");
     }
 
     #[test]

@@ -15,6 +15,10 @@ pub const LINK_LOSS: Kind =
 
 fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let stream = &bench.survey.stream;
+    // At another symbol rate nothing is lost on the way: nothing was ever read.
+    if super::has(found, &[super::link_rate::BAUD_MISMATCH.code], STREAM) {
+        return;
+    }
     let (missed, what) = match &stream.lost {
         Ok(lost) => (*lost, "lost"),
         // Without counter and clock the first torn line is only where the port was opened.

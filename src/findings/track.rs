@@ -1,21 +1,21 @@
 //! A worn track: the reading drops out at one place of the travel and nowhere else.
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Finding, Kind, Severity, say};
+use crate::measure::distribution::binomial_tail;
 use crate::rig::AxisId;
 use crate::segment::Rows;
 
 /// Drops needed at one place.
-const DROPS_MIN: usize = 3;
+const DROPS_MIN: usize = 2;
 /// Least depth of a drop, share of full scale.
 const DEPTH: f64 = 0.06;
 /// Longest drop, rows.
 const LONGEST: usize = 4;
 /// Width of the place, share of full scale.
 const PLACE: f64 = 0.03;
-/// Share of an axis' drops that must lie at the place.
-const LOCKED: f64 = 0.7;
-
-/// Most of the time that is spent at such a place: a rest is no worn spot.
-const DWELL: f64 = 0.15;
+/// Damage on the line strikes a place in proportion to the time spent there. A place counts only when
+/// damage would gather as many of the drops at any one place less often than this; there are 1/PLACE
+/// places.
+const FALSE_ALARM: f64 = 1e-3;
 
 /// Drop-outs locked to a place of the travel.
 pub const WORN_TRACK: Kind =
@@ -30,24 +30,30 @@ fn worn_track(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         }
         let drops = drops(bench, codes, full);
         let at = fullest(&drops, PLACE * full);
-        if at.len() < DROPS_MIN || (at.len() as f64) < LOCKED * drops.len() as f64 {
+        if at.len() < DROPS_MIN {
             continue;
         }
         let (low, high) = ends(&at);
-        // Damage on the line strikes in proportion to the time spent at a place.
-        let dwell = codes.iter().filter(|&&c| (low..=high).contains(&f64::from(c))).count();
-        if dwell as f64 > DWELL * codes.len() as f64 {
+        let here = low..=low + PLACE * full;
+        let dwell = codes.iter().filter(|&&c| here.contains(&f64::from(c))).count() as f64;
+        let dwell = dwell / codes.len().max(1) as f64;
+        let by_chance = binomial_tail(at.len() as u64, drops.len() as u64, dwell) / PLACE;
+        // Not a number counts for nothing either.
+        if !(by_chance < FALSE_ALARM) {
             continue;
         }
         let severity = if at.len() >= 6 { Severity::Fault } else { Severity::Warning };
         let depth = at.iter().map(|d| d.depth).sum::<f64>() / at.len() as f64;
         let evidence = format!(
             "{} dropped by {depth:.0}\u{a0}counts for up to {LONGEST} frames {} times, {} of them between \
-             {low:.0} and {high:.0} ({:.1}\u{a0}% of full scale); damage on the line would strike anywhere",
+             {low:.0} and {high:.0} ({:.1}\u{a0}% of full scale), where it spent {:.1}\u{a0}% of the time; \
+             damage on the line would strike anywhere (by chance {})",
             axis.words(),
             drops.len(),
             at.len(),
             (high - low) / full * 100.0,
+            dwell * 100.0,
+            say::chance(by_chance),
         );
         let remedy = "Replace the stick's track or module; a median of three frames hides single \
             drops until then and costs one frame of lag";

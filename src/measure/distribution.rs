@@ -144,6 +144,18 @@ pub fn f_quantile(p: f64, nu1: f64, nu2: f64) -> f64 {
     invert_positive(p, 1.0, |f| f_cdf(f, nu1, nu2), |f| f_tail(f, nu1, nu2))
 }
 
+/// Chance of at least `k` successes in `n` trials of chance `p` each: I_p(k, n − k + 1).
+///
+/// 1 for k = 0, 0 for k > n, NaN for p outside [0, 1]. Source: Abramowitz & Stegun 26.5.24.
+pub fn binomial_tail(k: u64, n: u64, p: f64) -> f64 {
+    match p {
+        _ if !(0.0..=1.0).contains(&p) => f64::NAN,
+        _ if k == 0 || p == 1.0 && k <= n => 1.0,
+        _ if k > n || p == 0.0 => 0.0,
+        _ => checked_beta_reg(k as f64, (n - k) as f64 + 1.0, p).unwrap_or(f64::NAN),
+    }
+}
+
 /// Noncentral t distribution function: P((Z + δ)/s ≤ t), s² = χ²_ν/ν.
 ///
 /// Formula: ∫ Φ(t s − δ) f_ν(s) ds over the density of s, by Gauss–Legendre. Absolute error below
@@ -223,6 +235,17 @@ mod tests {
             assert!((t_quantile(p, 2.0) - two).abs() <= 1e-10 * two.abs().max(1e-3));
             close(f_quantile(p, 2.0, 2.0), p / (1.0 - p), 1e-10);
         }
+    }
+
+    #[test]
+    fn binomial_tails_are_sums_of_their_terms() {
+        close(binomial_tail(2, 2, 0.006), 0.006f64.powi(2), 1e-12);
+        // Three of four at ½: (4 + 1)/16. At least one of ten: 1 − (1 − p)¹⁰.
+        close(binomial_tail(3, 4, 0.5), 5.0 / 16.0, 1e-12);
+        close(binomial_tail(1, 10, 0.02), 1.0 - 0.98f64.powi(10), 1e-12);
+        assert_eq!((binomial_tail(0, 9, 0.1), binomial_tail(9, 8, 0.1)), (1.0, 0.0));
+        assert_eq!((binomial_tail(2, 8, 0.0), binomial_tail(8, 8, 1.0)), (0.0, 1.0));
+        assert!(binomial_tail(2, 8, f64::NAN).is_nan() && binomial_tail(2, 8, 1.5).is_nan());
     }
 
     #[test]

@@ -6,6 +6,8 @@ use super::AxisId;
 /// Word of the mark that asks for one control; its text is the control's word, then perhaps what a
 /// person calls it: `b3 north`.
 pub const CALL_WORD: &str = "call";
+/// Word of the mark that asks for several buttons at once; its text names them: `b0 b1 b4`.
+pub const CHORD_WORD: &str = "chord";
 
 /// Buttons by their positions, in the order in which an unnamed controller is asked for them.
 pub const POSITIONS: [&str; 15] = [

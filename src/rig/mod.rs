@@ -8,7 +8,7 @@ mod read;
 mod task;
 
 pub use axis::{AxisId, Half};
-pub use control::{CALL_WORD, Control, POSITIONS};
+pub use control::{CALL_WORD, CHORD_WORD, Control, POSITIONS};
 pub use optional::AT_HALF;
 pub use read::{ReadError, from_ron};
 pub use task::Task;

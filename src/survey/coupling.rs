@@ -83,19 +83,49 @@ fn present<'a>(source: Source<'a>) -> impl Iterator<Item = (AxisId, &'a [i32])> 
     AxisId::ALL.into_iter().filter_map(move |axis| Some((axis, source.tracks.axis(axis)?)))
 }
 
-/// Every axis against every drive, where nobody touches anything.
+/// Every axis against every drive, where nobody touches anything and nothing else is driven.
 pub(super) fn driven(source: Source, away: &Away) -> Vec<Driven> {
-    if source.tracks.drives.is_empty() {
+    let drives = &source.tracks.drives;
+    if drives.is_empty() {
         return Vec::new();
     }
     let home = away.home(source, u8::MAX);
-    let drives = &source.tracks.drives;
+    let alone: Vec<(&DriveTrack, Vec<Range<usize>>)> =
+        drives.iter().map(|drive| (drive, without_others(drive, drives, &home))).collect();
     present(source)
         .flat_map(|(axis, codes)| {
-            let home = &home;
-            drives.iter().map(move |drive| against_drive(source, (axis, codes), drive, home))
+            let against = |(drive, home): &(&DriveTrack, Vec<Range<usize>>)| {
+                against_drive(source, (axis, codes), drive, home)
+            };
+            alone.iter().map(against).collect::<Vec<_>>()
         })
         .collect()
+}
+
+/// The parts of stretches in which no drive but this one is on: what another does is not its doing.
+fn without_others(
+    drive: &DriveTrack,
+    drives: &[DriveTrack],
+    home: &[Range<usize>],
+) -> Vec<Range<usize>> {
+    let others = || drives.iter().filter(|other| other.drive != drive.drive);
+    let quiet = |row: usize| others().all(|other| other.level.get(row).is_none_or(|l| *l == 0));
+    let mut alone = Vec::new();
+    for stretch in home {
+        let mut first = None;
+        for row in stretch.clone() {
+            match (quiet(row), first) {
+                (true, None) => first = Some(row),
+                (false, Some(start)) => {
+                    alone.push(start..row);
+                    first = None;
+                }
+                _ => {}
+            }
+        }
+        alone.extend(first.map(|start| start..stretch.end));
+    }
+    alone
 }
 
 fn against_drive(
@@ -110,7 +140,7 @@ fn against_drive(
         Ok(found) => Driven {
             axis,
             by,
-            shift: Ok(found.shift.over(span, Unit::Counts)),
+            shift: found.shift.map(|shift| shift.over(span, Unit::Counts)),
             noise_ratio: found.noise_ratio.map(|ratio| ratio.over(span, Unit::Number)),
             largest: Some(found.largest),
         },

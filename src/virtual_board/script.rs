@@ -1,10 +1,8 @@
 //! A whole guided run without a guide: which task is asked for at which board time.
 use super::Hand;
-use crate::rig::{CALL_WORD, Control, Rig, Task};
+use crate::rig::{CALL_WORD, CHORD_WORD, Control, Rig, Task};
 use crate::wire::command::Command;
 
-/// Word of the mark that asks for three buttons at once; its text names them.
-pub const CHORD_WORD: &str = "chord";
 /// Word of the mark of a command to a motor or light; its text is the command.
 pub const DRIVE_WORD: &str = "drive";
 
