@@ -16,7 +16,7 @@ use super::parts::rail::{RailEntry, rail_ui};
 use super::parts::state_mark::State;
 use super::settings::Settings;
 use super::stations::{self, Station, View};
-use super::{apply, help, keys, look, notices, run, time};
+use super::{apply, help, keys, look, notices, run, time, welcome};
 use crate::desk::{Desk, FeedKind, Weight};
 use crate::rig::Task;
 use crate::source::{Address, LinkState};
@@ -42,6 +42,8 @@ pub struct Bench {
     pub shown_task: Option<Task>,
     /// A station is looked at while the review waits.
     pub review_aside: bool,
+    /// The welcome of the first start is shown.
+    pub welcome: bool,
     /// Takes pictures of the window.
     pub camera: Camera,
     /// Notes when frames were drawn, where somebody measures that.
@@ -76,6 +78,7 @@ impl Bench {
             overview: time::Overview::default(),
             shown_task: None,
             review_aside: false,
+            welcome: false,
             camera: Camera::default(),
             frame_log: None,
         }
@@ -83,6 +86,7 @@ impl Bench {
 
     /// Connects to a source and records it as the settings say.
     pub fn begin_with(&mut self, address: &Address) {
+        self.tell_stations(&Action::Connect(address.to_string()));
         let folder = self.settings.session_folder();
         let keep = self.settings.keep(address, &folder);
         match self.desk.connect(address, &self.settings.wishes(), keep) {
@@ -100,6 +104,7 @@ impl Bench {
     pub fn open_all(&mut self, paths: &[PathBuf]) {
         let (parts, sessions): (Vec<&PathBuf>, Vec<_>) = paths.iter().partition(|p| is_ron(p));
         for path in sessions.into_iter().chain(parts) {
+            self.tell_stations(&Action::Open(path.clone()));
             apply::open(self, path);
         }
     }
@@ -175,6 +180,11 @@ impl Bench {
     }
 
     fn page(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
+        // The run and the welcome's own button end it.
+        self.welcome &= self.desk.guided().is_none();
+        if self.welcome && welcome::welcome_ui(ui, actions) {
+            self.welcome = false;
+        }
         notices::notices_ui(ui, self.desk.notices(), actions);
         notices::progress_ui(ui, &self.desk, actions);
         let rest = ui.available_rect_before_wrap();

@@ -129,6 +129,15 @@ impl Type {
         }
     }
 
+    /// The first of some wordings that fits into `room` in one line, else the last.
+    pub fn fitting<'a>(self, ui: &Ui, room: f32, wordings: &[&'a str]) -> &'a str {
+        let ink = Palette::of(ui).ink;
+        let fits = |words: &&&str| {
+            ui.painter().layout_no_wrap((**words).to_owned(), self.font(), ink).size().x <= room
+        };
+        wordings.iter().find(fits).or(wordings.last()).copied().unwrap_or_default()
+    }
+
     /// Text of this kind in ink.
     pub fn text(self, ui: &Ui, text: impl Into<String>) -> RichText {
         RichText::new(text).font(self.font()).color(Palette::of(ui).ink)
@@ -309,7 +318,9 @@ mod tests {
             let states = [&w.noninteractive, &w.inactive, &w.hovered, &w.active, &w.open];
             let mut pairs: Vec<(Color32, Color32)> =
                 states.iter().flat_map(|s| [(s.fg_stroke.color, s.bg_fill)]).collect();
+            let field = v.text_edit_bg_color.unwrap_or(v.extreme_bg_color);
             let papers = [
+                field,
                 v.panel_fill,
                 v.window_fill,
                 v.extreme_bg_color,
@@ -318,7 +329,8 @@ mod tests {
             ];
             for paper in papers {
                 pairs.extend([(v.text_color(), paper), (v.weak_text_color(), paper)]);
-                pairs.push((v.hyperlink_color, paper));
+                pairs.extend([(v.hyperlink_color, paper), (v.warn_fg_color, paper)]);
+                pairs.push((v.error_fg_color, paper));
             }
             pairs.push((v.selection.stroke.color, v.selection.bg_fill));
             for (text, paper) in pairs {

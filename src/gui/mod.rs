@@ -15,6 +15,7 @@ pub mod settings;
 pub mod stations;
 mod time;
 pub mod viewing;
+mod welcome;
 
 use std::path::PathBuf;
 
@@ -53,6 +54,9 @@ pub fn run(start: Start) -> Result<(), String> {
         let mut bench = app::Bench::new(cc);
         bench.frame_log = start.frame_log.map(FrameLog::new);
         if let Some(address) = start.connect {
+            // Settings are kept at the end of every run: without any, this is the first.
+            bench.welcome =
+                cc.storage.is_none_or(|kept| kept.get_string(eframe::APP_KEY).is_none());
             bench.begin_with(&address);
         }
         bench.open_all(&start.open);

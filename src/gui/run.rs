@@ -4,13 +4,13 @@ use egui::{Label, Rect, ScrollArea, Sense, Ui, UiBuilder, vec2};
 use super::actions::{Action, Place, RunVerb};
 use super::look::{Palette, Type, size};
 use super::names;
-use super::parts::card::{card_at, cut_right, cut_top};
+use super::parts::card::{card_at, cut_right, cut_top, page_ui};
 use super::parts::finding::state_of;
 use super::parts::prompt_card::{self, Prompt, prompt_card_ui};
 use super::parts::rail::RunProgress;
 use super::parts::state_mark::State;
 use super::stations::sheet::constants_ui;
-use super::stations::{View, action_button, found};
+use super::stations::{View, action_button, found, save_buttons};
 use crate::desk::{Desk, Guided, Naming, Saved};
 use crate::guide::Ending;
 use crate::rig::{Rig, Task};
@@ -45,7 +45,7 @@ pub fn prompt_ui(
     run: &Guided,
     actions: &mut Vec<Action>,
 ) -> Rect {
-    let (top, rest) = cut_top(page, prompt_card::HEIGHT);
+    let (top, rest) = cut_top(page, prompt_card::height(page.width(), BUTTONS));
     let Some(task) = run.task() else { return page };
     if let Some(naming) = run.offered() {
         return offer_ui(ui, top, rest, naming, actions);
@@ -131,10 +131,20 @@ fn with_names(rig: &Rig, detail: &str) -> String {
 
 /// The run's verbs with their keys, left of the ring.
 fn keys_ui(ui: &mut Ui, card: Rect, actions: &mut Vec<Action>) {
-    let rect = Rect::from_min_max(
-        egui::pos2(card.right() - 460.0, card.top() + 16.0),
-        egui::pos2(card.right() - 148.0, card.bottom() - 16.0),
-    );
+    let rect = prompt_card::buttons_rect(card, BUTTONS);
+    if prompt_card::is_narrow(card.width(), BUTTONS) {
+        let verbs = [RunVerb::Accept, RunVerb::Redo, RunVerb::Skip, RunVerb::Stop];
+        ui.scope_builder(UiBuilder::new().max_rect(rect), |ui| {
+            ui.horizontal(|ui| {
+                for action in verbs.map(Action::Run) {
+                    if action_button(ui, &action, Ok(())) {
+                        actions.push(action);
+                    }
+                }
+            });
+        });
+        return;
+    }
     ui.scope_builder(UiBuilder::new().max_rect(rect), |ui| {
         for pair in [[RunVerb::Accept, RunVerb::Redo], [RunVerb::Skip, RunVerb::Stop]] {
             let layout = egui::Layout::right_to_left(egui::Align::Center);
@@ -159,7 +169,7 @@ pub fn review_ui(
     actions: &mut Vec<Action>,
 ) {
     let desk = view.desk;
-    let (top, rest) = cut_top(page, prompt_card::HEIGHT);
+    let (top, rest) = cut_top(page, prompt_card::height(page.width(), 0.0));
     let current = desk.review_is_ready();
     let ready = desk.header_text();
     let prompt = Prompt {
@@ -176,27 +186,60 @@ pub fn review_ui(
         buttons: 0.0,
     };
     prompt_card_ui(ui, top, &prompt);
-    let (main, side) = cut_right(rest, (rest.width() * 0.4).clamp(380.0, 560.0));
-    card_at(ui, main, "Review", |ui| {
-        ui.horizontal_wrapped(|ui| {
-            let enabled = ready.as_ref().map(|_| ()).map_err(String::as_str);
-            if action_button(ui, &Action::Save(Saved::Header), enabled) {
-                actions.push(Action::Save(Saved::Header));
-            }
-            if action_button(ui, &Action::Save(Saved::Sheet), Ok(())) {
-                actions.push(Action::Save(Saved::Sheet));
-            }
-            for verb in [RunVerb::Redo, RunVerb::Stop] {
-                if action_button(ui, &Action::Run(verb), Ok(())) {
-                    actions.push(Action::Run(verb));
-                }
-            }
+    let builder = UiBuilder::new().max_rect(rest).id_salt("review");
+    ui.scope_builder(builder, |ui| verdicts_page_ui(ui, view, run, &ready, actions));
+}
+
+/// Verdicts above the constants, what stands out beside them; on a narrow page below them.
+fn verdicts_page_ui(
+    ui: &mut Ui,
+    view: &View<'_>,
+    run: &Guided,
+    ready: &Result<String, String>,
+    actions: &mut Vec<Action>,
+) {
+    let desk = view.desk;
+    let narrow = ui.available_width() < NARROW;
+    page_ui(ui, if narrow { 1080.0 } else { 680.0 }, |ui, page| {
+        let (main, side) = match narrow {
+            true => cut_top(page, page.height() - 300.0),
+            false => cut_right(page, (page.width() * 0.36).clamp(340.0, 480.0)),
+        };
+        let (above, below) = cut_top(main, main.height() - CONSTANTS - size::PAGE);
+        card_at(ui, above, "Review", |ui| {
+            review_card_ui(ui, desk, run, ready, actions);
         });
-        ui.add_space(8.0);
-        verdicts_ui(ui, desk, run);
+        constants_card_ui(ui, below, desk);
+        found::found_ui(ui, side, view, |_| true, actions);
     });
-    let (above, below) = cut_top(side, (side.height() * 0.5).min(316.0));
-    card_at(ui, above, "Constants", |ui| {
+}
+
+/// Height of the constants' card.
+const CONSTANTS: f32 = 268.0;
+/// Below this width of the page what stands out goes under the other cards.
+const NARROW: f32 = 900.0;
+
+fn review_card_ui(
+    ui: &mut Ui,
+    desk: &Desk,
+    run: &Guided,
+    ready: &Result<String, String>,
+    actions: &mut Vec<Action>,
+) {
+    ui.horizontal_wrapped(|ui| {
+        save_buttons(ui, ready, &[Saved::Header, Saved::Sheet], actions);
+        for verb in [RunVerb::Redo, RunVerb::Stop] {
+            if action_button(ui, &Action::Run(verb), Ok(())) {
+                actions.push(Action::Run(verb));
+            }
+        }
+    });
+    ui.add_space(8.0);
+    verdicts_ui(ui, desk, run);
+}
+
+fn constants_card_ui(ui: &mut Ui, rect: Rect, desk: &Desk) {
+    card_at(ui, rect, "Constants", |ui| {
         ScrollArea::vertical().id_salt("constants").auto_shrink([false, false]).show(ui, |ui| {
             match desk.results() {
                 Some(results) => constants_ui(ui, results),
@@ -204,7 +247,6 @@ pub fn review_ui(
             }
         });
     });
-    found::found_ui(ui, below, view, |_| true, actions);
 }
 
 /// One line a part of the controller, then the steps that were cut short.

@@ -75,17 +75,18 @@ impl Overview {
             actions.push(Action::Seek(t_us));
         }
         let left = Rect::from_min_max(
-            rect.min + vec2(16.0, 54.0),
-            pos2(rect.left() + size::RAIL - 8.0, rect.bottom() - 4.0),
+            rect.min + vec2(16.0, 34.0),
+            pos2(rect.left() + size::RAIL - 8.0, rect.top() + 60.0),
         );
         ui.scope_builder(UiBuilder::new().max_rect(left), |ui| {
-            ui.spacing_mut().button_padding = vec2(8.0, 2.0);
+            ui.spacing_mut().button_padding = vec2(8.0, 1.0);
+            ui.spacing_mut().interact_size.y = 24.0;
             ui.spacing_mut().item_spacing.x = 4.0;
             ui.horizontal(|ui| controls_ui(ui, desk, actions));
         });
         let speed = Rect::from_min_max(
-            rect.min + vec2(84.0, 8.0),
-            pos2(rect.left() + size::RAIL - 4.0, rect.top() + 32.0),
+            rect.min + vec2(16.0, 62.0),
+            pos2(rect.left() + size::RAIL - 8.0, rect.bottom() - 4.0),
         );
         ui.scope_builder(UiBuilder::new().max_rect(speed), |ui| {
             ui.horizontal(|ui| speed_ui(ui, desk, actions));
@@ -151,7 +152,8 @@ fn speed_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
         return;
     }
     ui.spacing_mut().button_padding = vec2(6.0, 1.0);
-    ui.spacing_mut().item_spacing.x = 4.0;
+    ui.spacing_mut().interact_size.y = 22.0;
+    ui.spacing_mut().item_spacing.x = 8.0;
     let ends = [SPEEDS[0], SPEEDS[SPEEDS.len() - 1]];
     let verbs = [
         ("½×", Action::Speed(-1), ends[0], "slowest"),
@@ -159,7 +161,7 @@ fn speed_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
     ];
     for (k, (sign, action, end, name)) in verbs.into_iter().enumerate() {
         if k == 1 {
-            ui.label(Type::Note.text(ui, format!("×{}", transport.speed)));
+            ui.label(Type::Note.text(ui, format!("speed ×{}", transport.speed)));
         }
         let can = transport.speed != end;
         let button = ui.add_enabled(can, egui::Button::new(Type::Note.text(ui, sign)));

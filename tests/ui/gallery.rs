@@ -187,7 +187,8 @@ fn bench(ui: &mut Ui) {
     egui::Panel::left("rail").exact_size(size::RAIL).frame(plain(p.card)).show(ui, rail);
     let page = plain(p.page).inner_margin(egui::Margin::same(size::PAGE as i8));
     egui::CentralPanel::default().frame(page).show(ui, |ui| {
-        let (top, rest) = card::cut_top(ui.max_rect(), prompt_card::HEIGHT);
+        let (top, rest) =
+            card::cut_top(ui.max_rect(), prompt_card::height(ui.max_rect().width(), 0.0));
         let prompt = Prompt {
             title: "Roll both sticks round the gate, slowly",
             detail: "three turns this way, then three back. 51 of 72 sectors seen twice",
@@ -245,6 +246,7 @@ fn contacts(ui: &mut Ui) {
                 window_us: Some(6_000),
                 note,
                 state,
+                height: 32.0,
             };
             contact_strip_ui(ui, &strip);
         }

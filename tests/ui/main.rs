@@ -10,4 +10,5 @@ mod stations; // every station on every kind of document; names, buttons, focus
 mod traces; // forms, lanes, ranges and cursors of the traces
 mod trim; // another dead zone, smoothing, what changed, where constants came from
 mod session; // jumps, marks, last lines of a file, replays under load, undo of accepted steps
+mod guided; // the guided run by its keys on a live board; the welcome
 mod parts; // rests and circles of the sticks, buttons one by one, bands by hand

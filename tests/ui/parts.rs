@@ -3,17 +3,11 @@ use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
-use crate::window::{Window, opened, recording, show, wait, window};
-use trimbench::gui::actions::{Action, Place};
+use crate::window::{Window, opened, press, recording, show, wait, window};
+use trimbench::gui::actions::Place;
 use trimbench::gui::viewing::Viewing;
 use trimbench::rig::Task;
 use trimbench::source::Address;
-
-fn press(window: &mut Window<'_>, verb: Viewing) {
-    let shortcut = Action::View(verb).shortcut().expect("a key");
-    window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
-    window.run_ok();
-}
 
 #[test]
 fn a_rest_leads_to_its_release_and_circles_come_on_request() {
@@ -69,6 +63,12 @@ fn buttons_are_gone_through_by_name_and_number() {
     let path = recording(&folder);
     for (size, dark) in [([1600.0, 1000.0], false), ([1280.0, 720.0], true)] {
         let mut window = opened(size, dark, &path);
+        show(&mut window, Place::Triggers);
+        press(&mut window, Viewing::Copy);
+        window.get_by_label_contains("figures are on the clipboard");
+        let put_away = window.get_all_by_label("Put away").next().expect("a notice");
+        put_away.click();
+        window.run_ok();
         show(&mut window, Place::Buttons);
         window.get_by_label("south, b0");
         press(&mut window, Viewing::Part(true));

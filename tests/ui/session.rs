@@ -5,19 +5,13 @@ use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
-use crate::window::{Window, opened, recording, show, wait, window};
+use crate::window::{Window, opened, press, recording, show, wait, window};
 use trimbench::desk::{Fate, KEPT_LINES, Sight};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::Place;
 use trimbench::gui::viewing::Viewing;
 use trimbench::guide::Ending;
 use trimbench::rig::Task;
 use trimbench::source::Address;
-
-fn press(window: &mut Window<'_>, verb: Viewing) {
-    let shortcut = Action::View(verb).shortcut().expect("a key");
-    window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
-    window.run_ok();
-}
 
 #[test]
 fn marks_and_findings_are_jumped_to_in_order() {

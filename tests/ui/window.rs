@@ -14,6 +14,7 @@ use trimbench::desk::solving::{header_text, solve_file};
 use trimbench::gui::actions::{Action, Place};
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
+use trimbench::gui::viewing::Viewing;
 use trimbench::source::Address;
 use trimbench::work::Watch;
 
@@ -94,6 +95,13 @@ pub fn show(window: &mut Window<'_>, place: Place) {
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.run();
     assert_eq!(window.state().place, place);
+}
+
+/// Presses the key of what is looked at otherwise.
+pub fn press(window: &mut Window<'_>, verb: Viewing) {
+    let shortcut = Action::View(verb).shortcut().expect("a key");
+    window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
+    window.run_ok();
 }
 
 #[test]

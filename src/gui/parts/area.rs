@@ -74,7 +74,11 @@ impl Area {
         let py = self.py(y).round();
         let ends = [pos2(self.rect.left(), py), pos2(self.rect.right(), py)];
         painter.extend(Shape::dashed_line(&ends, Stroke::new(1.0, p.ink), 5.0, 4.0));
-        note(painter, pos2(self.rect.right(), py - 2.0), Align2::RIGHT_BOTTOM, name, p.soft);
+        let name = painter.layout_no_wrap(name.to_owned(), Type::Note.font(), p.soft);
+        let at = pos2(self.rect.right(), py - 2.0) - name.size();
+        // Paper behind the name: no grid line runs through it.
+        painter.rect_filled(Rect::from_min_size(at, name.size()), 0.0, p.card);
+        painter.galley(at, name, p.soft);
     }
 }
 

@@ -30,16 +30,20 @@ pub struct ContactStrip<'a> {
     pub note: &'a str,
     /// Whether it stands out.
     pub state: State,
+    /// Height, points; at least [`STRIP`].
+    pub height: f32,
 }
 
-/// Height of one strip.
+/// Least height of one strip.
 pub const STRIP: f32 = 32.0;
+/// Room for mark, name and number.
+const NAMES: f32 = 184.0;
 
 /// Draws the strip over the free width: mark, name, history, enlarged edge, words.
 pub fn contact_strip_ui(ui: &mut Ui, strip: &ContactStrip<'_>) -> Response {
     let p = Palette::of(ui);
     let (rect, response) =
-        ui.allocate_exact_size(vec2(ui.available_width(), STRIP), Sense::click());
+        ui.allocate_exact_size(vec2(ui.available_width(), strip.height), Sense::click());
     response.widget_info(|| {
         let closed = strip.edges.last().map_or(strip.closed_before, |e| e.1);
         let now = if closed { "closed" } else { "open" };
@@ -50,15 +54,19 @@ pub fn contact_strip_ui(ui: &mut Ui, strip: &ContactStrip<'_>) -> Response {
     if strip.chosen || response.hovered() || response.has_focus() {
         painter.rect_filled(rect, 4.0, p.faint);
     }
+    if response.has_focus() {
+        let frame = Stroke::new(2.0, p.accent);
+        painter.rect_stroke(rect, 4.0, frame, egui::StrokeKind::Inside);
+    }
     if strip.chosen {
         let bar = Rect::from_min_size(rect.min, vec2(3.0, rect.height()));
         painter.rect_filled(bar, 0.0, p.accent);
     }
     name_ui(painter, p, rect, strip);
-    let words = (rect.width() * 0.26).clamp(140.0, 260.0);
+    let words = (rect.width() * 0.22).clamp(116.0, 212.0);
     let zoom = (rect.width() * 0.12).clamp(64.0, 132.0);
     let history = Rect::from_min_max(
-        pos2(rect.left() + 172.0, rect.top() + 8.0),
+        pos2(rect.left() + NAMES, rect.top() + 8.0),
         pos2(rect.right() - words - 2.0 * (zoom + 12.0) - 12.0, rect.bottom() - 8.0),
     );
     level(painter, p, history, strip, strip.span_us);
@@ -79,7 +87,10 @@ pub fn contact_strip_ui(ui: &mut Ui, strip: &ContactStrip<'_>) -> Response {
         }
         left += zoom + 12.0;
     }
-    note(painter, pos2(left, rect.center().y), Align2::LEFT_CENTER, strip.note, p.soft);
+    // Words too long for a line take two.
+    let words = strip.note.to_owned();
+    let words = painter.layout(words, Type::Note.font(), p.soft, (rect.right() - left).max(40.0));
+    painter.galley(pos2(left, rect.center().y - words.size().y / 2.0), words, p.soft);
     response
 }
 
@@ -92,7 +103,7 @@ fn name_ui(painter: &Painter, p: &Palette, rect: Rect, strip: &ContactStrip<'_>)
     let at = pos2(rect.left() + 30.0, y);
     let name = painter.text(at, Align2::LEFT_CENTER, strip.name, font.font(), p.ink);
     if strip.number != strip.name {
-        let at = pos2((name.right() + 8.0).max(rect.left() + 128.0), y);
+        let at = pos2((name.right() + 8.0).max(rect.left() + 144.0), y);
         note(painter, at, Align2::LEFT_CENTER, strip.number, p.soft);
     }
 }

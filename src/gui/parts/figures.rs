@@ -1,5 +1,7 @@
 //! Rows of figures: label, value on one right-hand edge, unit and interval soft behind it.
-use egui::{Align2, Rect, Response, Role, Sense, Ui, WidgetInfo, pos2, vec2};
+use std::sync::Arc;
+
+use egui::{Align2, Galley, Response, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 use super::numbers;
 use super::state_mark::State;
@@ -118,55 +120,97 @@ pub fn as_text(rows: &[Figure]) -> String {
     lines.concat()
 }
 
-/// Height of one row.
+/// Height of one row whose note stands in one line, with the gap below it.
 pub const ROW: f32 = 28.0;
+/// What a further line of a note adds.
+const LINE: f32 = 17.0;
+/// Room for the state mark before the labels.
+const INDENT: f32 = 24.0;
+/// Gap between value and note.
+const GAP: f32 = 12.0;
+/// In a narrower column beside the values no note is broken: it goes below its row.
+const LEAST_NOTE: f32 = 96.0;
+
+/// Where values end and notes begin, for rows under one another.
+#[derive(Clone, Copy)]
+struct Columns {
+    width: f32,
+    /// Right edge of the values.
+    edge: f32,
+}
+
+impl Columns {
+    fn of(ui: &Ui, rows: &[Figure], width: f32) -> Columns {
+        let ink = Palette::of(ui).ink;
+        let wide = |text: &str, font: Type| {
+            ui.painter().layout_no_wrap(text.to_owned(), font.font(), ink).size().x
+        };
+        let labels = rows.iter().map(|r| wide(&r.label, Type::Label)).fold(0.0, f32::max);
+        let values = rows.iter().filter_map(|r| r.value.as_deref());
+        let values = values.map(|v| wide(v, Type::Value)).fold(24.0, f32::max);
+        // The value's right-hand edge: behind the longest label and the longest value.
+        let least = INDENT + labels + 16.0 + values;
+        Columns { width, edge: least.max((width * 0.46).min(INDENT + 260.0)).min(width) }
+    }
+
+    /// The note laid out in its place: right of the value, or below the row in all of its width.
+    fn note(self, ui: &Ui, row: &Figure) -> (Arc<Galley>, bool) {
+        let (beside, ink) = (self.width - self.edge - GAP, Palette::of(ui).soft);
+        let laid = |room| ui.painter().layout(row.note.clone(), Type::Note.font(), ink, room);
+        let line = laid(f32::INFINITY);
+        match line.size().x <= beside {
+            true => (line, false),
+            false if beside < LEAST_NOTE => (laid(self.width - INDENT), true),
+            false => (laid(beside), false),
+        }
+    }
+}
+
+/// Height of rows under one another in so much width, with the gap below the last one.
+pub fn height(ui: &Ui, rows: &[Figure], width: f32) -> f32 {
+    let columns = Columns::of(ui, rows, width);
+    rows.iter().map(|row| row_height(&columns.note(ui, row)) + ROW - INNER).sum()
+}
+
+/// Height of a row without the gap below it.
+const INNER: f32 = 20.0;
+
+fn row_height((note, below): &(Arc<Galley>, bool)) -> f32 {
+    let lines = note.rows.len().max(1) - usize::from(!below);
+    INNER + lines as f32 * LINE
+}
 
 /// Draws the rows under one another; gives each row's response (clickable: where it came from).
 pub fn figures_ui(ui: &mut Ui, rows: &[Figure]) -> Vec<Response> {
-    let width = ui.available_width();
-    let ink = Palette::of(ui).ink;
-    let wide = |text: &str, font: Type| {
-        ui.painter().layout_no_wrap(text.to_owned(), font.font(), ink).size().x
-    };
-    let labels = rows.iter().map(|r| wide(&r.label, Type::Label)).fold(0.0, f32::max);
-    let values = rows.iter().filter_map(|r| r.value.as_deref());
-    let values = values.map(|v| wide(v, Type::Value)).fold(24.0, f32::max);
-    // The value's right-hand edge: behind the longest label and the longest value.
-    let least = INDENT + labels + 16.0 + values;
-    let edge = least.max((width * 0.46).min(INDENT + 260.0)).min(width);
-    rows.iter().map(|row| row_ui(ui, row, width, edge)).collect()
+    let columns = Columns::of(ui, rows, ui.available_width());
+    rows.iter().map(|row| row_ui(ui, row, columns)).collect()
 }
 
-/// Room for the state mark before the labels.
-const INDENT: f32 = 24.0;
-
-fn row_ui(ui: &mut Ui, row: &Figure, width: f32, edge: f32) -> Response {
+fn row_ui(ui: &mut Ui, row: &Figure, columns: Columns) -> Response {
     let p = Palette::of(ui);
-    let (rect, response) = ui.allocate_exact_size(vec2(width, ROW - 8.0), Sense::click());
+    let note = columns.note(ui, row);
+    let size = vec2(columns.width, row_height(&note));
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, row.spoken()));
     let painter = ui.painter();
-    let y = rect.center().y;
+    let y = rect.top() + INNER / 2.0;
     let left = rect.left() + INDENT;
+    if response.has_focus() {
+        let frame = Stroke::new(2.0, p.accent);
+        painter.rect_stroke(rect.expand(2.0), 4.0, frame, StrokeKind::Inside);
+    }
     row.state.paint(painter, pos2(rect.left() + 9.0, y), p);
     let at = pos2(left, y);
     painter.text(at, Align2::LEFT_CENTER, &row.label, Type::Label.font(), p.soft);
-    let value_at = pos2(rect.left() + edge, y);
-    match &row.value {
-        Some(value) => {
-            painter.text(value_at, Align2::RIGHT_CENTER, value, Type::Value.font(), p.ink);
-        }
-        None => {
-            painter.text(value_at, Align2::RIGHT_CENTER, "–", Type::Value.font(), p.soft);
-        }
-    }
-    let note_at = pos2(rect.left() + edge + 12.0, y);
-    let clip = Rect::from_min_max(pos2(note_at.x, rect.top()), rect.max);
-    painter.with_clip_rect(clip.intersect(painter.clip_rect())).text(
-        note_at,
-        Align2::LEFT_CENTER,
-        &row.note,
-        Type::Note.font(),
-        p.soft,
-    );
+    let value_at = pos2(rect.left() + columns.edge, y);
+    let (value, ink) = row.value.as_deref().map_or(("–", p.soft), |value| (value, p.ink));
+    painter.text(value_at, Align2::RIGHT_CENTER, value, Type::Value.font(), ink);
+    let (galley, below) = note;
+    let first = galley.rows.first().map_or(0.0, |row| row.height());
+    let note_at = match below {
+        true => pos2(left, rect.top() + INNER),
+        false => pos2(rect.left() + columns.edge + GAP, y - first / 2.0),
+    };
+    painter.galley(note_at, galley, p.soft);
     if row.hint.is_empty() { response } else { response.on_hover_text(&row.hint) }
 }

@@ -16,10 +16,11 @@ pub fn state_of(severity: Severity) -> State {
 
 /// Draws one finding; gives true when the person wants to see where it came from.
 ///
-/// What is at fault or needs a look is said in full. A note takes one line and unfolds on request.
-pub fn finding_ui(ui: &mut Ui, finding: &Finding) -> bool {
+/// What is at fault or needs a look is said in full. A note takes one line and unfolds on request,
+/// or is unfolded from the start where there is `room` for it.
+pub fn finding_ui(ui: &mut Ui, finding: &Finding, room: bool) -> bool {
     match finding.severity {
-        Severity::Note => note_ui(ui, finding),
+        Severity::Note => note_ui(ui, finding, room),
         Severity::Fault | Severity::Warning => {
             let p = Palette::of(ui);
             let frame = Frame::new()
@@ -45,11 +46,38 @@ pub fn finding_ui(ui: &mut Ui, finding: &Finding) -> bool {
     }
 }
 
+/// Which findings are said in full from the start: what is no note, and as many notes from the first
+/// on as the free height of `ui` holds, with `gap` between two of them.
+pub fn unfolded(ui: &Ui, findings: &[&Finding], gap: f32) -> Vec<bool> {
+    let wide = (ui.available_width() - 40.0).max(80.0);
+    let ink = Palette::of(ui).ink;
+    let tall = |text: &str| {
+        ui.painter().layout(text.to_owned(), Type::Note.font(), ink, wide).size().y + 4.0
+    };
+    let details = |f: &Finding| {
+        let caution = f.caution.as_ref().map_or(0.0, |c| tall(&format!("Caution: {c}")));
+        let more = if f.span.is_some() { 24.0 } else { 4.0 };
+        tall(&f.evidence) + tall(&f.remedy) + caution + more
+    };
+    let is_note = |f: &Finding| f.severity == Severity::Note;
+    let lines = findings.len() as f32 * (24.0 + gap);
+    let others: f32 = findings.iter().filter(|f| !is_note(f)).map(|f| details(f) + 24.0).sum();
+    let mut left = ui.available_height() - lines - others;
+    let fits = |f: &&Finding| {
+        if !is_note(f) {
+            return true;
+        }
+        left -= details(f);
+        left >= 0.0
+    };
+    findings.iter().map(fits).collect()
+}
+
 /// A note in one line; a click or the space bar unfolds it.
-fn note_ui(ui: &mut Ui, finding: &Finding) -> bool {
+fn note_ui(ui: &mut Ui, finding: &Finding, room: bool) -> bool {
     let p = Palette::of(ui);
     let key = ui.scope_id().with("unfolded");
-    let mut open = ui.data(|d| d.get_temp(key).unwrap_or(false));
+    let mut open = ui.data(|d| d.get_temp(key).unwrap_or(room));
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 24.0), Sense::click());
     let words = title(finding);
     response.widget_info(|| {
@@ -59,6 +87,10 @@ fn note_ui(ui: &mut Ui, finding: &Finding) -> bool {
     let painter = ui.painter_at(rect);
     if response.hovered() || response.has_focus() {
         painter.rect_filled(rect, 4.0, p.faint);
+    }
+    if response.has_focus() {
+        let frame = Stroke::new(2.0, p.accent);
+        painter.rect_stroke(rect, 4.0, frame, egui::StrokeKind::Inside);
     }
     State::Note.paint(&painter, pos2(rect.left() + 10.0, rect.center().y), p);
     let at = pos2(rect.left() + 28.0, rect.center().y);

@@ -4,7 +4,7 @@ use egui::{
 };
 
 use super::area::{Area, note};
-use crate::gui::look::Palette;
+use crate::gui::look::{Palette, Type};
 use crate::survey::Profile;
 
 /// What the outline shows.
@@ -66,7 +66,8 @@ pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Option<
         }
         WidgetInfo::labeled(Role::Image, true, said)
     });
-    let painter = ui.painter_at(rect.expand(2.0));
+    // The caption may be wider than the square.
+    let painter = ui.painter_at(rect.expand2(vec2(32.0, 2.0)));
     let square = egui::Rect::from_min_size(rect.min, Vec2::splat(side)).shrink(4.0);
     let most = gate.profile.raw_counts.iter().copied().filter(|r| r.is_finite());
     let half = most.fold(gate.reach, f64::max).max(1.0) * 1.12;
@@ -98,10 +99,11 @@ pub fn gate_outline_ui(ui: &mut Ui, gate: GateOutline<'_>, side: f32) -> Option<
     }
     let below = pos2(rect.center().x, rect.bottom());
     let words = match (gate.circles.is_some(), gate.draggable) {
-        (true, _) => "scaled reach, zone dashed",
-        (false, true) => "reach; drag the stick",
-        (false, false) => "reach, counts from centre",
+        (true, _) => ["scaled reach, zone dashed", "scaled reach"],
+        (false, true) => ["reach; drag the stick", "reach; drag it"],
+        (false, false) => ["reach, counts from centre", "reach, counts"],
     };
+    let words = Type::Note.fitting(ui, side + 32.0, &words);
     note(&painter, below, Align2::CENTER_BOTTOM, words, p.soft);
     if !gate.draggable {
         return None;

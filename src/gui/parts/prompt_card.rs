@@ -26,7 +26,35 @@ pub struct Prompt<'a> {
 }
 
 /// Height of the card.
-pub const HEIGHT: f32 = 104.0;
+const HEIGHT: f32 = 104.0;
+/// What the row of buttons below the words adds to a narrow card.
+const ROW: f32 = 40.0;
+/// Width of the ring with its margins.
+const RING: f32 = 148.0;
+
+/// True where the buttons stand below the words: beside them there would be no room for both.
+pub fn is_narrow(width: f32, buttons: f32) -> bool {
+    width - buttons - RING < 400.0
+}
+
+/// Height of a card of that width with so much room for buttons.
+pub fn height(width: f32, buttons: f32) -> f32 {
+    HEIGHT + if buttons > 0.0 && is_narrow(width, buttons) { ROW } else { 0.0 }
+}
+
+/// Where the buttons stand in the card's rectangle: left of the ring, or below the words.
+pub fn buttons_rect(card: Rect, buttons: f32) -> Rect {
+    match is_narrow(card.width(), buttons) {
+        true => Rect::from_min_max(
+            pos2(card.left() + 28.0, card.bottom() - ROW - 4.0),
+            pos2(card.right() - 16.0, card.bottom() - 12.0),
+        ),
+        false => Rect::from_min_max(
+            pos2(card.right() - RING - buttons + 8.0, card.top() + 16.0),
+            pos2(card.right() - RING, card.bottom() - 16.0),
+        ),
+    }
+}
 
 /// Draws the card in `rect`.
 pub fn prompt_card_ui(ui: &mut Ui, rect: Rect, prompt: &Prompt<'_>) -> Response {
@@ -41,12 +69,15 @@ pub fn prompt_card_ui(ui: &mut Ui, rect: Rect, prompt: &Prompt<'_>) -> Response 
         Stroke::new(1.0, p.rule),
         egui::StrokeKind::Inside,
     );
-    let ring = pos2(rect.right() - 84.0, rect.center().y);
+    let narrow = is_narrow(rect.width(), prompt.buttons);
+    // The words stand above the buttons of a narrow card.
+    let words = Rect::from_min_size(rect.min, vec2(rect.width(), HEIGHT));
+    let ring = pos2(rect.right() - 84.0, words.center().y);
     ring_shapes(&painter, p, ring, prompt);
     let keys_right = ring.x - 64.0;
-    let mut keys_left = keys_right - prompt.buttons;
+    let mut keys_left = keys_right - if narrow { 0.0 } else { prompt.buttons };
     for (k, key) in prompt.keys.iter().enumerate() {
-        let y = rect.center().y + (k as f32 - (prompt.keys.len() as f32 - 1.0) / 2.0) * 24.0;
+        let y = words.center().y + (k as f32 - (prompt.keys.len() as f32 - 1.0) / 2.0) * 24.0;
         let used = painter.text(
             pos2(keys_right, y),
             Align2::RIGHT_CENTER,
@@ -57,21 +88,24 @@ pub fn prompt_card_ui(ui: &mut Ui, rect: Rect, prompt: &Prompt<'_>) -> Response 
         keys_left = keys_left.min(used.left());
     }
     let left = rect.left() + 28.0;
-    let room = Rect::from_min_max(pos2(left, rect.top()), pos2(keys_left - 16.0, rect.bottom()));
-    let text = painter.with_clip_rect(room);
-    let font = fitting(ui, prompt.title, room.width());
-    text.text(pos2(left, rect.top() + 38.0), Align2::LEFT_CENTER, prompt.title, font, p.ink);
-    let second = pos2(left, rect.top() + 76.0);
-    match prompt.refusal {
-        Some(why) => {
-            super::state_mark::State::Warning.paint(&text, second + vec2(8.0, 0.0), p);
-            let at = second + vec2(28.0, 0.0);
-            text.text(at, Align2::LEFT_CENTER, why, Type::Label.font(), p.ink);
-        }
-        None => {
-            text.text(second, Align2::LEFT_CENTER, prompt.detail, Type::Label.font(), p.soft);
-        }
+    let room = keys_left - 16.0 - left;
+    let font = fitting(ui, prompt.title, room);
+    let second = match prompt.refusal {
+        Some(why) => painter.layout(why.to_owned(), Type::Label.font(), p.ink, room - 28.0),
+        None => painter.layout(prompt.detail.to_owned(), Type::Label.font(), p.soft, room),
+    };
+    // Title and detail share the height: a detail of two lines moves both apart.
+    let two = second.rows.len() > 1;
+    let title_y = rect.top() + if two { 30.0 } else { 38.0 };
+    painter.text(pos2(left, title_y), Align2::LEFT_CENTER, prompt.title, font, p.ink);
+    let first = second.rows.first().map_or(0.0, |row| row.height());
+    let y = rect.top() + if two { 62.0 } else { 76.0 };
+    let mut at = pos2(left, y);
+    if prompt.refusal.is_some() {
+        super::state_mark::State::Warning.paint(&painter, at + vec2(8.0, 0.0), p);
+        at.x += 28.0;
     }
+    painter.galley(at - vec2(0.0, first / 2.0), second, p.ink);
     response
 }
 

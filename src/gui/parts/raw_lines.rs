@@ -23,9 +23,9 @@ pub struct LineRow {
 const ROW: f32 = 20.0;
 
 /// Room for the line number.
-const NUMBER: f32 = 64.0;
+const NUMBER: f32 = 60.0;
 /// Gap between two columns.
-const GAP: f32 = 14.0;
+const GAP: f32 = 12.0;
 
 /// Draws the rows under the names of their fields, in a list that sticks to the newest unless held.
 pub fn raw_lines_ui(ui: &mut Ui, names: &[String], rows: &[LineRow], held: bool) {
@@ -39,8 +39,12 @@ pub fn raw_lines_ui(ui: &mut Ui, names: &[String], rows: &[LineRow], held: bool)
             let height = ROW - ui.spacing().item_spacing.y;
             let (head, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
             head_ui(ui, p, head, names, &columns);
+            // Whole rows only.
+            let gap = ui.spacing().item_spacing.y;
+            let fit = ((ui.available_height() + gap) / ROW).floor().max(1.0);
             ScrollArea::vertical()
                 .id_salt("raw lines")
+                .max_height(fit * ROW - gap)
                 .auto_shrink([false, false])
                 .stick_to_bottom(!held)
                 .show_rows(ui, height, rows.len(), |ui, range| {

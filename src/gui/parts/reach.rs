@@ -26,7 +26,9 @@ const HALF_RANGE: f64 = 0.08;
 pub fn reach_ui(ui: &mut Ui, profile: &Profile, look: ReachLook, height: f32) -> Response {
     let p = Palette::of(ui);
     let width = ui.available_width();
-    ui.label(Type::Note.soft(ui, "reach by direction, deviation from the mean reach ×10"));
+    let captions =
+        ["reach by direction, deviation from the mean reach ×10", "deviation of the reach ×10"];
+    ui.label(Type::Note.soft(ui, Type::Note.fitting(ui, width, &captions)));
     let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(profile)));
     let painter = ui.painter_at(rect.expand(2.0));
@@ -57,6 +59,7 @@ fn half_range(profile: &Profile) -> f64 {
 }
 
 fn grid(painter: &Painter, p: &Palette, area: &Area, half: f64, directions: [&str; 4]) {
+    let pitch = area.rect.width() / 4.0 - 8.0;
     let percent = |v: f64| format!("{} %", super::numbers::signed(v * 100.0, 0));
     for y in [-half, -half / 2.0, 0.0, half / 2.0, half] {
         let text = match y {
@@ -66,13 +69,20 @@ fn grid(painter: &Painter, p: &Palette, area: &Area, half: f64, directions: [&st
         };
         area.rule_y(painter, p, y, &text);
     }
-    for (quarter, direction) in directions.iter().enumerate() {
+    let whole =
+        [0, 1, 2, 3].map(|k| format!("{}° {}", 90 * k, directions[k]).trim_end().to_owned());
+    let wide = |text: &String| {
+        painter.layout_no_wrap(text.clone(), Type::Note.font(), p.soft).size().x > pitch
+    };
+    // A narrow turn names the directions alone.
+    let short = whole.iter().any(wide) && directions.iter().all(|d| !d.is_empty());
+    for quarter in 0..4 {
         let deg = 90.0 * quarter as f64;
-        let text = format!("{deg:.0}° {direction}");
+        let text = if short { directions[quarter] } else { &whole[quarter] };
         let x = area.px(deg).round();
         painter.vline(x, area.rect.y_range(), Stroke::new(1.0, p.rule));
         let at = egui::pos2(x + 4.0, area.rect.bottom() + 4.0);
-        note(painter, at, Align2::LEFT_TOP, text.trim_end(), p.soft);
+        note(painter, at, Align2::LEFT_TOP, text, p.soft);
     }
 }
 

@@ -4,10 +4,10 @@ use egui::{Align2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, 
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type};
 
-/// Height of a row.
-const CELL: f32 = 24.0;
+/// Height of a row at least and at most.
+const CELL: [f32; 2] = [24.0, 34.0];
 /// Width of a column at most, and from which on the names of neighbours stand clear of one another.
-const COLUMN: f32 = 34.0;
+const COLUMN: f32 = 44.0;
 const NAMED: f32 = 30.0;
 /// Room for the names of the controls.
 const NAMES: f32 = 136.0;
@@ -29,28 +29,30 @@ pub struct Response<'a> {
 
 /// Height of the picture with so many rows.
 pub fn height(rows: usize) -> f32 {
-    (rows as f32 + 1.0) * CELL + 8.0
+    (rows as f32 + 1.0) * CELL[0] + 8.0
 }
 
-/// Draws the matrix over the free width. The size of a square is the share; a filled one rose, an
+/// Draws the matrix over the free width, `height` high where its rows can be so high. The size of a square is the share; a filled one rose, an
 /// open one fell; the frame marks the answer.
-pub fn response_ui(ui: &mut Ui, matrix: &Response<'_>) {
+pub fn response_ui(ui: &mut Ui, matrix: &Response<'_>, height: f32) {
     let p = Palette::of(ui);
     let wide = ui.available_width();
     let count = matrix.channels.len().max(1) as f32;
     let cell = ((wide - NAMES - WORDS) / count).clamp(8.0, COLUMN);
-    let (top, _) = ui.allocate_exact_size(vec2(wide, CELL), Sense::hover());
+    let rows = matrix.controls.len() as f32 + 1.0;
+    let row = ((height - 16.0) / rows).clamp(CELL[0], CELL[1]);
+    let (top, _) = ui.allocate_exact_size(vec2(wide, row), Sense::hover());
     let left = top.left() + NAMES;
     for (c, name) in matrix.channels.iter().enumerate() {
-        // Narrow columns show every second name.
-        if cell >= NAMED || c % 2 == 0 {
+        // Narrow columns show every second name, or fewer.
+        if c % (NAMED / cell).ceil().max(1.0) as usize == 0 {
             let at = pos2(left + (c as f32 + 0.5) * cell, top.center().y);
             ui.painter().text(at, Align2::CENTER_CENTER, name, Type::Note.font(), p.soft);
         }
     }
     ui.spacing_mut().item_spacing.y = 0.0;
     for (k, control) in matrix.controls.iter().enumerate() {
-        let (rect, response) = ui.allocate_exact_size(vec2(wide, CELL), Sense::hover());
+        let (rect, response) = ui.allocate_exact_size(vec2(wide, row), Sense::hover());
         let words = words(matrix, k);
         let said = format!("{control}: {words}");
         let silent = matrix.answered.get(k).copied().flatten().is_none();
@@ -80,13 +82,14 @@ fn row_ui(ui: &Ui, rect: Rect, left: f32, cell: f32, matrix: &Response<'_>, k: u
     let shares = matrix.shares.get(k).map_or(&[][..], Vec::as_slice);
     for (c, share) in shares.iter().enumerate() {
         let centre = pos2(left + (c as f32 + 0.5) * cell, rect.center().y);
-        let room = Rect::from_center_size(centre, vec2(cell, CELL));
+        let room = Rect::from_center_size(centre, vec2(cell, rect.height()));
         if *share == 0.0 {
             painter.circle_filled(centre, 1.0, p.rule);
             continue;
         }
         // The area is the share; half of full scale fills the cell, as far as a stick goes.
-        let side = (2.0 * share.abs()).min(1.0).sqrt().max(0.2) * (cell.min(CELL) - 8.0);
+        let side =
+            (2.0 * share.abs()).min(1.0).sqrt().max(0.2) * (cell.min(rect.height()) - 8.0).max(4.0);
         let square = Rect::from_center_size(centre, vec2(side, side));
         if *share > 0.0 {
             painter.rect_filled(square, 1.0, p.ink);

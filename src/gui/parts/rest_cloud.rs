@@ -5,7 +5,7 @@ use egui::{
 };
 
 use super::area::{Area, note};
-use crate::gui::look::Palette;
+use crate::gui::look::{Palette, Type};
 use crate::survey::ReleaseRest;
 
 /// What the magnifier shows.
@@ -82,14 +82,14 @@ pub fn rest_cloud_ui(ui: &mut Ui, cloud: RestCloud<'_>, side: f32) -> Option<Ask
     if response.has_focus() {
         painter.rect_stroke(square, 4.0, Stroke::new(2.0, p.accent), egui::StrokeKind::Inside);
     }
+    let short = match cloud.reach {
+        Some(reach) if reach > half => format!("rests ×{:.0}", reach / half),
+        _ => "rests".to_owned(),
+    };
+    let long = format!("{short}, each with its push");
     let caption = match cloud.chosen.and_then(|k| words(&cloud, k)) {
         Some(words) => words,
-        None => match cloud.reach {
-            Some(reach) if reach > half => {
-                format!("rests ×{:.0}, each with its push", reach / half)
-            }
-            _ => "rests, each with its push".to_owned(),
-        },
+        None => Type::Note.fitting(ui, side + 48.0, &[&long, &short]).to_owned(),
     };
     note(&painter, pos2(rect.center().x, rect.bottom()), Align2::CENTER_BOTTOM, &caption, p.soft);
     asked(ui, response, &cloud, &places)

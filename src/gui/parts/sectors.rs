@@ -36,7 +36,8 @@ fn stick_ui(ui: &mut Ui, reach: &SectorReach, limit: Option<f64>, height: f32) {
     let least = reach.most.iter().copied().fold(limit.unwrap_or(1.0), f64::min);
     let low = (((least * 100.0).floor() - 1.0) / 100.0).max(LOWEST);
     let area = Area { rect: inner, x: [-0.5, SECTORS as f64 - 0.5], y: [low, high] };
-    let rules = (area.rect.height() / 20.0) as usize;
+    // Whole per cents only: halves would be written alike.
+    let rules = ((area.rect.height() / 20.0) as usize).min(((high - low) * 100.0).round() as usize);
     for percent in round_steps(low * 100.0, high * 100.0, rules) {
         area.rule_y(&painter, p, percent / 100.0, &number(percent, 0));
     }

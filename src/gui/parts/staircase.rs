@@ -26,10 +26,10 @@ pub struct Staircase<'a> {
 pub fn staircase_ui(ui: &mut Ui, stairs: &Staircase<'_>, height: f32) -> Response {
     let p = Palette::of(ui);
     let width = ui.available_width();
-    ui.label(
-        Type::Note
-            .soft(ui, format!("{}, raw code to output as the firmware computes it", stairs.name)),
-    );
+    let caption = "raw code to output as the firmware computes it";
+    let whole = format!("{}, {caption}", stairs.name);
+    let caption = Type::Note.fitting(ui, width, &[&whole, caption, "raw code to output"]);
+    ui.label(Type::Note.soft(ui, caption));
     let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
     response.widget_info(|| {
         WidgetInfo::labeled(Role::Image, true, format!("Output of {} by raw code", stairs.name))
@@ -59,12 +59,20 @@ pub fn staircase_ui(ui: &mut Ui, stairs: &Staircase<'_>, height: f32) -> Respons
         let at = area.at(f64::from(now), f64::from(out));
         dot(&painter, at, 5.0, p.accent, p.card);
         let words = format!("{now} gives {}", number(f64::from(out), 0));
-        let (x, align) = if at.x < inner.center().x {
-            (at.x + 10.0, Align2::LEFT_CENTER)
-        } else {
-            (at.x - 10.0, Align2::RIGHT_CENTER)
+        // Above the lower end of the stairs there is never a line.
+        let falls = (stairs.run)(stairs.codes[0]) > (stairs.run)(stairs.codes[1]);
+        let y = inner.top() + 20.0;
+        let (x, align) = match falls {
+            false => (inner.left() + 4.0, Align2::LEFT_CENTER),
+            true => (inner.right() - 4.0, Align2::RIGHT_CENTER),
         };
-        note(&painter, pos2(x, (at.y - 12.0).max(inner.top() + 8.0)), align, &words, p.ink);
+        let wide = painter.layout_no_wrap(words.clone(), Type::Note.font(), p.ink).size().x;
+        let (swatch, x) = match falls {
+            false => (x + 4.0, x + 16.0),
+            true => (x - wide - 12.0, x),
+        };
+        dot(&painter, pos2(swatch, y), 4.0, p.accent, p.card);
+        note(&painter, pos2(x, y), align, &words, p.ink);
     }
     response
 }

@@ -6,6 +6,26 @@ use crate::gui::look::{Palette, Type};
 /// Height of a row.
 pub const ROW: f32 = 22.0;
 
+/// Widest column of values, the width that holds any of them, and the least gap between two.
+const WIDEST: f32 = 148.0;
+const ROOMY: f32 = 100.0;
+const GAP: f32 = 10.0;
+
+/// Pitch of the values and width of the labels where the labels must give up room.
+fn narrow(ui: &Ui, headings: &[&str], rows: &[Vec<String>], width: f32) -> (f32, f32) {
+    let ink = Palette::of(ui).ink;
+    let wide =
+        |text: &str| ui.painter().layout_no_wrap(text.to_owned(), Type::Note.font(), ink).size().x;
+    let values = headings.iter().skip(1).copied();
+    let values = values.chain(rows.iter().flat_map(|r| r.iter().skip(1).map(String::as_str)));
+    let least = values.map(wide).fold(0.0, f32::max) + GAP;
+    let labels = headings.iter().take(1).copied();
+    let labels = labels.chain(rows.iter().filter_map(|r| r.first().map(String::as_str)));
+    let labels = labels.map(wide).fold(0.0, f32::max);
+    let others = headings.len().saturating_sub(1).max(1) as f32;
+    (((width - labels) / others).min(WIDEST).max(least), labels)
+}
+
 /// Draws the table over the free width; `label_width` for the first column, the rest shared.
 ///
 /// Every row has as many cells as there are headings.
@@ -13,7 +33,11 @@ pub fn table_ui(ui: &mut Ui, headings: &[&str], rows: &[Vec<String>], label_widt
     let p = Palette::of(ui);
     let width = ui.available_width();
     let others = headings.len().saturating_sub(1).max(1) as f32;
-    let pitch = ((width - label_width) / others).min(132.0);
+    let pitch = ((width - label_width) / others).clamp(0.0, WIDEST);
+    let (pitch, label_width) = match pitch < ROOMY {
+        true => narrow(ui, headings, rows, width),
+        false => (pitch, label_width),
+    };
     let spacing = std::mem::replace(&mut ui.spacing_mut().item_spacing.y, 0.0);
     let (rect, _) = ui.allocate_exact_size(vec2(width, ROW), Sense::hover());
     let line = |ui: &Ui, rect: egui::Rect, cells: &mut dyn Iterator<Item = &str>, head: bool| {

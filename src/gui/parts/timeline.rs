@@ -42,7 +42,7 @@ pub struct Timeline<'a> {
 /// Where the overview stands inside the timeline's rectangle.
 pub fn overview_rect(rect: Rect) -> Rect {
     let right = rect.right() - JUMPS - 24.0;
-    Rect::from_min_max(rect.min + vec2(size::RAIL + 16.0, 6.0), pos2(right, rect.bottom() - 8.0))
+    Rect::from_min_max(rect.min + vec2(size::RAIL + 24.0, 6.0), pos2(right, rect.bottom() - 8.0))
 }
 
 /// Room right of the overview for what jumps along the session.
@@ -59,11 +59,8 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
     let p = Palette::of(ui);
     let rect = ui.available_rect_before_wrap();
     let painter = ui.painter_at(rect);
-    let at = pos2(rect.left() + 20.0, rect.top() + 18.0);
-    painter.text(at, Align2::LEFT_CENTER, timeline.state, Type::Title.font(), p.ink);
-    let at = pos2(rect.left() + 20.0, rect.top() + 40.0);
     let head = timeline.head_us.saturating_sub(timeline.span_us[0]);
-    painter.text(at, Align2::LEFT_CENTER, numbers::clock(head), Type::Note.font(), p.soft);
+    state_ui(ui, rect, timeline.state, head);
     let over = overview_rect(rect);
     let response = ui.allocate_rect(over, Sense::click_and_drag());
     response.widget_info(|| {
@@ -82,6 +79,14 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
         painter.rect_filled(window, 0.0, p.faint);
     }
     lanes_ui(&painter, p, over, timeline.lanes);
+    if response.has_focus() {
+        painter.rect_stroke(
+            over.expand(3.0),
+            4.0,
+            Stroke::new(2.0, p.accent),
+            egui::StrokeKind::Inside,
+        );
+    }
     let mut free_from = over.left();
     for (t, words) in timeline.marks {
         let x = x_of(*t).round();
@@ -108,6 +113,19 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
         .flatten()
         .map(|pos| time_at(timeline.span_us, over, pos.x));
     (response, scrub)
+}
+
+/// What goes on and the time of the head, in one line; the time without its fractions where the
+/// line would not hold it.
+fn state_ui(ui: &Ui, rect: Rect, state: &str, head_us: u64) {
+    let p = Palette::of(ui);
+    let y = rect.top() + 18.0;
+    let at = pos2(rect.left() + 20.0, y);
+    let state = ui.painter().text(at, Align2::LEFT_CENTER, state, Type::Title.font(), p.ink);
+    let right = rect.left() + size::RAIL - 8.0;
+    let (exact, short) = (numbers::clock(head_us), numbers::minutes(head_us));
+    let time = Type::Note.fitting(ui, right - state.right() - 8.0, &[&exact, &short]);
+    note(ui.painter(), pos2(right, y), Align2::RIGHT_CENTER, time, p.soft);
 }
 
 fn lanes_ui(painter: &egui::Painter, p: &Palette, over: Rect, lanes: &[OverviewLane<'_>]) {

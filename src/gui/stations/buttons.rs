@@ -152,23 +152,33 @@ impl Buttons {
     fn strips_ui(&mut self, ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
         card_at(ui, rect, "Contacts", |ui| {
             copy_corner(ui, || self.as_text(desk), actions);
-            let words = "the last 8 s, then the last press and the last release enlarged to 20 ms \
-                         with the proposed window; a triangle marks a second closure";
+            let words = [
+                "the last 8 s, then the last press and the last release enlarged to 20 ms with \
+                 the proposed window; a triangle marks a second closure",
+                "the last 8 s, then last press and last release, 20 ms each with the proposed window",
+                "the last 8 s; last press and release, 20 ms each",
+            ];
+            let words = Type::Note.fitting(ui, ui.available_width(), &words);
             ui.label(Type::Note.soft(ui, words));
+            let count = self.count(desk);
+            // The strips share the card's room, as long as they do not grow clumsy.
+            let gap = ui.spacing().item_spacing.y;
+            let pitch = (ui.available_height() + gap) / count.max(1) as f32;
+            let height = (pitch - gap).clamp(STRIP, 1.5 * STRIP);
             ScrollArea::vertical().auto_shrink([false, false]).show_rows(
                 ui,
-                STRIP,
-                self.count(desk),
+                height,
+                count,
                 |ui, range| {
                     for bit in range {
-                        self.strip_ui(ui, desk, bit as u8);
+                        self.strip_ui(ui, desk, bit as u8, height);
                     }
                 },
             );
         });
     }
 
-    fn strip_ui(&mut self, ui: &mut Ui, desk: &Desk, bit: u8) {
+    fn strip_ui(&mut self, ui: &mut Ui, desk: &Desk, bit: u8, height: f32) {
         let head_us = desk.transport.at_us;
         let last_row = live::row_now(desk).unwrap_or(0);
         let changes = self.contacts.changes(bit);
@@ -195,6 +205,7 @@ impl Buttons {
             window_us: window_ms.map(|ms| (ms * 1e3) as u64),
             note: &note,
             state,
+            height,
         };
         if contact_strip_ui(ui, &strip).clicked() {
             self.chosen = bit;
@@ -251,14 +262,15 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
     }
     let mut words = format!("{} presses", f.presses);
     if worst.is_finite() {
-        words.push_str(&format!(", bounce ≤ {} ms", number(worst, 1)));
+        // Where the words take two lines, the figure stays with its unit.
+        words.push_str(&format!(", bounce\u{a0}≤\u{a0}{}\u{a0}ms", number(worst, 1)));
     }
     let mut state = limits.map_or(State::None, |l| {
         // The bound contains twice the sampling interval: only what was seen is graded.
         grading::state(&l.bounce_ms, &f.bounce_release_ms)
     });
     if f.doubles > 0 {
-        words.push_str(&format!(", {} doubles", f.doubles));
+        words.push_str(&format!(", {}\u{a0}doubles", f.doubles));
         state = State::Warning;
     }
     (words, state)

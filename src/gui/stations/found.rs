@@ -5,7 +5,7 @@ use super::View;
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
 use crate::gui::parts::card::card_at;
-use crate::gui::parts::finding::finding_ui;
+use crate::gui::parts::finding::{finding_ui, unfolded};
 
 /// Width of the column.
 pub const WIDTH: f32 = 288.0;
@@ -27,11 +27,12 @@ pub fn found_ui(
         if found.is_empty() {
             ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
         }
+        let open = unfolded(ui, &found, 8.0);
         ScrollArea::vertical().id_salt("found").auto_shrink([false, false]).show(ui, |ui| {
             ui.spacing_mut().item_spacing.y = 8.0;
-            for (k, finding) in found.into_iter().enumerate() {
+            for (k, (finding, room)) in found.into_iter().zip(open).enumerate() {
                 ui.push_id(k, |ui| {
-                    if finding_ui(ui, finding)
+                    if finding_ui(ui, finding, room)
                         && let Some(span) = finding.span
                     {
                         actions.push(Action::Inspect(span));

@@ -21,7 +21,7 @@ use super::actions::{Action, Place};
 use super::parts::finding::state_of;
 use super::parts::state_mark::State;
 use super::settings::Settings;
-use crate::desk::{Desk, Results};
+use crate::desk::{Desk, Results, Saved};
 
 /// What a station may look at.
 #[derive(Clone, Copy)]
@@ -105,6 +105,24 @@ pub fn action_button(ui: &mut Ui, action: &Action, enabled: Result<(), &str>) ->
         Err(why) => response.on_disabled_hover_text(why),
     };
     pressed
+}
+
+/// The buttons that save; what needs the constants says why while there are none.
+pub fn save_buttons(
+    ui: &mut Ui,
+    header: &Result<String, String>,
+    what: &[Saved],
+    actions: &mut Vec<Action>,
+) {
+    for saved in what.iter().copied() {
+        let enabled = match saved {
+            Saved::Header | Saved::Trim => header.as_ref().map(|_| ()).map_err(String::as_str),
+            Saved::Sheet | Saved::Figures => Ok(()),
+        };
+        if action_button(ui, &Action::Save(saved), enabled) {
+            actions.push(Action::Save(saved));
+        }
+    }
 }
 
 /// A "Copy" in the upper right corner of a card, level with its title.

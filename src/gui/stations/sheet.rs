@@ -2,15 +2,15 @@
 use egui::{Label, Rect, ScrollArea, TextEdit, Ui};
 
 use super::limits_pane::LimitsPane;
-use super::{Station, View, action_button, copy_corner};
+use super::{Station, View, copy_corner, save_buttons};
 use crate::desk::{Results, Saved};
 use crate::emit;
-use crate::findings::Severity;
+use crate::findings::{Finding, Severity};
 use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
-use crate::gui::parts::finding::finding_ui;
+use crate::gui::parts::finding::{finding_ui, unfolded};
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::table;
 use crate::trim::ZonePlace;
@@ -46,7 +46,7 @@ impl Station for Sheet {
             let (main, side) = if folded {
                 cut_top(page, page.height() - 420.0 + size::PAGE)
             } else {
-                cut_right(page, 400.0)
+                cut_right(page, 352.0)
             };
             // On a narrow page the buttons take a row more.
             let tall = if main.width() < 760.0 { 140.0 } else { 104.0 };
@@ -91,7 +91,8 @@ impl Sheet {
                 let label = ui.label("Folder");
                 let mut text =
                     self.folder.clone().unwrap_or_else(|| view.folder.display().to_string());
-                let field = TextEdit::singleline(&mut text).desired_width(460.0);
+                let wide = (ui.available_width() - 24.0).clamp(80.0, 720.0);
+                let field = TextEdit::singleline(&mut text).desired_width(wide);
                 let response = ui.add(field).labelled_by(label.id);
                 if response.changed() {
                     self.folder = Some(text.clone());
@@ -102,17 +103,7 @@ impl Sheet {
                 }
             });
             ui.horizontal_wrapped(|ui| {
-                let ready = view.desk.header_text();
-                let ready = ready.as_ref().map(|_| ()).map_err(String::as_str);
-                for what in Saved::ALL {
-                    let enabled = match what {
-                        Saved::Header | Saved::Trim => ready,
-                        Saved::Sheet | Saved::Figures => Ok(()),
-                    };
-                    if action_button(ui, &Action::Save(what), enabled) {
-                        actions.push(Action::Save(what));
-                    }
-                }
+                save_buttons(ui, &view.desk.header_text(), &Saved::ALL, actions);
             });
         });
     }
@@ -123,11 +114,17 @@ impl Sheet {
             if self.summary.0 != results.rows || self.summary.1.is_empty() {
                 self.summary = (results.rows, emit::summary(&results.report()));
             }
-            ScrollArea::both().auto_shrink([false, false]).show(ui, |ui| {
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
                 constants_ui(ui, results);
                 ui.add_space(12.0);
-                let text = Type::Raw.text(ui, self.summary.1.as_str());
-                ui.add(Label::new(text).selectable(true).extend());
+                // Only what is wider than the card moves sideways.
+                ScrollArea::horizontal().id_salt("record").auto_shrink([false, true]).show(
+                    ui,
+                    |ui| {
+                        let text = Type::Raw.text(ui, self.summary.1.as_str());
+                        ui.add(Label::new(text).selectable(true).extend());
+                    },
+                );
             });
         });
     }
@@ -186,21 +183,21 @@ fn findings_ui(ui: &mut Ui, results: &Results, actions: &mut Vec<Action>) {
     );
     ui.label(Type::Label.soft(ui, title));
     ui.add_space(4.0);
-    {
-        ScrollArea::vertical().id_salt("all findings").auto_shrink([false, false]).show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 12.0;
-            for (k, finding) in results.findings.iter().enumerate() {
-                ui.push_id(k, |ui| {
-                    if finding_ui(ui, finding)
-                        && let Some(span) = finding.span
-                    {
-                        actions.push(Action::Inspect(span));
-                    }
-                });
-            }
-            if results.findings.is_empty() {
-                ui.label(Type::Label.soft(ui, "Nothing stands out, as far as the data go"));
-            }
-        });
-    }
+    let findings: Vec<&Finding> = results.findings.iter().collect();
+    let open = unfolded(ui, &findings, 12.0);
+    ScrollArea::vertical().id_salt("all findings").auto_shrink([false, false]).show(ui, |ui| {
+        ui.spacing_mut().item_spacing.y = 12.0;
+        for (k, (finding, room)) in findings.into_iter().zip(open).enumerate() {
+            ui.push_id(k, |ui| {
+                if finding_ui(ui, finding, room)
+                    && let Some(span) = finding.span
+                {
+                    actions.push(Action::Inspect(span));
+                }
+            });
+        }
+        if results.findings.is_empty() {
+            ui.label(Type::Label.soft(ui, "Nothing stands out, as far as the data go"));
+        }
+    });
 }

@@ -24,7 +24,11 @@ use crate::trim::{DeadZone, ZonePlace};
 use crate::wire::Role;
 
 /// Height that a stick's card needs.
-const LEAST: f32 = 660.0;
+const LEAST: f32 = 680.0;
+/// Height of the captions and gaps of a stick's pictures.
+const PICTURES: f32 = 78.0;
+/// Below this width of the page the figures of a stick are narrow.
+const NARROW: f32 = 800.0;
 /// Undulations per turn that are shown.
 const UNDULATIONS: usize = 8;
 
@@ -67,7 +71,9 @@ impl Station for Sticks {
             return empty_ui(ui, sentence);
         }
         let folded = ui.available_width() < size::FOLD;
-        let least = if folded { LEAST + 320.0 } else { LEAST };
+        // In a narrow column the notes of the figures take further lines.
+        let narrow = if ui.available_width() < NARROW { 160.0 } else { 0.0 };
+        let least = if folded { LEAST + 320.0 + narrow } else { LEAST };
         page_ui(ui, least, |ui, page| {
             let (main, side) = if folded {
                 cut_top(page, page.height() - 320.0 + size::PAGE)
@@ -196,10 +202,11 @@ impl Sticks {
             copy_corner(ui, || as_text(results, stick), actions);
             let zone = zone_of(results, half);
             let rows = figure_rows(results, stick, zone);
-            let below = rows.len() as f32 * figures::ROW + 8.0;
+            let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) = rows.into_iter().unzip();
+            let below = figures::height(ui, &rows, ui.available_width());
             let room = ui.available_height() - below;
             let side = (ui.available_width() / 2.0 - 8.0).min(room * 0.42).clamp(100.0, 260.0);
-            let height = (room - side - 84.0).max(120.0);
+            let height = (room - side - PICTURES).max(120.0);
             let circles = self.circles_of(results, half);
             let shown = Shown { zone, circles, rest: self.rests[half as usize], side, height };
             let (touch, asked) = pictures_ui(ui, view, stick, &shown);
@@ -215,8 +222,7 @@ impl Sticks {
                 }
                 None => {}
             }
-            let spans: Vec<Option<Span>> = rows.iter().map(|(_, span)| *span).collect();
-            let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
+            ui.add_space(8.0);
             for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
                 if let (true, Some(span)) = (response.clicked(), span) {
                     actions.push(Action::Inspect(span));
@@ -410,7 +416,7 @@ fn hysteresis_row(
     };
     let worse = if x.high >= y.high { x } else { y };
     let value = format!("{}, {}", reading(x).value, reading(y).value);
-    let note = format!("counts in x, y; the larger {}", reading(worse).interval);
+    let note = format!("counts x, y; larger {}", reading(worse).interval);
     let row = Figure::plain("hysteresis", value, note).marked(grade(worse.low, worse.high));
     (row, Some(x.span.join(y.span)))
 }

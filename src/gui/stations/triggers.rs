@@ -1,7 +1,7 @@
 //! Triggers: pull and let go · read rest, full, scatter, reversal · see the thresholds proposed.
 use egui::{Rect, Sense, Ui, WidgetInfo, vec2};
 
-use super::{Station, View, found, grading, live};
+use super::{Station, View, copy_corner, found, grading, live};
 use crate::desk::Results;
 use crate::gui::actions::{Action, Place, Touch};
 use crate::gui::look::{Palette, Type, size};
@@ -19,7 +19,7 @@ use crate::trim::apply;
 use crate::wire::Role;
 
 /// Height that a trigger's card needs.
-const LEAST: f32 = 620.0;
+const LEAST: f32 = 640.0;
 
 /// Keeps nothing to itself.
 #[derive(Default)]
@@ -51,7 +51,9 @@ impl Station for Triggers {
             return empty_ui(ui, sentence);
         }
         let folded = ui.available_width() < size::FOLD;
-        let least = if folded { LEAST + 260.0 } else { LEAST };
+        // In a narrow column the notes of the figures take further lines.
+        let narrow = if ui.available_width() < 800.0 { 100.0 } else { 0.0 };
+        let least = if folded { LEAST + 260.0 + narrow } else { LEAST };
         page_ui(ui, least, |ui, page| {
             let (main, side) = if folded {
                 cut_top(page, page.height() - 260.0 + size::PAGE)
@@ -64,18 +66,34 @@ impl Station for Triggers {
             found::found_ui(ui, side, view, concerns, actions);
         });
     }
+
+    fn copied(&self, view: &View<'_>) -> Option<String> {
+        let results = view.desk.results()?;
+        let triggers = results.survey.triggers.iter().map(|trigger| as_text(results, trigger));
+        let text: Vec<String> = triggers.collect();
+        (!text.is_empty()).then(|| text.join("\n"))
+    }
 }
 
 fn concerns(place: &str) -> bool {
     ["lt", "rt"].contains(&place)
 }
 
-fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mut Vec<Action>) {
-    let title = match half {
+fn title(half: Half) -> &'static str {
+    match half {
         Half::Left => "Left trigger",
         Half::Right => "Right trigger",
-    };
-    card_at(ui, rect, title, |ui| {
+    }
+}
+
+/// The figures of a trigger, one a line.
+fn as_text(results: &Results, trigger: &TriggerFigures) -> String {
+    let rows: Vec<Figure> = figure_rows(results, trigger).into_iter().map(|(row, _)| row).collect();
+    format!("{}\n{}", title(trigger.half), figures::as_text(&rows))
+}
+
+fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mut Vec<Action>) {
+    card_at(ui, rect, title(half), |ui| {
         let now = live::reading(view.desk, half.trigger());
         let Some(results) = view.desk.results() else {
             ui.label(Type::Label.soft(ui, "no reading of this trigger has come yet"));
@@ -85,6 +103,7 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
             ui.label(Type::Label.soft(ui, "the board sends no reading of this trigger"));
             return;
         };
+        copy_corner(ui, || as_text(results, figures), actions);
         let trim = results.solution.trim.trigger(half);
         let travel = Travel {
             full_scale: f64::from(results.solution.trim.full_scale()),
@@ -98,10 +117,14 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
             actions.push(Action::Hand(Touch::Trigger(half, pull)));
         }
         let solved = apply::Trigger::of(&results.solution.trim, half);
-        let room =
-            ui.available_height() - figure_rows(results, figures).len() as f32 * figures::ROW;
+        let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) =
+            figure_rows(results, figures).into_iter().unzip();
+        let below = figures::height(ui, &rows, ui.available_width());
+        // Two captions, and the gaps between the pictures.
+        let room = ui.available_height() - below - 78.0;
         let recent = if solved.is_some() { room * 0.3 } else { room };
-        recent_ui(ui, view, half, (recent - 44.0).clamp(60.0, 260.0));
+        let recent = recent.clamp(60.0, 260.0);
+        recent_ui(ui, view, half, recent);
         if let Some(run) = solved {
             let stairs = Staircase {
                 name: half.trigger().words(),
@@ -111,15 +134,12 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
                 now: now.map(|v| v as u16),
                 dashed: half == Half::Right,
             };
-            let height = (room * 0.7 - 52.0).clamp(120.0, 420.0);
-            staircase_ui(ui, &stairs, height);
+            staircase_ui(ui, &stairs, (room - recent).clamp(120.0, 460.0));
         }
         ui.add_space(8.0);
-        let rows = figure_rows(results, figures);
-        let shown: Vec<Figure> = rows.iter().map(|(row, _)| row.clone()).collect();
-        for (response, (_, span)) in figures_ui(ui, &shown).into_iter().zip(&rows) {
+        for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
             if let (true, Some(span)) = (response.clicked(), span) {
-                actions.push(Action::Inspect(*span));
+                actions.push(Action::Inspect(span));
             }
         }
     });
@@ -143,7 +163,8 @@ fn recent_ui(ui: &mut Ui, view: &View<'_>, half: Half, height: f32) {
     });
     let inner = Rect::from_min_max(rect.min + vec2(60.0, 4.0), rect.max - vec2(16.0, 4.0));
     let area = Area { rect: inner, x: [-8.0, 0.0], y: [0.0, f64::from(full)] };
-    for y in round_steps(0.0, f64::from(full), (height / 40.0) as usize) {
+    // The lower and the upper end at least, however low the picture.
+    for y in round_steps(0.0, f64::from(full), ((height / 40.0) as usize).max(2)) {
         area.rule_y(ui.painter(), p, y, &number(y, 0));
     }
     let range = Some([0.0, f32::from(full)]);

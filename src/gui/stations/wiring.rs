@@ -8,14 +8,16 @@ use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Type, size};
 use crate::gui::names;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
-use crate::gui::parts::finding::{finding_ui, place_words, state_of};
+use crate::gui::parts::finding::{finding_ui, place_words, state_of, unfolded};
 use crate::gui::parts::response::{Response, response_ui};
 use crate::gui::parts::state_mark::State;
 use crate::survey::{Channel, HeardAll};
 use crate::wire::Role;
 
 /// Width of the findings beside the matrix.
-const SIDE: f32 = 420.0;
+const SIDE: f32 = 384.0;
+/// Below this width of the page they stand under one another.
+const NARROW: f32 = 900.0;
 
 /// What the station keeps to itself: the finding whose reason is being typed, and the reason.
 #[derive(Default)]
@@ -52,9 +54,13 @@ impl Station for Wiring {
         if let Some(sentence) = self.missing(view) {
             return empty_ui(ui, sentence);
         }
-        page_ui(ui, 420.0, |ui, page| {
-            let side = SIDE.min(page.width() * 0.42);
-            let (main, side) = cut_right(page, side);
+        // On a narrow page the findings stand below the matrix, else it would have no columns.
+        let narrow = ui.available_width() < NARROW;
+        page_ui(ui, if narrow { 1040.0 } else { 420.0 }, |ui, page| {
+            let (main, side) = match narrow {
+                true => cut_top(page, 640.0),
+                false => cut_right(page, SIDE.min(page.width() * 0.36)),
+            };
             let offered = view.desk.guided().is_some_and(|run| run.offered().is_some());
             let main = match view.desk.names_found().filter(|_| !offered) {
                 Some(naming) => {
@@ -111,8 +117,9 @@ fn matrix_ui(ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
             shares: &heard.shares,
             answered: &answered,
         };
+        let height = ui.available_height();
         ScrollArea::vertical().id_salt("matrix").auto_shrink([false, false]).show(ui, |ui| {
-            response_ui(ui, &matrix);
+            response_ui(ui, &matrix, height);
         });
     });
 }
@@ -147,11 +154,13 @@ impl Wiring {
             if open.is_empty() {
                 ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
             }
+            // Each has a button below it.
+            let rooms = unfolded(ui, &open, 40.0);
             ScrollArea::vertical().id_salt("findings").auto_shrink([false, false]).show(ui, |ui| {
                 ui.spacing_mut().item_spacing.y = size::PAGE / 2.0;
-                for finding in open {
+                for (finding, room) in open.into_iter().zip(rooms) {
                     let key = (finding.code.as_str(), finding.place.as_str());
-                    ui.push_id(key, |ui| self.card_ui(ui, finding, actions));
+                    ui.push_id(key, |ui| self.card_ui(ui, finding, room, actions));
                 }
                 if !aside.is_empty() {
                     ui.label(Type::Chosen.text(ui, "Checked and set aside"));
@@ -165,8 +174,8 @@ impl Wiring {
     }
 
     /// A finding with its way to the traces and its way out.
-    fn card_ui(&mut self, ui: &mut Ui, finding: &Finding, actions: &mut Vec<Action>) {
-        if finding_ui(ui, finding)
+    fn card_ui(&mut self, ui: &mut Ui, finding: &Finding, room: bool, actions: &mut Vec<Action>) {
+        if finding_ui(ui, finding, room)
             && let Some(span) = finding.span
         {
             actions.push(Action::Inspect(span));

@@ -51,12 +51,12 @@ fn field_ui(
     let height = ROW - ui.spacing().item_spacing.y;
     ui.horizontal(|ui| {
         ui.set_height(height);
-        let (rect, _) = ui.allocate_exact_size(vec2(72.0, height), Sense::hover());
+        let (rect, _) = ui.allocate_exact_size(vec2(64.0, height), Sense::hover());
         let at = pos2(rect.left(), rect.center().y);
         let text = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
         text.text(at, Align2::LEFT_CENTER, name, Type::Label.font(), p.ink);
-        let combo_width = if ui.available_width() < 320.0 { 136.0 } else { 176.0 };
-        let wide = (ui.available_width() - 76.0 - combo_width - 40.0).max(40.0);
+        let combo_width = if ui.available_width() < 300.0 { 136.0 } else { 168.0 };
+        let wide = (ui.available_width() - 76.0 - combo_width - 28.0).max(40.0);
         let (rect, _) = ui.allocate_exact_size(vec2(wide, height), Sense::hover());
         strip_ui(ui, view, field, rect.shrink2(vec2(0.0, 3.0)));
         let now = rows.checked_sub(1).and_then(|r| session.column_part(field, r..rows).pop());

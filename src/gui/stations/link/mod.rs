@@ -61,14 +61,14 @@ impl Station for Link {
             });
         }
         let page = ui.max_rect();
-        let side = (page.width() * 0.34).clamp(400.0, 480.0);
+        let side = (page.width() * 0.3).clamp(424.0, 480.0);
         let (main, side) = cut_right(page, side);
         let (top, rest) = cut_top(main, source::HEIGHT);
         card_at(ui, top, "Source", |ui| self.source.ui(ui, view, actions));
         card_at(ui, rest, "", |ui| self.lines.ui(ui, view, actions));
         let health = health_figures(view);
-        let tall = health.len() as f32 * figures::ROW + 64.0;
-        let (fields, below) = split_bottom(side, tall.min(side.height() * 0.38));
+        let tall = figures::height(ui, &health, side.width() - 2.0 * size::CARD) + 58.0;
+        let (fields, below) = split_bottom(side, tall.min(side.height() * 0.44));
         card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, actions));
         health_ui(ui, below, &health);
     }

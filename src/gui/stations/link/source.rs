@@ -5,6 +5,7 @@ use egui::{ComboBox, Key, TextEdit, Ui};
 
 use super::super::{View, action_button};
 use crate::gui::actions::Action;
+use crate::gui::app::is_ron;
 use crate::gui::look::Type;
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::settings::{Port, Record, Settings};
@@ -275,7 +276,7 @@ impl SourceForm {
                 }
                 Err(_refused_by_the_desk) => {}
             },
-            Action::Open(path) => {
+            Action::Open(path) if !is_ron(path) => {
                 self.kind = Kind::File;
                 self.file = path.display().to_string();
             }

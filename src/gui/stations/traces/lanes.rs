@@ -260,6 +260,7 @@ pub fn lane<'a>(
     ranges: &mut Ranges,
     visible: &Range<usize>,
     chosen: Option<LineKey>,
+    trim: Option<&Trim>,
 ) -> Lane<'a> {
     let key = plan.key();
     let contact = matches!(key.channel, Channel::Button(_));
@@ -270,8 +271,14 @@ pub fn lane<'a>(
         let now = parts.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
         LaneForm::Level(ranges.of(key, now))
     };
+    let smooths = |line: &LineKey| {
+        let axis = line.channel.axis();
+        trim.is_some_and(|t| t.options.smoothing.iter().any(|s| Some(s.axis) == axis))
+    };
     let unit = match key.form {
         Form::Counts => "",
+        // The header's smoothing is not part of the output drawn.
+        Form::Output if plan.lines.iter().any(smooths) => "unsmoothed",
         form => form.unit(),
     };
     let fixed = if ranges.is_fixed(key) { "fixed" } else { "" };

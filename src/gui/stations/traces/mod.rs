@@ -13,7 +13,7 @@ pub mod window;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use egui::{ScrollArea, Ui};
+use egui::{Rect, ScrollArea, Ui};
 
 use self::channels::{Channel, Contacts};
 use self::figures::FigureLine;
@@ -27,7 +27,7 @@ use super::{Station, View};
 use crate::desk::Desk;
 use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Palette, Type};
-use crate::gui::parts::card::{card_at, cut_right, empty_ui};
+use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::table;
 use crate::gui::viewing::Viewing;
@@ -36,6 +36,14 @@ use crate::trim::Trim;
 
 /// Below this height the picture has the whole page.
 const LOW: f32 = 440.0;
+/// The page is never lower than this: it scrolls.
+const LEAST: f32 = 420.0;
+/// Least height of a lane, points.
+const LANE: f32 = 18.0;
+/// Below this width the controls of the traces take a row more.
+const THREE_ROWS: f32 = 800.0;
+/// Below this width of the page the channels stand under the figures.
+const NARROW: f32 = 800.0;
 /// Width of the list of channels.
 const SIDE: f32 = 208.0;
 
@@ -102,34 +110,21 @@ impl Station for Traces {
         self.missing = missing;
         self.on_screen = planned.iter().map(Planned::key).collect();
         self.chosen = self.chosen.filter(|key| self.on_screen.contains(key));
-        let (main, side) = cut_right(ui.max_rect(), SIDE);
-        card_at(ui, side, "Channels", |ui| self.channels_ui(ui, desk, &all));
-        let lines: usize = planned.iter().map(|lane| lane.lines.len()).sum();
-        let low = (lines as f32 + 1.0) * table::ROW + 84.0;
-        // On a low screen the picture has the greater need of the room.
-        let most = if main.height() < 600.0 { 0.28 } else { 0.36 };
-        let low = match self.below {
-            Below::Figures => low.min(main.height() * most),
-            Below::Spectrum | Below::Histogram => (main.height() * 0.42).min(400.0),
-        };
-        let room = main.height();
-        let (main, below) = match room < LOW {
-            true => (main, None),
-            false => {
-                let (main, below) = split_bottom(main, low);
-                (main, Some(below))
-            }
-        };
-        let mut rows = 0..0;
-        card_at(ui, main, "", |ui| {
-            self.toolbar_ui(ui, desk, actions);
-            rows = self.traces_ui(ui, desk, trim, &planned);
+        // On a narrow page the channels stand below, else the picture would have no width.
+        let narrow = ui.available_width() < NARROW;
+        let wide = ui.available_width() - if narrow { 0.0 } else { SIDE };
+        // Lanes that can be told apart, the controls above them in two or three rows, the figures.
+        let controls = if wide < THREE_ROWS { 112.0 } else { 76.0 };
+        let least = (planned.len() as f32 * LANE + controls + 240.0).clamp(LEAST, 700.0);
+        let channels = if narrow { 256.0 } else { 0.0 };
+        page_ui(ui, least + channels, |ui, page| {
+            let (main, side) = match narrow {
+                true => cut_top(page, page.height() - 240.0),
+                false => cut_right(page, SIDE),
+            };
+            card_at(ui, side, "Channels", |ui| self.channels_ui(ui, desk, &all));
+            self.main_ui(ui, main, desk, trim, &planned, actions);
         });
-        if let Some(below) = below {
-            card_at(ui, below, "", |ui| {
-                self.below_ui(ui, desk, trim, &planned, rows, actions);
-            });
-        }
     }
 
     fn copied(&self, view: &View<'_>) -> Option<String> {
@@ -179,6 +174,44 @@ fn head_us(desk: &Desk) -> u64 {
 }
 
 impl Traces {
+    /// The picture, and below it the figures of what is seen.
+    fn main_ui(
+        &mut self,
+        ui: &mut Ui,
+        main: Rect,
+        desk: &Desk,
+        trim: Option<&Trim>,
+        planned: &[Planned],
+        actions: &mut Vec<Action>,
+    ) {
+        let lines: usize = planned.iter().map(|lane| lane.lines.len()).sum();
+        let low = (lines as f32 + 1.0) * table::ROW + 84.0;
+        // On a low screen the picture has the greater need of the room.
+        let most = if main.height() < 600.0 { 0.28 } else { 0.36 };
+        let low = match self.below {
+            Below::Figures => low.min(main.height() * most),
+            Below::Spectrum | Below::Histogram => (main.height() * 0.42).min(400.0),
+        };
+        let room = main.height();
+        let (main, below) = match room < LOW {
+            true => (main, None),
+            false => {
+                let (main, below) = split_bottom(main, low);
+                (main, Some(below))
+            }
+        };
+        let mut rows = 0..0;
+        card_at(ui, main, "", |ui| {
+            self.toolbar_ui(ui, desk, actions);
+            rows = self.traces_ui(ui, desk, trim, planned);
+        });
+        if let Some(below) = below {
+            card_at(ui, below, "", |ui| {
+                self.below_ui(ui, desk, trim, planned, rows, actions);
+            });
+        }
+    }
+
     /// Analog inputs are on by themselves, and contacts once they have moved.
     fn is_on(&self, channel: Channel) -> bool {
         self.switched.get(&channel).copied().unwrap_or_else(|| match channel {
@@ -366,7 +399,7 @@ impl Traces {
                     rows: rows_of(desk, &self.contacts, &self.outputs, trim, *key),
                 })
                 .collect();
-            lanes.push(lane(plan, layers, &mut self.ranges, &visible, self.chosen));
+            lanes.push(lane(plan, layers, &mut self.ranges, &visible, self.chosen, trim));
         }
         let stamps: Vec<(u64, &str)> = session
             .stamps()

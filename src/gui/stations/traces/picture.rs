@@ -141,6 +141,9 @@ pub fn picture_ui(
         painter.rect_filled(stretch, 0.0, p.accent.gamma_multiply(0.12));
         painter.rect_stroke(stretch, 0.0, Stroke::new(1.0, p.accent), egui::StrokeKind::Inside);
     }
+    if response.has_focus() {
+        painter.rect_stroke(rect, 4.0, Stroke::new(2.0, p.accent), egui::StrokeKind::Inside);
+    }
     response.widget_info(|| {
         let names: Vec<String> = scene.lanes.iter().map(spoken).collect();
         let span = window.span_us as f64 / 1e6;
@@ -181,7 +184,10 @@ fn lane_rects(body: Rect, lanes: &[Lane<'_>]) -> Vec<Rect> {
 
 fn lane_frame(painter: &Painter, p: &Palette, left: f32, rect: Rect, lane: &Lane<'_>) {
     let y = rect.center().y;
-    painter.hline(rect.x_range(), rect.bottom() + 4.0, Stroke::new(1.0, p.rule));
+    // A contact's lane has its own line.
+    if lane.form != LaneForm::Contact {
+        painter.hline(rect.x_range(), rect.bottom() + 4.0, Stroke::new(1.0, p.rule));
+    }
     let noted = !lane.note.is_empty() && rect.height() > 34.0;
     let name_y = if noted { y - 7.0 } else { y };
     for (k, layer) in lane.layers.iter().enumerate() {

@@ -69,6 +69,8 @@ pub fn follow(
 ) -> Option<(usize, Touch)> {
     let wheel = response.contains_pointer().then(|| wheel(ui)).filter(|f| *f != 1.0);
     if let (Some(factor), Some(at)) = (wheel, response.hover_pos()) {
+        // The wheel zooms here; the page behind the picture does not scroll as well.
+        ui.input_mut(|i| i.smooth_scroll_delta.y = 0.0);
         match place.lane_by_name(at) {
             Some(k) => return Some((k, Touch::Zoom(factor, share_of(place.lanes[k], at)))),
             None => {

@@ -16,20 +16,29 @@ const POINTER: &str = "wheel zooms, drag moves, Shift and drag shows that stretc
                        a cursor, double click clears both; the same wheel, drag and double click \
                        on a lane's name set its range and free it";
 
+/// A line between groups of controls; only a gap where their row may break beside it.
+fn divide(ui: &mut Ui) {
+    if ui.max_rect().width() < 760.0 {
+        ui.add_space(4.0);
+    } else {
+        ui.separator();
+    }
+}
+
 impl Traces {
     /// Draws both rows of controls.
     pub(super) fn toolbar_ui(&mut self, ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let frozen = self.window.held_at_us.is_some();
             let hint = format!("{} (F)", Action::Freeze.hint());
             if toggle_ui(ui, "Freeze", frozen, &hint) {
                 actions.push(Action::Freeze);
             }
-            ui.separator();
+            divide(ui);
             if let Some(k) = choice_ui(ui, &["Scroll", "Sweep"], self.window.motion as usize) {
                 self.window.motion = [Motion::Scroll, Motion::Sweep][k];
             }
-            ui.separator();
+            divide(ui);
             for action in [Action::Zoom(-1), Action::Zoom(1)] {
                 if action_button(ui, &action, Ok(())) {
                     actions.push(action);
@@ -37,7 +46,7 @@ impl Traces {
             }
             let span = ui.label(Type::Value.text(ui, span_words(self.window.span_us)));
             span.on_hover_text(POINTER);
-            ui.separator();
+            divide(ui);
             let mark = match desk.session().rows() {
                 0 => Err("There is no session yet"),
                 _ => Ok(()),
@@ -55,7 +64,7 @@ impl Traces {
                 actions.push(action);
             }
         });
-        ui.horizontal(|ui| self.lanes_ui(ui, desk));
+        ui.horizontal_wrapped(|ui| self.lanes_ui(ui, desk));
     }
 
     /// Draws what the lanes are made of and the range of the chosen one.
@@ -71,13 +80,13 @@ impl Traces {
                 self.plan.toggle(form);
             }
         }
-        ui.separator();
+        divide(ui);
         if let Some(k) = choice_ui(ui, &["Stacked", "Shared"], usize::from(self.plan.shared)) {
             self.plan.shared = k == 1;
         }
-        ui.separator();
+        divide(ui);
         self.range_ui(ui, desk);
-        if let Some(words) = self.missing_words() {
+        for words in self.missing_words().into_iter().chain(self.unsmoothed_words(desk)) {
             ui.label(Type::Note.soft(ui, words));
         }
     }
@@ -110,6 +119,13 @@ impl Traces {
         if now != before {
             self.ranges.fix_at(key, now.map(|v| v / scale));
         }
+    }
+
+    /// That the outputs drawn are not what a header with smoothing gives.
+    fn unsmoothed_words(&self, desk: &Desk) -> Option<String> {
+        let smooths = desk.results().is_some_and(|r| !r.solution.trim.options.smoothing.is_empty());
+        (smooths && self.plan.forms[Form::Output as usize])
+            .then(|| "outputs without the header's smoothing".to_owned())
     }
 
     /// Why a form that was asked for is not there.

@@ -13,7 +13,7 @@ use crate::gui::parts::card::card_at;
 use crate::gui::parts::changes::{Change, changed_lines};
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::state_mark::State;
-use crate::gui::stations::{View, action_button};
+use crate::gui::stations::{View, save_buttons};
 use crate::trim::Refusal;
 
 /// How often the saved header is looked for.
@@ -104,10 +104,7 @@ impl TrimStation {
         actions: &mut Vec<Action>,
     ) {
         ui.horizontal(|ui| {
-            let ready = text.as_ref().map(|_| ()).map_err(String::as_str);
-            if action_button(ui, &Action::Save(Saved::Header), ready) {
-                actions.push(Action::Save(Saved::Header));
-            }
+            save_buttons(ui, text, &[Saved::Header], actions);
             let copy = ui.add_enabled(text.is_ok(), egui::Button::new("Copy"));
             if copy.clicked() {
                 actions.push(Action::Copy(match (self.shown, text) {

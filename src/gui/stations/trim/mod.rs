@@ -75,14 +75,21 @@ impl Station for TrimStation {
             return empty_ui(ui, sentence);
         };
         let folded = ui.available_width() < size::FOLD;
-        let least = if folded { 1220.0 } else { 720.0 };
+        // On a narrow page the figures of the zone stand below its picture.
+        let narrow = ui.available_width() < zone::NARROW + 2.0 * size::CARD;
+        let least = match (folded, narrow) {
+            (false, _) => 720.0,
+            (true, false) => 1220.0,
+            (true, true) => 1560.0,
+        };
         page_ui(ui, least, |ui, page| {
             let (main, side) = if folded {
                 cut_top(page, page.height() - 420.0 + size::PAGE)
             } else {
                 cut_right(page, (page.width() * 0.42).min(560.0))
             };
-            let (above, below) = cut_top(main, main.height() * 0.54);
+            let share = if narrow { 0.62 } else { 0.54 };
+            let (above, below) = cut_top(main, main.height() * share);
             card_at(ui, above, "Dead zone", |ui| {
                 self.zone_ui(ui, view.desk, &results, actions);
             });

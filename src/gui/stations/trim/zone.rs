@@ -6,13 +6,16 @@ use crate::desk::{Desk, Results};
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
 use crate::gui::parts::choice::choice_ui;
-use crate::gui::parts::figures::{Figure, figures_ui};
+use crate::gui::parts::figures::{self, Figure, figures_ui};
 use crate::gui::parts::leak::{Held, LEAST_RADIUS, STEP, leak_ui};
 use crate::gui::parts::numbers::number;
 use crate::gui::stations::action_button;
 use crate::gui::viewing::Viewing;
 use crate::rig::ZoneForm;
 use crate::trim::{DeadZone, MatrixOffer, ZonePlace};
+
+/// Below this width of the card the figures stand below the picture.
+pub(super) const NARROW: f32 = 640.0;
 
 /// The zones of a session: sticks first, whose radial zone is what most firmware uses.
 pub(super) fn zones(results: &Results) -> Vec<&DeadZone> {
@@ -66,7 +69,7 @@ impl TrimStation {
         }
         let Some((zone, radius)) = self.shown(results) else { return };
         ui.add(Label::new(Type::Label.text(ui, words(results, zone))).wrap());
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let proposed = match zone.is_chosen() {
                 true => Ok(()),
                 false => Err("The proposed dead zone is in force"),
@@ -85,21 +88,40 @@ impl TrimStation {
                 offer_ui(ui, desk, offer, actions);
             }
         });
-        let wide = ui.available_width();
-        ui.horizontal_top(|ui| {
-            let height = (ui.available_height() - 24.0).max(120.0);
-            ui.allocate_ui(vec2(wide * 0.58, height), |ui| {
-                ui.vertical(|ui| match leak_ui(ui, zone, radius, height - 28.0) {
-                    Some(Held::At(radius)) => self.held = Some((zone.place, radius)),
-                    Some(Held::LetGo(radius)) => {
-                        self.held = None;
-                        actions.push(Action::ChooseZone(zone.place, Some(radius)));
-                    }
-                    None => {}
-                });
+        let place = zone.place;
+        match picture_ui(ui, zone, radius) {
+            Some(Held::At(radius)) => self.held = Some((place, radius)),
+            Some(Held::LetGo(radius)) => {
+                self.held = None;
+                actions.push(Action::ChooseZone(place, Some(radius)));
+            }
+            None => {}
+        }
+    }
+}
+
+/// The cost over the radius with the terms of the zone beside it, below it on a narrow card.
+fn picture_ui(ui: &mut Ui, zone: &DeadZone, radius: f64) -> Option<Held> {
+    let wide = ui.available_width();
+    let terms = terms(zone, radius);
+    // The caption stands above the picture.
+    let height = ui.available_height() - 26.0;
+    if wide < NARROW {
+        let below = figures::height(ui, &terms, wide) + 16.0;
+        let held = leak_ui(ui, zone, radius, (height - below).max(120.0));
+        ui.add_space(8.0);
+        figures_ui(ui, &terms);
+        held
+    } else {
+        let side = vec2(wide * 0.58, ui.available_height());
+        let row = ui.horizontal_top(|ui| {
+            let drawn = ui.allocate_ui(side, |ui| {
+                ui.vertical(|ui| leak_ui(ui, zone, radius, height.max(120.0))).inner
             });
-            ui.vertical(|ui| figures_ui(ui, &terms(zone, radius)));
+            ui.vertical(|ui| figures_ui(ui, &terms));
+            drawn.inner
         });
+        row.inner
     }
 }
 
