@@ -8,8 +8,14 @@ use super::parts::state_mark::State;
 use super::stations::action_button;
 use crate::desk::Naming;
 
-/// Height of the card beside other cards.
-pub const HEIGHT: f32 = 236.0;
+/// Height of the card at most, beside other cards.
+const MOST: f32 = 236.0;
+
+/// Height of the card: what it says, as far as other cards leave room.
+pub fn height(naming: &Naming) -> f32 {
+    let lines = naming.changes.len() + naming.silent.len() + naming.doubtful.len();
+    (124.0 + 22.0 * lines as f32).min(MOST)
+}
 
 /// Draws the card in `rect`. `buttons` = with the button that takes the names.
 pub fn names_ui(

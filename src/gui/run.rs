@@ -97,7 +97,7 @@ fn offer_ui(
     };
     prompt_card_ui(ui, top, &prompt);
     keys_ui(ui, top, actions);
-    let (card, rest) = cut_top(rest, names::HEIGHT.min(rest.height() * 0.5));
+    let (card, rest) = cut_top(rest, names::height(naming).min(rest.height() * 0.5));
     names::names_ui(ui, card, naming, false, actions);
     rest
 }

@@ -59,6 +59,7 @@ fn a_finding_is_shown_in_the_traces_and_set_aside_with_a_reason() {
     let results = window.state().desk.results().expect("results").clone();
     let notes = results.facts.notes.join("; ");
     assert!(notes.contains("checked and set aside: turned on purpose"), "{notes}");
+    keep(&mut window, "wiring-aside-light");
     window.get_by_label("Count it again").click();
     window.run_ok();
     assert!(window.state().desk.checked().is_empty());

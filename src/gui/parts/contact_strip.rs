@@ -63,7 +63,7 @@ pub fn contact_strip_ui(ui: &mut Ui, strip: &ContactStrip<'_>) -> Response {
         painter.rect_filled(bar, 0.0, p.accent);
     }
     name_ui(painter, p, rect, strip);
-    let words = (rect.width() * 0.22).clamp(116.0, 212.0);
+    let words = (rect.width() * 0.23).clamp(116.0, 212.0);
     let zoom = (rect.width() * 0.12).clamp(64.0, 132.0);
     let history = Rect::from_min_max(
         pos2(rect.left() + NAMES, rect.top() + 8.0),

@@ -137,6 +137,8 @@ struct Columns {
     width: f32,
     /// Right edge of the values.
     edge: f32,
+    /// Every note stands below its row: the column beside the values is too narrow for some.
+    below: bool,
 }
 
 impl Columns {
@@ -150,19 +152,20 @@ impl Columns {
         let values = values.map(|v| wide(v, Type::Value)).fold(24.0, f32::max);
         // The value's right-hand edge: behind the longest label and the longest value.
         let least = INDENT + labels + 16.0 + values;
-        Columns { width, edge: least.max((width * 0.46).min(INDENT + 260.0)).min(width) }
+        let edge = least.max((width * 0.46).min(INDENT + 260.0)).min(width);
+        let beside = width - edge - GAP;
+        let below = beside < LEAST_NOTE && rows.iter().any(|r| wide(&r.note, Type::Note) > beside);
+        // Values then stand at the right edge.
+        Columns { width, edge: if below { width } else { edge }, below }
     }
 
     /// The note laid out in its place: right of the value, or below the row in all of its width.
     fn note(self, ui: &Ui, row: &Figure) -> (Arc<Galley>, bool) {
-        let (beside, ink) = (self.width - self.edge - GAP, Palette::of(ui).soft);
-        let laid = |room| ui.painter().layout(row.note.clone(), Type::Note.font(), ink, room);
-        let line = laid(f32::INFINITY);
-        match line.size().x <= beside {
-            true => (line, false),
-            false if beside < LEAST_NOTE => (laid(self.width - INDENT), true),
-            false => (laid(beside), false),
-        }
+        let below = self.below && !row.note.is_empty();
+        let room =
+            if below { self.width - INDENT } else { (self.width - self.edge - GAP).max(1.0) };
+        let ink = Palette::of(ui).soft;
+        (ui.painter().layout(row.note.clone(), Type::Note.font(), ink, room), below)
     }
 }
 

@@ -47,8 +47,8 @@ pub fn finding_ui(ui: &mut Ui, finding: &Finding, room: bool) -> bool {
 }
 
 /// Which findings are said in full from the start: what is no note, and as many notes from the first
-/// on as the free height of `ui` holds, with `gap` between two of them.
-pub fn unfolded(ui: &Ui, findings: &[&Finding], gap: f32) -> Vec<bool> {
+/// on as the free height of `ui` holds, with `gap` between two of them and `below` left free.
+pub fn unfolded(ui: &Ui, findings: &[&Finding], gap: f32, below: f32) -> Vec<bool> {
     let wide = (ui.available_width() - 40.0).max(80.0);
     let ink = Palette::of(ui).ink;
     let tall = |text: &str| {
@@ -62,7 +62,7 @@ pub fn unfolded(ui: &Ui, findings: &[&Finding], gap: f32) -> Vec<bool> {
     let is_note = |f: &Finding| f.severity == Severity::Note;
     let lines = findings.len() as f32 * (24.0 + gap);
     let others: f32 = findings.iter().filter(|f| !is_note(f)).map(|f| details(f) + 24.0).sum();
-    let mut left = ui.available_height() - lines - others;
+    let mut left = ui.available_height() - lines - others - below;
     let fits = |f: &&Finding| {
         if !is_note(f) {
             return true;

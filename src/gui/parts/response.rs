@@ -12,7 +12,7 @@ const NAMED: f32 = 30.0;
 /// Room for the names of the controls.
 const NAMES: f32 = 136.0;
 /// Room for the words at the end of a row.
-const WORDS: f32 = 132.0;
+const WORDS: f32 = 156.0;
 
 /// What the picture shows. Every list of `shares` has one entry a channel.
 #[derive(Clone, Copy, Debug)]

@@ -27,7 +27,7 @@ pub fn found_ui(
         if found.is_empty() {
             ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
         }
-        let open = unfolded(ui, &found, 8.0);
+        let open = unfolded(ui, &found, 8.0, 0.0);
         ScrollArea::vertical().id_salt("found").auto_shrink([false, false]).show(ui, |ui| {
             ui.spacing_mut().item_spacing.y = 8.0;
             for (k, (finding, room)) in found.into_iter().zip(open).enumerate() {

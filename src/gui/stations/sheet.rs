@@ -184,7 +184,7 @@ fn findings_ui(ui: &mut Ui, results: &Results, actions: &mut Vec<Action>) {
     ui.label(Type::Label.soft(ui, title));
     ui.add_space(4.0);
     let findings: Vec<&Finding> = results.findings.iter().collect();
-    let open = unfolded(ui, &findings, 12.0);
+    let open = unfolded(ui, &findings, 12.0, 0.0);
     ScrollArea::vertical().id_salt("all findings").auto_shrink([false, false]).show(ui, |ui| {
         ui.spacing_mut().item_spacing.y = 12.0;
         for (k, (finding, room)) in findings.into_iter().zip(open).enumerate() {

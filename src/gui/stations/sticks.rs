@@ -27,8 +27,8 @@ use crate::wire::Role;
 const LEAST: f32 = 680.0;
 /// Height of the captions and gaps of a stick's pictures.
 const PICTURES: f32 = 78.0;
-/// Below this width of the page the figures of a stick are narrow.
-const NARROW: f32 = 800.0;
+/// Least height of those pictures with the card's title and margins.
+const LEAST_PICTURES: f32 = 380.0;
 /// Undulations per turn that are shown.
 const UNDULATIONS: usize = 8;
 
@@ -39,6 +39,8 @@ pub struct Sticks {
     rests: [Option<usize>; 2],
     /// Reference circles are shown.
     circles: bool,
+    /// Height of the figures of the stick that needs more.
+    figures: f32,
     /// The circles of the results of so many rows.
     fitted: (usize, [Option<Circles>; 2]),
 }
@@ -72,8 +74,11 @@ impl Station for Sticks {
         }
         let folded = ui.available_width() < size::FOLD;
         // In a narrow column the notes of the figures take further lines.
-        let narrow = if ui.available_width() < NARROW { 160.0 } else { 0.0 };
-        let least = if folded { LEAST + 320.0 + narrow } else { LEAST };
+        let side = if folded { 0.0 } else { found::WIDTH + size::PAGE };
+        let column = (ui.available_width() - side - 12.0 - size::PAGE) / 2.0 - 2.0 * size::CARD;
+        self.figures = figures_height(ui, view, column);
+        let least = LEAST.max(self.figures + PICTURES + LEAST_PICTURES);
+        let least = if folded { least + 320.0 } else { least };
         page_ui(ui, least, |ui, page| {
             let (main, side) = if folded {
                 cut_top(page, page.height() - 320.0 + size::PAGE)
@@ -203,8 +208,8 @@ impl Sticks {
             let zone = zone_of(results, half);
             let rows = figure_rows(results, stick, zone);
             let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) = rows.into_iter().unzip();
-            let below = figures::height(ui, &rows, ui.available_width());
-            let room = ui.available_height() - below;
+            // Both sticks' pictures are as large, whichever has the longer notes.
+            let room = ui.available_height() - self.figures;
             let side = (ui.available_width() / 2.0 - 8.0).min(room * 0.42).clamp(100.0, 260.0);
             let height = (room - side - PICTURES).max(120.0);
             let circles = self.circles_of(results, half);
@@ -235,6 +240,17 @@ impl Sticks {
 /// The stretch in which a release came to rest: the let-go before it and some rest.
 fn span_round(t_us: u64) -> Span {
     Span { start_us: t_us.saturating_sub(800_000), end_us: t_us + 400_000 }
+}
+
+/// Height of the figures of the stick that needs more, in a column of so much width.
+fn figures_height(ui: &Ui, view: &View<'_>, width: f32) -> f32 {
+    let Some(results) = view.desk.results() else { return 0.0 };
+    let of = |stick: &StickFigures| {
+        let rows = figure_rows(results, stick, zone_of(results, stick.half));
+        let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
+        figures::height(ui, &rows, width)
+    };
+    results.survey.sticks.iter().map(of).fold(0.0, f32::max)
 }
 
 /// What the pictures of a stick show beside its figures.

@@ -64,7 +64,8 @@ impl Station for Wiring {
             let offered = view.desk.guided().is_some_and(|run| run.offered().is_some());
             let main = match view.desk.names_found().filter(|_| !offered) {
                 Some(naming) => {
-                    let (top, rest) = cut_top(main, names::HEIGHT.min(main.height() * 0.45));
+                    let (top, rest) =
+                        cut_top(main, names::height(naming).min(main.height() * 0.45));
                     names::names_ui(ui, top, naming, true, actions);
                     rest
                 }
@@ -154,8 +155,9 @@ impl Wiring {
             if open.is_empty() {
                 ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
             }
-            // Each has a button below it.
-            let rooms = unfolded(ui, &open, 40.0);
+            // What is no note has a button below it, what was set aside a line or two.
+            let buttons = open.iter().filter(|f| f.severity != Severity::Note).count() as f32;
+            let rooms = unfolded(ui, &open, 8.0, buttons * 40.0 + aside.len() as f32 * 56.0 + 40.0);
             ScrollArea::vertical().id_salt("findings").auto_shrink([false, false]).show(ui, |ui| {
                 ui.spacing_mut().item_spacing.y = size::PAGE / 2.0;
                 for (finding, room) in open.into_iter().zip(rooms) {
@@ -221,8 +223,10 @@ impl Wiring {
 fn aside_ui(ui: &mut Ui, finding: &Finding, checked: &[Checked], actions: &mut Vec<Action>) {
     let found = checked.iter().find(|c| c.code == finding.code && c.place == finding.place);
     let reason = found.map_or("", |c| c.reason.as_str());
-    ui.horizontal_wrapped(|ui| {
-        ui.label(Type::Note.text(ui, format!("{}: {reason}", title(finding))));
+    ui.vertical(|ui| {
+        let words = Type::Note.text(ui, format!("{}: {reason}", title(finding)));
+        ui.add(egui::Label::new(words).wrap());
+        // On a line of its own: a link that broke in two would be missed.
         if ui.link(Type::Note.text(ui, "Count it again")).clicked() {
             let (code, place) = (finding.code.clone(), finding.place.clone());
             actions.push(Action::CheckOff(code, place, String::new()));
