@@ -216,7 +216,8 @@ fn check_ui(ui: &mut Ui, check: &Check) {
         ui.allocate_ui_with_layout(vec2(width, 20.0), Layout::top_down(Align::Min), |ui| {
             ui.set_width(width - 12.0);
             let said = format!("{place}, {}: {}; {limit}", check.words(), check.figures);
-            let figures = Type::Label.text(ui, check.figures.as_str());
+            // The figures are written for files as well: here a minus is a minus.
+            let figures = Type::Label.text(ui, check.figures.replace(" -", " \u{2212}"));
             let label = ui.add(Label::new(figures).wrap());
             label.accessible_name(format!("{}, {}", said, decision_words(check.decision)));
             if narrow && !limit.is_empty() {
