@@ -20,7 +20,7 @@ impl LimitsPane {
     /// Draws the bands in force; a value that was let go is judged by from then on.
     pub fn ui(&mut self, ui: &mut Ui, desk: &Desk, used: &Limits, actions: &mut Vec<Action>) {
         let own = desk.limits().is_some();
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let button = ui.add_enabled(own, egui::Button::new("Usual limits"));
             if button.clicked() {
                 self.draft = None;
@@ -35,6 +35,7 @@ impl LimitsPane {
         let mut limits = self.draft.as_deref().unwrap_or(used).clone();
         let (mut changed, mut ended) = (false, false);
         ScrollArea::vertical().id_salt("limits").auto_shrink([false, false]).show(ui, |ui| {
+            ui.spacing_mut().button_padding.x = 6.0;
             Grid::new("bands").num_columns(4).spacing([8.0, 4.0]).show(ui, |ui| {
                 for head in ["", "good", "marginal", "reject"] {
                     ui.label(Type::Note.soft(ui, head));
@@ -43,7 +44,7 @@ impl LimitsPane {
                 for (name, unit, of) in NAMED {
                     let label = egui::Label::new(Type::Note.text(ui, with_unit(name, unit)));
                     ui.scope(|ui| {
-                        ui.set_width((ui.available_width() * 0.38).clamp(110.0, 148.0));
+                        ui.set_width((ui.available_width() * 0.38).clamp(96.0, 148.0));
                         ui.add(label.wrap());
                     });
                     let band = of(&mut limits);

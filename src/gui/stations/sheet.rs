@@ -174,13 +174,16 @@ pub fn constants_ui(ui: &mut Ui, results: &Results) {
 }
 
 fn findings_ui(ui: &mut Ui, results: &Results, actions: &mut Vec<Action>) {
-    let count = |s: Severity| results.findings.iter().filter(|f| f.severity == s).count();
-    let title = format!(
-        "{} faults, {} warnings, {} notes",
-        count(Severity::Fault),
-        count(Severity::Warning),
-        count(Severity::Note)
-    );
+    let count = |s: Severity, name: &str| {
+        let n = results.findings.iter().filter(|f| f.severity == s).count();
+        format!("{n} {name}{}", if n == 1 { "" } else { "s" })
+    };
+    let title = [
+        count(Severity::Fault, "fault"),
+        count(Severity::Warning, "warning"),
+        count(Severity::Note, "note"),
+    ];
+    let title = title.join(", ");
     ui.label(Type::Label.soft(ui, title));
     ui.add_space(4.0);
     let findings: Vec<&Finding> = results.findings.iter().collect();

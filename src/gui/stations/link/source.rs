@@ -314,7 +314,9 @@ fn lines_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
     if let Some(k) = choice_ui(ui, &names, port.rts as usize) {
         keep(Port { rts: states[k], ..port.clone() });
     }
-    ui.label(Type::Note.soft(ui, "DTR on restarts many boards")).on_hover_text(
+    let words = ["DTR on restarts many boards", "on restarts many", ""];
+    let words = Type::Note.fitting(ui, ui.available_width() - 8.0, &words);
+    ui.label(Type::Note.soft(ui, words)).on_hover_text(
         "Many boards couple DTR to their reset pin: opening the port then starts them anew. \
          Others, with a USB port of their own, send nothing until DTR is on. Takes effect at the \
          next connect",

@@ -69,19 +69,31 @@ impl TrimStation {
         let words = format!("at {} Hz, {whose}; white noise taken", number(rate_hz, 0));
         ui.label(Type::Note.soft(ui, words));
         let wide = ui.available_width();
+        let height = ui.available_height() - 8.0;
+        if wide < NARROW {
+            let table = (choices.len() + 1) as f32 * table::ROW + 16.0;
+            picture_ui(ui, axis, &choices, chosen, (height - table).max(100.0));
+            table_ui(ui, &choices, chosen);
+            return;
+        }
         ui.horizontal_top(|ui| {
-            let height = (ui.available_height() - 8.0).max(100.0);
-            ui.allocate_ui(vec2(wide * 0.45, height), |ui| {
+            let height = height.max(100.0);
+            ui.allocate_ui(vec2(wide * 0.37, height), |ui| {
                 picture_ui(ui, axis, &choices, chosen, height);
             });
-            ui.vertical(|ui| {
-                let headings = ["shift", "noise, counts", "lag, ms", "10–90 %, ms", "sum, bits"];
-                let rows: Vec<Vec<String>> =
-                    choices.iter().enumerate().map(|(k, c)| cells(k, k == chosen, c)).collect();
-                table::table_ui(ui, &headings, &rows, 96.0);
-            });
+            ui.vertical(|ui| table_ui(ui, &choices, chosen));
         });
     }
+}
+
+/// Below this width of the card the table stands below the picture.
+const NARROW: f32 = 640.0;
+
+fn table_ui(ui: &mut Ui, choices: &[Choice], chosen: usize) {
+    let headings = ["shift", "noise, counts", "lag, ms", "10–90 %, ms", "sum, bits"];
+    let rows: Vec<Vec<String>> =
+        choices.iter().enumerate().map(|(k, c)| cells(k, k == chosen, c)).collect();
+    table::table_ui(ui, &headings, &rows, 96.0);
 }
 
 /// The rate that the firmware will scan at, and how it is known.
