@@ -62,8 +62,8 @@ fn a_fresh_session_is_held_against_a_record_and_every_check_stands_there() {
         keep(&mut window, &format!("proof-{}", size[0]));
         let proved = prove_file(&fresh, &record, None, None, &Watch::unwatched()).expect("fresh");
         for check in &proved.proof.checks {
-            let said = check.figures.as_str();
-            assert!(window.query_all_by_label(said).next().is_some(), "{said}");
+            let said = check.figures.replace(" -", " \u{2212}");
+            assert!(window.query_all_by_label(said.as_str()).next().is_some(), "{said}");
             let limit = check.limit_words();
             assert!(
                 limit.is_empty() || window.query_all_by_label(&limit).next().is_some(),

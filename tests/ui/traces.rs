@@ -94,7 +94,7 @@ fn a_drawn_stretch_and_both_cursors_set_what_is_shown() {
     assert_eq!(span(&window), 5.0);
     let rect = window.get_by_label_contains("Traces of ").rect();
     // From a quarter to a half of what is right of the names.
-    let x = |share: f32| rect.left() + 112.0 + share * (rect.width() - 120.0);
+    let x = |share: f32| rect.left() + 132.0 + share * (rect.width() - 140.0);
     let (from, to) = (pos2(x(0.25), rect.center().y), pos2(x(0.5), rect.center().y));
     let button = PointerButton::Secondary;
     let modifiers = Modifiers::NONE;

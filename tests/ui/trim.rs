@@ -161,4 +161,10 @@ fn smoothing_changes_and_sources_stand_beside_the_header() {
     window.get_by_label_contains("left x centre: ").click();
     window.run_ok();
     assert_eq!(window.state().place, Place::Traces);
+    // The outputs drawn there are without the smoothing, and say so.
+    window.get_by_label("Output").click();
+    window.run_ok();
+    window.get_by_label("outputs without the header's smoothing");
+    window.get_by_label_contains("left x (unsmoothed)");
+    keep(&mut window, "traces-unsmoothed-1600-dark");
 }

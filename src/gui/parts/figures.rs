@@ -152,9 +152,12 @@ impl Columns {
         let values = values.map(|v| wide(v, Type::Value)).fold(24.0, f32::max);
         // The value's right-hand edge: behind the longest label and the longest value.
         let least = INDENT + labels + 16.0 + values;
-        let edge = least.max((width * 0.46).min(INDENT + 260.0)).min(width);
+        let roomy = least.max((width * 0.46).min(INDENT + 260.0));
+        let notes = rows.iter().map(|r| wide(&r.note, Type::Note)).fold(0.0, f32::max);
+        // Long notes get what the values can spare.
+        let edge = if notes > width - roomy - GAP { least } else { roomy }.min(width);
         let beside = width - edge - GAP;
-        let below = beside < LEAST_NOTE && rows.iter().any(|r| wide(&r.note, Type::Note) > beside);
+        let below = beside < LEAST_NOTE && notes > beside;
         // Values then stand at the right edge.
         Columns { width, edge: if below { width } else { edge }, below }
     }
@@ -165,7 +168,9 @@ impl Columns {
         let room =
             if below { self.width - INDENT } else { (self.width - self.edge - GAP).max(1.0) };
         let ink = Palette::of(ui).soft;
-        (ui.painter().layout(row.note.clone(), Type::Note.font(), ink, room), below)
+        // A number stays with its sign where a note is broken.
+        let note = row.note.replace(" = ", "\u{a0}=\u{a0}").replace("± ", "±\u{a0}");
+        (ui.painter().layout(note, Type::Note.font(), ink, room), below)
     }
 }
 

@@ -115,7 +115,9 @@ impl Station for Traces {
         let wide = ui.available_width() - if narrow { 0.0 } else { SIDE };
         // Lanes that can be told apart, the controls above them in two or three rows, the figures.
         let controls = if wide < THREE_ROWS { 112.0 } else { 76.0 };
-        let least = (planned.len() as f32 * LANE + controls + 240.0).clamp(LEAST, 700.0);
+        let picture = planned.len() as f32 * LANE + controls + 88.0;
+        let share = if self.below == Below::Figures { 0.72 } else { 0.58 };
+        let least = (picture / share).clamp(LEAST, 1600.0);
         let channels = if narrow { 256.0 } else { 0.0 };
         page_ui(ui, least + channels, |ui, page| {
             let (main, side) = match narrow {

@@ -87,7 +87,7 @@ impl Cursors {
 }
 
 /// Left of the lanes: names and numbers.
-pub(super) const GUTTER: f32 = 112.0;
+pub(super) const GUTTER: f32 = 132.0;
 /// Below the lanes: the time axis.
 const AXIS: f32 = 24.0;
 /// Height of a contact's lane.

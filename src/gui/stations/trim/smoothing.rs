@@ -174,7 +174,7 @@ fn picture_ui(ui: &mut Ui, axis: AxisId, choices: &[Choice], chosen: usize, heig
         WidgetInfo::labeled(Role::Image, true, said)
     });
     let painter = ui.painter_at(rect.expand(2.0));
-    let inner = Rect::from_min_max(rect.min + vec2(48.0, 20.0), rect.max - vec2(24.0, 24.0));
+    let inner = Rect::from_min_max(rect.min + vec2(48.0, 36.0), rect.max - vec2(24.0, 24.0));
     // Lags double from shift to shift: the distance to none is drawn by its square root.
     let place = |ms: f64| ms.max(0.0).sqrt();
     let most = choices.iter().map(|c| c.noise).fold(0.1, f64::max);
