@@ -1,5 +1,30 @@
 //! Changes of contacts in a mask column, and which of them look like damage on the line.
-use super::Edge;
+
+/// One change of a contact with all that its episode needs of the time column.
+///
+/// The time column of an hour does not fit into a processor's cache: it is read when the changes are
+/// found, in row order, and never again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Change {
+    /// First row that shows the new level.
+    pub row: usize,
+    /// Time of that row, µs.
+    pub t_us: u64,
+    /// True: the contact reads closed from here on.
+    pub closed: bool,
+    /// More than the settle time lies between this row and the one before it or after it.
+    pub by_gap: bool,
+}
+
+impl Change {
+    /// The change that shows in `row` of the time column.
+    pub fn at(row: usize, closed: bool, t_us: &[u64], settle_us: u64) -> Change {
+        let now = t_us[row];
+        let before = row > 0 && now - t_us[row - 1] > settle_us;
+        let after = t_us.get(row + 1).is_some_and(|&next| next - now > settle_us);
+        Change { row, t_us: now, closed, by_gap: before || after }
+    }
+}
 
 /// Rows looked at together: one OR over the block tells whether anything in it changed.
 const BLOCK: usize = 256;
@@ -9,10 +34,15 @@ const PART: usize = 16;
 
 /// Every change of each contact, in row order.
 ///
-/// `masks[i]` has bit k set while contact k reads closed; contacts `0..count` are followed (at most
-/// 32). One pass over the column, blocks without a change cost one XOR and one OR a row; memory
-/// grows with the number of changes only. An empty column gives empty lists.
-pub fn edges(masks: &[u32], count: usize) -> Vec<Vec<Edge>> {
+/// `masks[i]` has bit k set while contact k reads closed at `t_us[i]` (as long); contacts `0..count`
+/// are followed (at most 32). One pass over the column, blocks without a change cost one XOR and one
+/// OR a row; memory grows with the number of changes only. An empty column gives empty lists.
+pub(super) fn changes(
+    masks: &[u32],
+    t_us: &[u64],
+    count: usize,
+    settle_us: u64,
+) -> Vec<Vec<Change>> {
     let count = count.min(32);
     let mut found = vec![Vec::new(); count];
     let live = if count == 32 { u32::MAX } else { (1 << count) - 1 };
@@ -24,12 +54,20 @@ pub fn edges(masks: &[u32], count: usize) -> Vec<Vec<Edge>> {
             for (part, (now, before)) in now.chunks(PART).zip(before.chunks(PART)).enumerate() {
                 if changed(now, before) & live != 0 {
                     for (k, (&a, &b)) in now.iter().zip(before).enumerate() {
-                        push_changes(&mut found, start + PART * part + k, a, (a ^ b) & live);
+                        let row = start + PART * part + k;
+                        for bit in bits((a ^ b) & live) {
+                            let closed = a >> bit & 1 == 1;
+                            found[bit].push(Change { row, t_us: 0, closed, by_gap: false });
+                        }
                     }
                 }
             }
         }
         start = end;
+    }
+    // Times in a loop of their own: its waits for memory overlap.
+    for change in found.iter_mut().flatten() {
+        *change = Change::at(change.row, change.closed, t_us, settle_us);
     }
     found
 }
@@ -39,13 +77,13 @@ fn changed(now: &[u32], before: &[u32]) -> u32 {
     now.iter().zip(before).fold(0, |any, (a, b)| any | (a ^ b))
 }
 
-/// Adds the changed bits of one row to their lists.
-fn push_changes(found: &mut [Vec<Edge>], row: usize, mask: u32, mut changed: u32) {
-    while changed != 0 {
-        let bit = changed.trailing_zeros() as usize;
-        found[bit].push(Edge { row, closed: mask >> bit & 1 == 1 });
-        changed &= changed - 1;
-    }
+/// Numbers of the bits that are set, the lowest first.
+fn bits(mut mask: u32) -> impl Iterator<Item = usize> {
+    std::iter::from_fn(move || {
+        let bit = (mask != 0).then(|| mask.trailing_zeros() as usize)?;
+        mask &= mask - 1;
+        Some(bit)
+    })
 }
 
 /// Takes one-row changes that stand alone out of the lists, with what else the same rows changed.
@@ -57,9 +95,16 @@ fn push_changes(found: &mut [Vec<Edge>], row: usize, mask: u32, mut changed: u32
 /// more frequent than one-row changes are elsewhere, they are the contact's own and stay.
 ///
 /// Cost: linear in the number of changes, plus a sort of the suspected rows.
-pub fn take_blips(edges: &mut [Vec<Edge>], t_us: &[u64], settle_us: u64) -> Vec<Vec<usize>> {
-    let lone: Vec<Vec<Edge>> = edges.iter().map(|list| lone_rows(list, t_us, settle_us)).collect();
-    let own = own_dropouts(edges, &lone, t_us);
+pub(super) fn take_blips(
+    lists: &mut [Vec<Change>],
+    rows: usize,
+    settle_us: u64,
+) -> Vec<Vec<usize>> {
+    let lone: Vec<Vec<Change>> = lists.iter().map(|list| lone_rows(list, settle_us)).collect();
+    if lone.iter().all(Vec::is_empty) {
+        return vec![Vec::new(); lists.len()];
+    }
+    let own = own_dropouts(lists, &lone, rows);
     let mut suspects: Vec<usize> = lone
         .iter()
         .zip(&own)
@@ -68,17 +113,16 @@ pub fn take_blips(edges: &mut [Vec<Edge>], t_us: &[u64], settle_us: u64) -> Vec<
         .collect();
     suspects.sort_unstable();
     suspects.dedup();
-    edges.iter_mut().zip(&own).map(|(list, &own)| remove(list, &suspects, own)).collect()
+    lists.iter_mut().zip(&own).map(|(list, &own)| remove(list, &suspects, own)).collect()
 }
 
 /// First edges of one-row changes that have no neighbour within the settle time.
-fn lone_rows(list: &[Edge], t_us: &[u64], settle_us: u64) -> Vec<Edge> {
-    let at = |e: &Edge| t_us.get(e.row).copied().unwrap_or(0);
+fn lone_rows(list: &[Change], settle_us: u64) -> Vec<Change> {
     let mut lone = Vec::new();
     for (k, pair) in list.windows(2).enumerate() {
         let one_row = pair[1].row == pair[0].row + 1;
-        let quiet_before = k == 0 || at(&pair[0]) - at(&list[k - 1]) >= settle_us;
-        let quiet_after = list.get(k + 2).is_none_or(|next| at(next) - at(&pair[1]) >= settle_us);
+        let quiet_before = k == 0 || pair[0].t_us - list[k - 1].t_us >= settle_us;
+        let quiet_after = list.get(k + 2).is_none_or(|next| next.t_us - pair[1].t_us >= settle_us);
         if one_row && quiet_before && quiet_after {
             lone.push(pair[0]);
         }
@@ -91,16 +135,15 @@ fn lone_rows(list: &[Edge], t_us: &[u64], settle_us: u64) -> Vec<Edge> {
 /// Damage hits rows at random, so it gives each contact one-row changes in proportion to the rows.
 /// All contacts together, without the one-row openings of the contact in question, set the rate; a
 /// Poisson count that would exceed it with a probability below 1 in 1 000 is the contact's own.
-fn own_dropouts(edges: &[Vec<Edge>], lone: &[Vec<Edge>], t_us: &[u64]) -> Vec<bool> {
-    let rows = t_us.len() as f64;
+fn own_dropouts(lists: &[Vec<Change>], lone: &[Vec<Change>], rows: usize) -> Vec<bool> {
     let total: usize = lone.iter().map(Vec::len).sum();
-    edges
+    lists
         .iter()
         .zip(lone)
         .map(|(list, lone)| {
             let openings = lone.iter().filter(|e| !e.closed).count();
-            let held = held_rows(list, t_us.len()) as f64;
-            let elsewhere = rows * edges.len() as f64 - held;
+            let held = held_rows(list, rows) as f64;
+            let elsewhere = (rows * lists.len()) as f64 - held;
             let rate = ((total - openings) as f64 + 0.5) / elsewhere.max(1.0);
             openings >= 3 && poisson_at_least(openings, rate * held) < 1e-3
         })
@@ -108,7 +151,7 @@ fn own_dropouts(edges: &[Vec<Edge>], lone: &[Vec<Edge>], t_us: &[u64]) -> Vec<bo
 }
 
 /// Rows in which a contact reads closed.
-pub(super) fn held_rows(list: &[Edge], rows: usize) -> usize {
+pub(super) fn held_rows(list: &[Change], rows: usize) -> usize {
     let Some(first) = list.first() else { return 0 };
     let lead = if first.closed { 0 } else { first.row };
     let ends = list.iter().skip(1).map(|e| e.row).chain([rows]);
@@ -128,7 +171,7 @@ fn poisson_at_least(k: usize, mean: f64) -> f64 {
 }
 
 /// Removes one-row changes in suspected rows; gives back the rows that went.
-fn remove(list: &mut Vec<Edge>, suspects: &[usize], keep_openings: bool) -> Vec<usize> {
+fn remove(list: &mut Vec<Change>, suspects: &[usize], keep_openings: bool) -> Vec<usize> {
     let mut kept = Vec::with_capacity(list.len());
     let mut gone = Vec::new();
     let mut k = 0;
@@ -151,6 +194,19 @@ fn remove(list: &mut Vec<Edge>, suspects: &[usize], keep_openings: bool) -> Vec<
 mod tests {
     use super::*;
 
+    /// A row every 4 ms.
+    fn times(rows: usize) -> Vec<u64> {
+        (0..rows as u64).map(|i| i * 4000).collect()
+    }
+
+    fn found(masks: &[u32], count: usize) -> Vec<Vec<Change>> {
+        changes(masks, &times(masks.len()), count, 10_000)
+    }
+
+    fn change(row: usize, closed: bool) -> Change {
+        Change { row, t_us: row as u64 * 4000, closed, by_gap: false }
+    }
+
     fn column(rows: usize, closed: &[(usize, std::ops::Range<usize>)]) -> Vec<u32> {
         let mut masks = vec![0; rows];
         for (bit, range) in closed {
@@ -162,17 +218,24 @@ mod tests {
     #[test]
     fn every_change_is_found_across_block_borders() {
         let masks = column(1000, &[(0, 255..256), (3, 256..600), (31, 999..1000)]);
-        let found = edges(&masks, 32);
-        assert_eq!(found[0], [Edge { row: 255, closed: true }, Edge { row: 256, closed: false }]);
-        assert_eq!(found[3], [Edge { row: 256, closed: true }, Edge { row: 600, closed: false }]);
-        assert_eq!(found[31], [Edge { row: 999, closed: true }]);
+        let found = found(&masks, 32);
+        assert_eq!(found[0], [change(255, true), change(256, false)]);
+        assert_eq!(found[3], [change(256, true), change(600, false)]);
+        assert_eq!(found[31], [change(999, true)]);
         assert_eq!(found.iter().map(Vec::len).sum::<usize>(), 5);
-        assert!(edges(&[], 4).iter().all(Vec::is_empty));
+        assert!(changes(&[], &[], 4, 10_000).iter().all(Vec::is_empty));
+    }
+
+    #[test]
+    fn a_row_next_to_a_gap_in_time_says_so() {
+        let t_us = [0, 1000, 2000, 300_000, 301_000, 302_000];
+        let by_gap = |row| Change::at(row, true, &t_us, 10_000).by_gap;
+        assert_eq!([1, 2, 3, 4, 5].map(by_gap), [false, true, true, false, false]);
     }
 
     #[test]
     fn contacts_beyond_the_count_are_not_followed() {
-        let found = edges(&column(10, &[(5, 2..4)]), 5);
+        let found = found(&column(10, &[(5, 2..4)]), 5);
         assert!(found.iter().all(Vec::is_empty));
     }
 
@@ -181,10 +244,9 @@ mod tests {
         // Contact 0 bounces at rows 100–103; row 102 also flips contact 1, alone: damage.
         let mut masks = column(400, &[(0, 100..200)]);
         masks[102] ^= 0b11;
-        let t_us: Vec<u64> = (0..400).map(|i| i * 4000).collect();
-        let mut found = edges(&masks, 2);
+        let mut found = found(&masks, 2);
         assert_eq!(found[0].len(), 4);
-        let blips = take_blips(&mut found, &t_us, 10_000);
+        let blips = take_blips(&mut found, masks.len(), 10_000);
         assert_eq!(blips, [vec![102], vec![102]]);
         assert_eq!(found[0].len(), 2);
         assert!(found[1].is_empty());
@@ -197,9 +259,8 @@ mod tests {
             masks[row] ^= 1;
         }
         masks[4000] ^= 0b10;
-        let t_us: Vec<u64> = (0..5000).map(|i| i * 4000).collect();
-        let mut found = edges(&masks, 15);
-        let blips = take_blips(&mut found, &t_us, 10_000);
+        let mut found = found(&masks, 15);
+        let blips = take_blips(&mut found, masks.len(), 10_000);
         assert_eq!(found[0].len(), 12);
         assert_eq!(blips[1], [4000]);
         assert!(found[1].is_empty());
@@ -207,7 +268,7 @@ mod tests {
 
     #[test]
     fn held_rows_count_the_lead_and_the_tail() {
-        let list = [Edge { row: 3, closed: false }, Edge { row: 7, closed: true }];
+        let list = [change(3, false), change(7, true)];
         assert_eq!(held_rows(&list, 10), 3 + 3);
     }
 

@@ -1,5 +1,5 @@
 //! From changes to episodes: presses, releases, short closures and dropouts of one contact.
-use super::edges::held_rows;
+use super::edges::{Change, held_rows};
 use super::{DOUBLE_US, Edge, settle_us};
 
 /// What an episode did to the contact.
@@ -72,17 +72,26 @@ impl ContactLog {
     /// of the first row. Cost: linear in the number of changes.
     pub fn of(edges: &[Edge], t_us: &[u64], period_us: f64, starts_closed: bool) -> ContactLog {
         let settle = settle_us(period_us);
-        let at = |e: &Edge| t_us[e.row];
-        let mut episodes = Vec::new();
-        let mut start = 0;
-        for k in 1..=edges.len() {
-            if k == edges.len() || at(&edges[k]) - at(&edges[k - 1]) >= settle {
-                episodes.push(episode(&edges[start..k], t_us, settle));
-                start = k;
-            }
-        }
+        let change = |e: &Edge| Change::at(e.row, e.closed, t_us, settle);
+        let changes: Vec<Change> = edges.iter().map(change).collect();
+        ContactLog::of_changes(&changes, t_us, period_us, starts_closed)
+    }
+
+    /// The same of changes that know their times.
+    pub(super) fn of_changes(
+        changes: &[Change],
+        t_us: &[u64],
+        period_us: f64,
+        starts_closed: bool,
+    ) -> ContactLog {
+        let settle = settle_us(period_us);
+        let parts = || changes.chunk_by(|a, b| b.t_us - a.t_us < settle);
+        // Counted first: the list is laid out once.
+        let mut episodes = Vec::with_capacity(parts().count());
+        episodes.extend(parts().map(episode));
         let rows = t_us.len();
-        let held = if edges.is_empty() && starts_closed { rows } else { held_rows(edges, rows) };
+        let held =
+            if changes.is_empty() && starts_closed { rows } else { held_rows(changes, rows) };
         ContactLog {
             episodes,
             blips: Vec::new(),
@@ -141,23 +150,21 @@ pub(super) fn transfer_of(first: bool, last: bool) -> Transfer {
 }
 
 /// One episode from its changes (at least one).
-fn episode(edges: &[Edge], t_us: &[u64], settle: u64) -> Episode {
-    let (first, last) = (edges[0], edges[edges.len() - 1]);
-    let wrong = |pair: &[Edge]| match pair[0].closed == first.closed {
+fn episode(changes: &[Change]) -> Episode {
+    let (first, last) = (changes[0], changes[changes.len() - 1]);
+    let wrong = |pair: &[Change]| match pair[0].closed == first.closed {
         true => 0,
-        false => t_us[pair[1].row] - t_us[pair[0].row],
+        false => pair[1].t_us - pair[0].t_us,
     };
-    let gap_before = first.row > 0 && t_us[first.row] - t_us[first.row - 1] > settle;
-    let gap_after = t_us.get(last.row + 1).is_some_and(|&next| next - t_us[last.row] > settle);
     Episode {
         transfer: transfer_of(first.closed, last.closed),
         first_row: first.row,
         last_row: last.row,
-        first_us: t_us[first.row],
-        last_us: t_us[last.row],
-        edges: edges.len(),
-        longest_wrong_us: edges.windows(2).map(wrong).max().unwrap_or(0),
-        cut: gap_before || gap_after,
+        first_us: first.t_us,
+        last_us: last.t_us,
+        edges: changes.len(),
+        longest_wrong_us: changes.windows(2).map(wrong).max().unwrap_or(0),
+        cut: first.by_gap || last.by_gap,
     }
 }
 

@@ -13,7 +13,6 @@ mod figures;
 mod timed;
 
 pub use debounce::{Debounce, debounced};
-pub use edges::{edges, take_blips};
 pub use episode::{ContactLog, Episode, Transfer};
 pub use figures::{BounceFigures, ContactFigures, figures};
 pub use timed::{TimedMask, timed_logs};
@@ -60,8 +59,9 @@ pub fn seen_probability(width_us: f64, period_us: f64) -> f64 {
 pub fn logs(masks: &[u32], t_us: &[u64], count: usize, period_us: f64) -> Vec<ContactLog> {
     let rows = masks.len().min(t_us.len());
     let (masks, t_us) = (&masks[..rows], &t_us[..rows]);
-    let mut lists = edges(masks, count);
-    let blips = take_blips(&mut lists, t_us, settle_us(period_us));
+    let settle = settle_us(period_us);
+    let mut lists = edges::changes(masks, t_us, count, settle);
+    let blips = edges::take_blips(&mut lists, rows, settle);
     let first = masks.first().copied().unwrap_or(0);
     lists
         .iter()
@@ -69,7 +69,7 @@ pub fn logs(masks: &[u32], t_us: &[u64], count: usize, period_us: f64) -> Vec<Co
         .enumerate()
         .map(|(bit, (list, blips))| {
             let starts_closed = rows > 0 && first >> bit & 1 == 1;
-            ContactLog { blips, ..ContactLog::of(list, t_us, period_us, starts_closed) }
+            ContactLog { blips, ..ContactLog::of_changes(list, t_us, period_us, starts_closed) }
         })
         .collect()
 }
