@@ -2,7 +2,7 @@
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use trimbench::rig::{AxisId, Half, ZoneForm};
-use trimbench::trim::apply::{SMALLEST_TRAVEL, gain};
+use trimbench::trim::apply::{SMALLEST_TRAVEL, Stick, gain};
 use trimbench::trim::{
     AxisSource, AxisTrim, ButtonSource, ButtonTrim, CurveOf, CurveTrim, GuardTrim, Matrix2,
     MotorTrim, Options, REACH_NODES, ReachTrim, SmoothTrim, StickSource, StickTrim, TriggerSource,
@@ -43,16 +43,7 @@ pub fn with_options(bits: u8, seed: u64) -> Trim {
     let highest = trim.full_scale();
     let mut o = Options { scan_rate_hz: 1000, guard_ms: 100, ..Options::default() };
     for s in &trim.sticks {
-        let radial = s.form == ZoneForm::Radial;
-        if radial && rng.random_range(0..2) == 0 {
-            let least = s.inner + SMALLEST_TRAVEL + 30;
-            let radii = (0..REACH_NODES).map(|_| rng.random_range(least.max(24_000)..46_000));
-            o.reaches.push(ReachTrim { half: s.half, radii: radii.collect() });
-        }
-        if rng.random_range(0..3) != 0 {
-            let at_half = if radial { 0.24..=0.5 } else { 0.24..=0.76 };
-            o.curves.push(curve(&mut rng, CurveOf::Stick(s.half), at_half));
-        }
+        shape(&mut rng, s, &mut o);
     }
     o.curves.push(curve(&mut rng, CurveOf::Trigger(Half::Right), 0.24..=0.76));
     for axis in AxisId::ALL {
@@ -74,7 +65,30 @@ pub fn with_options(bits: u8, seed: u64) -> Trim {
         o.motors.push(MotorTrim { index, start, stop, most, kick_ms, off_ms: 900 });
     }
     trim.options = o;
+    for k in 0..trim.sticks.len() {
+        let s = trim.sticks[k].clone();
+        // What the header would refuse is drawn again.
+        while Stick::shape(&trim, s.half).is_err() {
+            trim.options.reaches.retain(|r| r.half != s.half);
+            trim.options.curves.retain(|c| c.of != CurveOf::Stick(s.half));
+            shape(&mut rng, &s, &mut trim.options);
+        }
+    }
     trim
+}
+
+/// Reach by direction, a curve, both or neither.
+fn shape(rng: &mut ChaCha8Rng, s: &StickTrim, o: &mut Options) {
+    let radial = s.form == ZoneForm::Radial;
+    if radial && rng.random_range(0..2) == 0 {
+        let least = s.inner + SMALLEST_TRAVEL + 30;
+        let radii = (0..REACH_NODES).map(|_| rng.random_range(least.max(24_000)..46_000));
+        o.reaches.push(ReachTrim { half: s.half, radii: radii.collect() });
+    }
+    if rng.random_range(0..3) != 0 {
+        let at_half = if radial { 0.24..=0.5 } else { 0.24..=0.76 };
+        o.curves.push(curve(rng, CurveOf::Stick(s.half), at_half));
+    }
 }
 
 fn curve(rng: &mut ChaCha8Rng, of: CurveOf, at_half: std::ops::RangeInclusive<f64>) -> CurveTrim {

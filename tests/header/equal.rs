@@ -272,9 +272,20 @@ fn compare_in_parts(trims: impl Iterator<Item = (Trim, Vec<Grid>)>, at_once: usi
     trims.chunks(at_once).for_each(|part| compare(part, &compilers));
 }
 
+/// The controllers of the long proof, by their seeds.
+const AT_LENGTH: std::ops::Range<u64> = 100..300;
+
+#[test]
+fn every_controller_of_the_long_proof_has_a_header() {
+    for (bits, seed) in drawn::WIDTHS.into_iter().flat_map(|b| AT_LENGTH.map(move |s| (b, s))) {
+        let refused = header(&either(bits, seed)).err();
+        assert!(refused.is_none(), "{bits} bits, seed {seed}: {refused:?}");
+    }
+}
+
 #[test]
 fn every_code_of_two_hundred_controllers_a_width_at_length() {
-    let seeds = if at_length() { 100..300 } else { 100..102 };
+    let seeds = if at_length() { AT_LENGTH } else { 100..102 };
     for bits in drawn::WIDTHS {
         compare_in_parts(seeds.clone().map(|seed| (either(bits, seed), Vec::new())), 10);
     }
