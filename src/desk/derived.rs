@@ -32,6 +32,11 @@ pub(super) struct Derived {
 }
 
 impl Derived {
+    /// The newest results, to be changed in place.
+    pub(super) fn results_mut(&mut self) -> Option<&mut Results> {
+        self.results.as_mut().map(Arc::make_mut)
+    }
+
     /// Forgets everything; a running job stops.
     pub(super) fn clear(&mut self) {
         *self = Derived::default();
@@ -105,6 +110,7 @@ impl Desk {
             if let (Some(timebase), true) = (timebase, rows == self.session.rows()) {
                 self.timebase = timebase;
             }
+            self.keep_back(&mut results);
             self.derived.have = Some((rows, revision));
             self.derived.results = Some(Arc::new(results));
         } else {
@@ -116,8 +122,8 @@ impl Desk {
 
     /// The constants follow what a person chose; the readings stand.
     pub(super) fn solve_again(&mut self) {
-        if let Some(results) = &mut self.derived.results {
-            Arc::make_mut(results).choose(&self.choices, &self.rig);
+        if let Some(results) = self.derived.results_mut() {
+            results.choose(&self.choices, &self.rig);
         }
     }
 

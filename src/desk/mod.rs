@@ -22,6 +22,7 @@ pub mod naming;
 mod notices;
 mod opening;
 pub mod play;
+mod practice;
 mod recording;
 mod review;
 mod saving;
@@ -53,6 +54,7 @@ pub use judging::{Judgement, Record};
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
 pub use naming::Naming;
 pub use notices::{DONE_STANDS, Notice, Notices, Weight};
+pub use practice::{Answer, NOTHING_WRONG, Practice, Score, names as practice_names};
 pub use recording::{Keep, plain_name};
 pub use review::{Verdict, verdicts};
 pub use saving::Saved;
@@ -65,6 +67,7 @@ use edits::Edits;
 use feed::Feed;
 use judging::Judging;
 use opening::Opening;
+use practice::Practising;
 use recording::Recording;
 
 /// Wakes whoever draws, from any thread.
@@ -82,6 +85,7 @@ pub struct Desk {
     guided: Option<Guided>,
     derived: Derived,
     judging: Judging,
+    practising: Practising,
     edits: Edits,
     choices: Choices,
     limits: Option<Limits>,
@@ -108,6 +112,7 @@ impl Desk {
             guided: None,
             derived: Derived::default(),
             judging: Judging::default(),
+            practising: Practising::default(),
             edits: Edits::default(),
             choices: Choices::default(),
             limits: None,
@@ -127,6 +132,7 @@ impl Desk {
         self.take_deliveries();
         self.watch_recording();
         self.poll_opening();
+        self.tick_practice();
         self.timebase.follow(&self.session);
         self.tick_derived();
         self.tick_judging();
@@ -138,7 +144,10 @@ impl Desk {
     pub fn is_moving(&self) -> bool {
         let live = matches!(&self.feed, Feed::Live(live)
             if live.recorder.counters().state() != LinkState::Ended);
-        live || self.opening.is_some() || self.transport.playing || self.is_catching_up()
+        live || self.opening.is_some()
+            || self.practice_is_coming()
+            || self.transport.playing
+            || self.is_catching_up()
     }
 
     /// True while rows that have come are still being taken in: tick again soon.
@@ -193,6 +202,10 @@ impl Desk {
             view.kind = FeedKind::File;
             view.name = opening.name();
         }
+        if self.practice().is_some() {
+            view.kind = FeedKind::File;
+            view.name = "practice board".to_owned();
+        }
         view.frames = self.session.rows() as u64;
         view.malformed = self.session.refusals().malformed();
         if let Some(results) = self.results() {
@@ -236,6 +249,10 @@ impl Desk {
         match &self.feed {
             Feed::Live(_) => self.mark("note", ""),
             Feed::File { .. } => {
+                let row = self.timebase.row_at(self.transport.at_us);
+                self.mark_recording(row.min(self.session.rows()), "note", "");
+            }
+            Feed::Nothing if self.practice().is_some() => {
                 let row = self.timebase.row_at(self.transport.at_us);
                 self.mark_recording(row.min(self.session.rows()), "note", "");
             }
@@ -293,6 +310,7 @@ impl Desk {
         self.guided = None;
         self.derived.clear();
         self.judging.clear();
+        self.practising.clear();
         self.edits.clear();
         self.choices = Choices::default();
         self.limits = None;

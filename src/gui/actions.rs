@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 use super::keys::DIGITS;
+pub use super::places::{Place, RunVerb};
 use super::settings::Settings;
 use super::viewing::Viewing;
 use crate::desk::Saved;
@@ -12,109 +13,6 @@ use crate::measure::Span;
 use crate::rig::{Half, Rig};
 use crate::trim::ZonePlace;
 use crate::wire::Role;
-
-/// The stations in the order of the work.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Place {
-    /// Source, recognition, lines, fields.
-    #[default]
-    Link,
-    /// What answers each control, and every finding.
-    Wiring,
-    /// Any channels over time.
-    Traces,
-    /// Reach, rests and dead zone of the sticks.
-    Sticks,
-    /// Travel and thresholds of the triggers.
-    Triggers,
-    /// Contacts and their bounce.
-    Buttons,
-    /// What the constants cost and do; the header.
-    Trim,
-    /// The flashed board against the record of its constants.
-    Proof,
-    /// The whole record, ready to be saved.
-    Sheet,
-}
-
-impl Place {
-    /// All of them, as in the rail.
-    pub const ALL: &[Place] = &[
-        Place::Link,
-        Place::Wiring,
-        Place::Traces,
-        Place::Sticks,
-        Place::Triggers,
-        Place::Buttons,
-        Place::Trim,
-        Place::Proof,
-        Place::Sheet,
-    ];
-
-    /// Place in the rail.
-    pub fn index(self) -> usize {
-        Place::ALL.iter().position(|p| *p == self).unwrap_or(0)
-    }
-
-    fn hint(self) -> &'static str {
-        match self {
-            Place::Link => "Source, recognition, last lines, fields and their roles",
-            Place::Wiring => "What answers each control, and what is wrong",
-            Place::Traces => "Any channels over time, with cursors",
-            Place::Sticks => "Reach by direction, rests and dead zone",
-            Place::Triggers => "Travel and thresholds",
-            Place::Buttons => "Contacts, bounce and doubles",
-            Place::Trim => "What the constants cost and do, and the header",
-            Place::Proof => "The flashed board against the record of its constants",
-            Place::Sheet => "The whole record, ready to be saved",
-        }
-    }
-
-    fn title(self) -> &'static str {
-        match self {
-            Place::Link => "Link",
-            Place::Wiring => "Wiring",
-            Place::Traces => "Traces",
-            Place::Sticks => "Sticks",
-            Place::Triggers => "Triggers",
-            Place::Buttons => "Buttons",
-            Place::Trim => "Trim",
-            Place::Proof => "Proof",
-            Place::Sheet => "Sheet",
-        }
-    }
-}
-
-/// Step of the guided run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum RunVerb {
-    /// Begin with the first prompt.
-    Start,
-    /// Take what has been gathered and go on; in the review, save the header and end.
-    Accept,
-    /// Throw away the present step's data and do it again.
-    Redo,
-    /// Leave the present step out.
-    Skip,
-    /// End the run; what was accepted stays.
-    Stop,
-}
-
-impl RunVerb {
-    fn hint(self) -> &'static str {
-        match self {
-            RunVerb::Start => "Measure the whole controller, one prompt at a time",
-            RunVerb::Accept => "Take what was gathered and go on; at the end, save the header",
-            RunVerb::Redo => "Throw the step's data away and do it again",
-            RunVerb::Skip => "Leave this step out",
-            RunVerb::Stop => "End the run; what was recorded stays",
-        }
-    }
-
-    fn key(self) -> Key {
-        [Key::G, Key::Space, Key::Backspace, Key::N, Key::Escape][self as usize]
-    }
-}
 
 /// What a person does to the virtual board.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -167,6 +65,12 @@ pub enum Action {
     TakeNames,
     /// Move the virtual board by hand.
     Hand(Touch),
+    /// Build a board with a hidden fault, to be named.
+    Practise,
+    /// Name the fault of the board under practice.
+    NameFault(String),
+    /// Put the board under practice away.
+    LeavePractice,
     /// A step of the guided run.
     Run(RunVerb),
     /// Back to the review from a station that was looked at meanwhile.
@@ -246,6 +150,8 @@ impl Action {
         all.extend([
             Action::Review,
             Action::TakeNames,
+            Action::Practise,
+            Action::LeavePractice,
             Action::Choose,
             Action::StopOpening,
             Action::Disconnect,
@@ -298,6 +204,9 @@ impl Action {
             Action::SetRole { .. } => "Set role",
             Action::CheckOff(..) => "Checked, ignore…",
             Action::TakeNames => "Take the names",
+            Action::Practise => "Practise",
+            Action::NameFault(_) => "Name it",
+            Action::LeavePractice => "Leave practice",
             Action::Hand(Touch::Press(_)) => "Press it",
             Action::Hand(_) => "Move by hand",
             Action::Run(RunVerb::Start) => "Start guided run",
@@ -362,6 +271,11 @@ impl Action {
                 "Set the finding aside with a reason, which goes into the record"
             }
             Action::TakeNames => "Roles, signs and button order as the roll-call found them",
+            Action::Practise => {
+                "A virtual board with a hidden fault: find it in the plots and name it"
+            }
+            Action::NameFault(_) => "Say what is wrong; then the findings and the cause come out",
+            Action::LeavePractice => "Put the practice board away",
             Action::Hand(Touch::Press(_)) => "Press this button of the virtual board once",
             Action::Hand(_) => "Drag the virtual board's control; it springs back when let go",
             Action::Run(verb) => verb.hint(),
@@ -417,6 +331,8 @@ impl Action {
             Action::Run(verb) => key(verb.key()),
             Action::Review => key(Key::R),
             Action::TakeNames => key(Key::T),
+            Action::Practise => ctrl(Key::B),
+            Action::LeavePractice => KeyboardShortcut::new(SHIFT_CTRL, Key::B),
             Action::Play => key(Key::P),
             Action::Speed(1..) => key(Key::CloseBracket),
             Action::Speed(_) => key(Key::OpenBracket),

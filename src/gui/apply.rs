@@ -39,6 +39,13 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::StopOpening => desk.stop_opening(),
         Action::Send(line) => desk.send_text(&line),
         Action::Hand(touch) => touch_board(desk, touch),
+        Action::Practise => {
+            desk.practise();
+            bench.place = Place::Wiring;
+            bench.review_aside = true;
+        }
+        Action::NameFault(code) => desk.name_fault(&code),
+        Action::LeavePractice => desk.leave_practice(),
         Action::Run(verb) => run(bench, verb),
         Action::Play => {
             let end_us = desk.timebase().end_us();

@@ -10,6 +10,8 @@ pub mod look;
 mod names;
 mod notices;
 pub mod parts;
+mod places;
+mod practice;
 mod run;
 pub mod settings;
 pub mod stations;

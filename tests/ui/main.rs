@@ -6,6 +6,7 @@ mod link; // the Link station on a port; long files on their way in; the virtual
 mod wiring; // the response matrix, findings set aside, names taken
 mod recording; // the session file that the window writes while a link is live
 mod proof; // a fresh session against the record of its constants
+mod practice; // a hidden fault, named, and what it was
 mod stations; // every station on every kind of document; names, buttons, focus
 mod traces; // forms, lanes, ranges and cursors of the traces
 mod trim; // another dead zone, smoothing, what changed, where constants came from

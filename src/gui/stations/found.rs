@@ -10,6 +10,9 @@ use crate::gui::parts::finding::{finding_ui, unfolded};
 /// Width of the column.
 pub const WIDTH: f32 = 288.0;
 
+/// Said in place of findings under practice.
+pub const KEPT_BACK: &str = "kept back until the fault is named in Wiring";
+
 /// Draws the findings whose place `concerns` says yes to.
 pub fn found_ui(
     ui: &mut Ui,
@@ -24,7 +27,9 @@ pub fn found_ui(
             return;
         };
         let found: Vec<_> = results.findings.iter().filter(|f| concerns(&f.place)).collect();
-        if found.is_empty() {
+        if view.desk.keeps_back() {
+            ui.label(Type::Note.soft(ui, KEPT_BACK));
+        } else if found.is_empty() {
             ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
         }
         let open = unfolded(ui, &found, 8.0, 0.0);

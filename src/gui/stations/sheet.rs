@@ -1,6 +1,7 @@
 //! Sheet: read the whole record once more · choose where it goes · save header, sheet, figures.
 use egui::{Label, Rect, ScrollArea, TextEdit, Ui};
 
+use super::found::KEPT_BACK;
 use super::limits_pane::LimitsPane;
 use super::{Station, View, copy_corner, save_buttons};
 use crate::desk::{Results, Saved};
@@ -80,6 +81,9 @@ impl Sheet {
             ui.add_space(4.0);
             match self.limits.is_shown {
                 true => self.limits.ui(ui, view.desk, &results.limits, actions),
+                false if view.desk.keeps_back() => {
+                    ui.label(Type::Note.soft(ui, KEPT_BACK));
+                }
                 false => findings_ui(ui, results, actions),
             }
         });

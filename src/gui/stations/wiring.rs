@@ -11,6 +11,7 @@ use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::finding::{finding_ui, place_words, state_of, unfolded};
 use crate::gui::parts::response::{Response, response_ui};
 use crate::gui::parts::state_mark::State;
+use crate::gui::practice;
 use crate::survey::{Channel, HeardAll};
 use crate::wire::Role;
 
@@ -26,6 +27,8 @@ pub struct Wiring {
     reason: String,
     /// The field has just been opened and wants the keyboard.
     fresh: bool,
+    /// What the person is about to name under practice.
+    naming: Option<&'static str>,
 }
 
 impl Station for Wiring {
@@ -35,6 +38,9 @@ impl Station for Wiring {
 
     fn state(&self, view: &View<'_>) -> State {
         let Some(results) = view.desk.results() else { return State::NotStarted };
+        if view.desk.keeps_back() {
+            return State::Now;
+        }
         let checked = view.desk.checked();
         let open = results.findings.iter().find(|f| !is_checked(&checked, f));
         match open.map(|f| f.severity) {
@@ -52,7 +58,14 @@ impl Station for Wiring {
 
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         if let Some(sentence) = self.missing(view) {
-            return empty_ui(ui, sentence);
+            empty_ui(ui, sentence);
+            let coming = view.desk.practice_is_coming();
+            let can = if coming { Err("A board is being built") } else { Ok(()) };
+            let button = |ui: &mut Ui| action_button(ui, &Action::Practise, can);
+            if ui.vertical_centered(button).inner {
+                actions.push(Action::Practise);
+            }
+            return;
         }
         // On a narrow page the findings stand below the matrix, else it would have no columns.
         let narrow = ui.available_width() < NARROW;
@@ -72,7 +85,10 @@ impl Station for Wiring {
                 None => main,
             };
             matrix_ui(ui, main, view.desk, actions);
-            self.findings_ui(ui, side, view, actions);
+            match view.desk.keeps_back() {
+                true => practice::ask_ui(ui, side, &mut self.naming, actions),
+                false => self.findings_ui(ui, side, view, actions),
+            }
         });
     }
 }
@@ -148,6 +164,9 @@ impl Wiring {
                 ui.label(Type::Note.soft(ui, "nothing measured yet"));
                 return;
             };
+            if let Some(answer) = view.desk.practice().and_then(|p| p.answer()) {
+                practice::answer_ui(ui, view.desk, &answer, actions);
+            }
             let checked = view.desk.checked();
             let all = by_what_blocks(&results.findings);
             let (aside, open): (Vec<&Finding>, Vec<&Finding>) =
