@@ -39,13 +39,7 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::StopOpening => desk.stop_opening(),
         Action::Send(line) => desk.send_text(&line),
         Action::Hand(touch) => touch_board(desk, touch),
-        Action::Practise => {
-            desk.practise();
-            bench.place = Place::Wiring;
-            bench.review_aside = true;
-        }
-        Action::NameFault(code) => desk.name_fault(&code),
-        Action::LeavePractice => desk.leave_practice(),
+        Action::Practise => practise(bench),
         Action::Run(verb) => run(bench, verb),
         Action::Play => {
             let end_us = desk.timebase().end_us();
@@ -79,12 +73,21 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
     ctx.request_repaint();
 }
 
-/// What changes the document and can be undone.
+/// The fault is named in Wiring: it comes up with the board.
+fn practise(bench: &mut Bench) {
+    bench.desk.practise();
+    bench.place = Place::Wiring;
+    bench.review_aside = true;
+}
+
+/// What changes the document.
 fn edit(desk: &mut Desk, action: Action) {
     match action {
         Action::SetRole { field, role } => desk.set_role(field, role),
         Action::CheckOff(code, place, reason) => desk.check_off(&code, &place, &reason),
         Action::TakeNames => desk.take_names_found(),
+        Action::NameFault(code) => desk.name_fault(&code),
+        Action::LeavePractice => desk.leave_practice(),
         Action::ChooseZone(place, counts) => desk.choose_zone(place, counts),
         Action::Correct(half, wanted) => desk.correct(half, wanted),
         Action::SetRig(rig) => desk.set_rig(*rig),

@@ -89,6 +89,16 @@ pub enum RunVerb {
 }
 
 impl RunVerb {
+    pub(super) fn label(self) -> &'static str {
+        match self {
+            RunVerb::Start => "Start guided run",
+            RunVerb::Accept => "Accept",
+            RunVerb::Redo => "Redo step",
+            RunVerb::Skip => "Skip step",
+            RunVerb::Stop => "Stop run",
+        }
+    }
+
     pub(super) fn hint(self) -> &'static str {
         match self {
             RunVerb::Start => "Measure the whole controller, one prompt at a time",

@@ -173,7 +173,7 @@ fn shift(steps: &[Step], codes: &[i32], largest: i32) -> Measured<Estimate> {
     let span = (to - from).max(1e-9);
     // About the means of their own stretch neither level nor regressors know the stretch's a.
     let mut rows: Vec<([f64; 2], f64)> = Vec::with_capacity(n);
-    for of in stretches.iter().copied() {
+    for of in &stretches {
         let whole: Vec<[f64; 3]> = of
             .iter()
             .map(|s| {
@@ -241,7 +241,8 @@ mod tests {
                 (512.3 + base + noise.sample(&mut rng)).round() as i32
             })
             .collect();
-        let rows: Vec<_> = (0..6).map(|k| 500 * k..500 * k + 500).chain([3000..6000]).collect();
+        let rows: Vec<_> =
+            (0..6).map(|k| 500 * k..500 * k + 500).chain(std::iter::once(3000..6000)).collect();
         let shift = drive_coupling(&codes, &drive, &t_us, &rows).expect("steps").shift;
         let shift = shift.expect("ten steps of one stretch");
         assert_eq!(shift.n, 10);
@@ -257,8 +258,10 @@ mod tests {
         // Two thirds of the samples stand 9 counts lower while driven, with hardly any noise.
         let t_us: Vec<u64> = (0..4000).map(|k| k * 4000).collect();
         let drive: Vec<i32> = (0..4000).map(|k| if k / 500 % 2 == 1 { 200 } else { 0 }).collect();
-        let code = |k: usize| 512 + i32::from(k % 5 == 0) - if k % 3 > 0 { 9 } else { 0 };
-        let quiet = |k: usize| 512 + i32::from(k % 5 == 0);
+        let code = |k: usize| {
+            512 + i32::from(k.is_multiple_of(5)) - if k.is_multiple_of(3) { 0 } else { 9 }
+        };
+        let quiet = |k: usize| 512 + i32::from(k.is_multiple_of(5));
         let both = |k: usize| if drive[k] > 0 { code(k) } else { quiet(k) };
         let codes: Vec<i32> = (0..4000).map(both).collect();
         let f = drive_coupling(&codes, &drive, &t_us, &[0..4000, 4000..4000]).expect("eight");
