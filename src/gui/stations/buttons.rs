@@ -260,7 +260,7 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
         let words = if edges > 0 { "pressed, not measured yet" } else { "never pressed" };
         return (words.to_owned(), State::NotStarted);
     }
-    let mut words = format!("{} presses", f.presses);
+    let mut words = format!("{} press{}", f.presses, if f.presses == 1 { "" } else { "es" });
     if worst.is_finite() {
         // Where the words take two lines, the figure stays with its unit.
         words.push_str(&format!(", bounce\u{a0}≤\u{a0}{}\u{a0}ms", number(worst, 1)));
@@ -270,7 +270,11 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
         grading::state(&l.bounce_ms, &f.bounce_release_ms)
     });
     if f.doubles > 0 {
-        words.push_str(&format!(", {}\u{a0}doubles", f.doubles));
+        words.push_str(&format!(
+            ", {}\u{a0}double{}",
+            f.doubles,
+            if f.doubles == 1 { "" } else { "s" }
+        ));
         state = State::Warning;
     }
     (words, state)
