@@ -44,6 +44,22 @@ pub fn moments(values: &[f64]) -> Option<Moments> {
     Some(Moments { n: values.len(), mean: first + slip / n, variance })
 }
 
+/// Mean and variance from sums of whole numbers that are exact.
+///
+/// Formula: m = Σx/n; s² = [n·Σx² − (Σx)²]/[n·(n − 1)], the bracket in whole numbers, so that no digit
+/// is lost to the cancellation. Unit: that of x, and its square. `None` without values, and for sums
+/// that no `n` values below 2³² of 32 bits have. Cost: constant.
+pub fn moments_of_sums(n: u64, sum: i128, squares: i128) -> Option<Moments> {
+    let count = i128::from(n);
+    let spread = count.checked_mul(squares)?.checked_sub(sum.checked_mul(sum)?)?;
+    let (Ok(n), 0..) = (usize::try_from(n), spread) else { return None };
+    if n == 0 {
+        return None;
+    }
+    let pairs = n as f64 * (n as f64 - 1.0);
+    Some(Moments { n, mean: sum as f64 / n as f64, variance: spread as f64 / pairs })
+}
+
 /// Mean; NaN without values.
 pub fn mean(values: &[f64]) -> f64 {
     moments(values).map_or(f64::NAN, |m| m.mean)
@@ -105,6 +121,26 @@ mod tests {
         let (a, b) = (moments(&base).unwrap(), moments(&moved).unwrap());
         assert!((b.mean - (3.0 * a.mean + 1e6)).abs() < 1e-8);
         assert!((b.variance / a.variance - 9.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn exact_sums_keep_a_small_spread_on_a_large_mean() {
+        // Codes 2³⁰ and 2³⁰ + 1 in turn: the squares agree in their first nine digits.
+        let base = i128::from(1 << 30);
+        let (n, sum) = (1_000_000_i128, 1_000_000 * base + 500_000);
+        let squares = 500_000 * (base * base + (base + 1) * (base + 1));
+        let m = moments_of_sums(n as u64, sum, squares).unwrap();
+        assert_eq!(m.mean, base as f64 + 0.5);
+        assert!((m.variance - 250_000.0 / 999_999.0).abs() < 1e-15);
+        assert_eq!(moments_of_sums(4, 20, 120), moments(&[2.0, 4.0, 6.0, 8.0]));
+    }
+
+    #[test]
+    fn sums_that_no_values_have_give_nothing() {
+        assert_eq!(moments_of_sums(0, 0, 0), None);
+        assert!(moments_of_sums(1, 7, 49).unwrap().variance.is_nan());
+        assert_eq!(moments_of_sums(2, 10, 3), None, "squares below those of the mean");
+        assert_eq!(moments_of_sums(u64::MAX, i128::MAX, i128::MAX), None);
     }
 
     #[test]

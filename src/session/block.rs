@@ -1,5 +1,7 @@
-//! 65 536 rows of every column, shared once full, with a pyramid of minima and maxima.
+//! 65 536 rows of every column, shared once full, with a pyramid of minima and maxima, and sums.
 use std::ops::Range;
+
+use super::sums::{Sums, SumsAlong};
 
 /// Rows in a full block.
 pub const BLOCK_ROWS: usize = 65_536;
@@ -12,6 +14,7 @@ struct Column {
     cells: Vec<i32>,
     /// Level k: minimum and maximum of each begun run of 16^(k+1) rows.
     levels: [Vec<(i32, i32)>; 4],
+    sums: SumsAlong,
 }
 
 /// Up to [`BLOCK_ROWS`] rows.
@@ -23,13 +26,24 @@ pub struct Block {
 }
 
 impl Block {
-    pub(super) fn new(fields: usize) -> Block {
-        Block { columns: vec![Column::default(); fields], host_us: Vec::new(), rows: 0 }
+    /// An empty block; `before` is the full one before it, from which the sums go on.
+    pub(super) fn new(fields: usize, before: Option<&Block>) -> Block {
+        let column = |field: usize| {
+            let sums = before.and_then(|b| b.columns.get(field)).map(|c| c.sums.end());
+            Column { sums: SumsAlong::from(sums.unwrap_or_default()), ..Column::default() }
+        };
+        let columns = (0..fields).map(column).collect();
+        Block { columns, host_us: Vec::new(), rows: 0 }
     }
 
     /// Number of rows.
     pub fn rows(&self) -> usize {
         self.rows
+    }
+
+    /// Number of columns.
+    pub fn fields(&self) -> usize {
+        self.columns.len()
     }
 
     /// The cells of a field.
@@ -71,6 +85,12 @@ impl Block {
         }
         Some(column.min_max(rows))
     }
+
+    /// Sums of a field over every row of the session before `row` of this block.
+    pub(super) fn sums_before(&self, field: usize, row: usize) -> Option<Sums> {
+        let column = self.columns.get(field)?;
+        Some(column.sums.before(row, &column.cells))
+    }
 }
 
 /// Grows by doubling, but never past what a full block needs.
@@ -90,6 +110,7 @@ impl Column {
         let start = self.cells.len();
         reserve(&mut self.cells, cells.len());
         self.cells.extend_from_slice(cells);
+        self.sums.extend(start, cells);
         let (mut from, end) = (start, self.cells.len());
         for level in 0..self.levels.len() {
             // Entries from the first touched one on are made anew from the level below.
@@ -144,7 +165,7 @@ mod tests {
     use super::*;
 
     fn filled(cells: &[i32], step: usize) -> Block {
-        let mut block = Block::new(1);
+        let mut block = Block::new(1, None);
         let mut at = 0;
         while at < cells.len() {
             let part = vec![cells[at..(at + step).min(cells.len())].to_vec()];
@@ -170,7 +191,7 @@ mod tests {
 
     #[test]
     fn a_full_block_takes_no_more() {
-        let mut block = Block::new(2);
+        let mut block = Block::new(2, None);
         let part = vec![vec![1; BLOCK_ROWS - 10]; 2];
         assert_eq!(block.fill(&part, &[], 0), BLOCK_ROWS - 10);
         assert_eq!(block.fill(&part, &[], 5), 10);

@@ -7,6 +7,7 @@ use crate::wire::mask::{self, Evidence};
 use crate::wire::{Base, Dialect, EdgeLine, Field, Role};
 
 use super::block::{BLOCK_ROWS, Block};
+use super::envelope::Hulls;
 use super::{Chunk, Refusals};
 
 /// A remark as it was set: at a host time, before a row.
@@ -57,6 +58,7 @@ pub struct Session {
     roles: Vec<Role>,
     masks: Vec<Option<Evidence>>,
     blocks: Vec<Arc<Block>>,
+    hulls: Hulls,
     rows: usize,
     timed: bool,
     stamps: Vec<Stamp>,
@@ -110,10 +112,13 @@ impl Session {
         let mut from = 0;
         while from < rows {
             if self.blocks.last().is_none_or(|b| b.rows() == BLOCK_ROWS) {
-                self.blocks.push(Arc::new(Block::new(self.roles.len())));
+                let before = self.blocks.last().map(|b| b.as_ref());
+                self.blocks.push(Arc::new(Block::new(self.roles.len(), before)));
             }
+            let at = self.blocks.len().saturating_sub(1);
             let Some(open) = self.blocks.last_mut() else { return };
             from += Arc::make_mut(open).fill(&chunk.columns, &chunk.host_us, from);
+            self.hulls.note(at, open);
         }
         self.rows += rows;
     }
@@ -125,6 +130,7 @@ impl Session {
         self.masks = dialect.fields.iter().map(watched).collect();
         self.dialect = Some(Arc::clone(dialect));
         self.blocks.clear();
+        self.hulls.clear();
         self.breaks.clear();
         self.edges.clear();
         self.rows = 0;
@@ -181,6 +187,11 @@ impl Session {
         &self.blocks
     }
 
+    /// Least and greatest cell of every column of every block.
+    pub(super) fn hulls(&self) -> &Hulls {
+        &self.hulls
+    }
+
     /// True when each row has a host time.
     pub fn is_timed(&self) -> bool {
         self.timed
@@ -199,6 +210,13 @@ impl Session {
         }
     }
 
+    /// True when the cells of a field are kept as they are understood, so that envelope and sums
+    /// are those of its values.
+    pub fn is_kept_settled(&self, field: usize) -> bool {
+        let said = self.dialect.as_ref().and_then(|d| d.fields.get(field)).map(|f| f.base);
+        said != Some(Base::Unsettled) || self.base_of(field) != Base::Decimal
+    }
+
     /// What is known of a mask's values; `None` for a field that was never a mask.
     pub(super) fn evidence(&self, field: usize) -> Option<&Evidence> {
         self.masks.get(field)?.as_ref()
@@ -206,8 +224,7 @@ impl Session {
 
     /// A mask's value as the dialect's base, settled by now, understands it.
     pub(super) fn settled(&self, field: usize) -> impl Fn(u32) -> u32 + use<> {
-        let said = self.dialect.as_ref().and_then(|d| d.fields.get(field)).map(|f| f.base);
-        let carry = said == Some(Base::Unsettled) && self.base_of(field) == Base::Decimal;
+        let carry = !self.is_kept_settled(field);
         move |value| if carry { mask::decimal_from_hex(value) } else { value }
     }
 

@@ -97,3 +97,43 @@ fn a_clone_shares_all_but_the_open_block() {
     assert!(std::sync::Arc::ptr_eq(&shown.blocks()[0], &session.blocks()[0]));
     assert_eq!(counter(&shown).len(), 70_000);
 }
+
+/// Extremes and sums of many stretches against a scan: within a block, over its edges, over several.
+#[test]
+fn extremes_and_sums_of_any_stretch_agree_with_a_scan() {
+    let mut session = opened(stream(0..66_000).as_bytes()).session;
+    let dialect = session.dialect().map(|d| d.as_ref().clone());
+    let mut intake = trimbench::session::Intake::untimed(dialect);
+    let mut at = 66_000;
+    while at < 140_000 {
+        // Chunks of every size, as they come while live.
+        let next = (at + 1 + at % 1_777).min(140_000);
+        intake.push(0, stream(at..next).as_bytes());
+        session.append(&intake.take());
+        at = next;
+    }
+    assert_eq!((session.rows(), session.blocks().len()), (140_000, 3));
+    let mut drawn = 1_u64;
+    let mut place = |most: usize| {
+        drawn = drawn.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963);
+        (drawn >> 33) as usize % (most + 1)
+    };
+    for field in 0..session.roles().len() {
+        let column = session.column(field);
+        let edges = [0, 1, 1_023, 1_024, 65_535, 65_536, 65_537, 131_072, 139_999, 140_000];
+        let mut spans: Vec<(usize, usize)> =
+            edges.iter().flat_map(|a| edges.map(|b| (*a, b))).filter(|(a, b)| a <= b).collect();
+        spans.extend((0..40).map(|_| (place(140_000), place(140_000))));
+        for (a, b) in spans {
+            let part = &column[a.min(b)..a.max(b)];
+            let extremes = part.iter().min().copied().zip(part.iter().max().copied());
+            assert_eq!(session.span_of(field, a.min(b)..a.max(b)), extremes, "{field}: {a} {b}");
+            let sums = session.sums_of(field, a.min(b)..a.max(b)).expect("a field");
+            let wide = || part.iter().map(|c| i128::from(*c));
+            let want = (part.len() as u64, wide().sum::<i128>(), wide().map(|c| c * c).sum());
+            assert_eq!((sums.n, sums.sum, sums.squares), want, "{field}: {a} {b}");
+        }
+    }
+    assert_eq!(session.sums_of(session.roles().len(), 0..10), None, "no such field");
+    assert_eq!(session.sums_of(2, 139_000..200_000), session.sums_of(2, 139_000..140_000));
+}

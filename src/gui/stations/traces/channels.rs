@@ -5,11 +5,13 @@ use super::sampling::Rows;
 use crate::desk::{Desk, Timebase};
 use crate::gui::stations::link::roles;
 use crate::rig::{AxisId, Half};
-use crate::session::{BLOCK_ROWS, Session};
+use crate::session::{BLOCK_ROWS, Session, Sums};
 use crate::wire::Role;
 
 /// Rows taken in at once: a file read in one piece must not hold up the window.
 const ROWS_AT_ONCE: usize = 1 << 16;
+/// Cells read one by one for a sum at most, of a field that is kept in another base.
+const MOST_READ: usize = 1 << 16;
 
 /// One thing that can be drawn over time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -116,6 +118,17 @@ impl Rows for FieldRows<'_> {
 
     fn row_at(&self, t_us: u64) -> usize {
         self.timebase.row_at(t_us).min(self.session.rows())
+    }
+
+    fn row_near(&self, t_us: u64, guess: usize) -> usize {
+        self.timebase.row_near(t_us, guess).min(self.session.rows())
+    }
+
+    fn sums(&self, rows: Range<usize>) -> Option<Sums> {
+        if self.session.is_kept_settled(self.field) {
+            return self.session.sums_of(self.field, rows);
+        }
+        (rows.len() <= MOST_READ).then(|| Sums::of(&self.session.column_part(self.field, rows)))
     }
 
     fn cells(&self, rows: Range<usize>) -> Option<Vec<i32>> {

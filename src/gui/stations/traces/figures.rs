@@ -13,9 +13,7 @@ use crate::gui::look::Type;
 use crate::gui::parts::numbers::{clock, grouped, number, signed};
 use crate::gui::parts::table;
 use crate::gui::stations::copy_corner;
-
-/// Rows up to which mean and deviation are computed each frame.
-const MOST_ROWS: usize = 65_536;
+use crate::measure::moments::moments_of_sums;
 
 /// Headings without cursors.
 const SPAN: [&str; 6] = ["", "unit", "mean", "deviation", "least", "greatest"];
@@ -117,9 +115,9 @@ fn level_line(
         cells.extend([shown(a), shown(b), between.unwrap_or_else(|| "–".to_owned())]);
     }
     let extremes = line.rows.min_max(rows.clone());
-    let (mean, deviation) = match moments(line.rows.as_ref(), rows) {
+    let (mean, deviation) = match spread(line.rows.as_ref(), rows) {
         Some((mean, sd)) => (number(mean * scale, 2), number(sd * scale, 3)),
-        None => ("zoom in".to_owned(), "zoom in".to_owned()),
+        None => ("–".to_owned(), "–".to_owned()),
     };
     let [least, greatest] = [extremes.map(|e| e.0), extremes.map(|e| e.1)].map(shown);
     cells.extend([mean, deviation, least, greatest]);
@@ -147,15 +145,10 @@ fn value_at(desk: &Desk, rows: &dyn Rows, t_us: u64) -> Option<i32> {
     rows.cells(row..row + 1)?.first().copied()
 }
 
-/// Mean and standard deviation (n − 1) of the visible samples; `None` when there are too many to
-/// add up each frame, or fewer than two.
-fn moments(rows: &dyn Rows, range: Range<usize>) -> Option<(f64, f64)> {
-    if range.len() > MOST_ROWS || range.len() < 2 {
-        return None;
-    }
-    let cells = rows.cells(range)?;
-    let n = cells.len() as f64;
-    let mean = cells.iter().map(|c| f64::from(*c)).sum::<f64>() / n;
-    let squares: f64 = cells.iter().map(|c| (f64::from(*c) - mean).powi(2)).sum();
-    Some((mean, (squares / (n - 1.0)).sqrt()))
+/// Mean and standard deviation (n − 1) of the visible samples; `None` while their sums are not
+/// worked out, and with fewer than two.
+fn spread(rows: &dyn Rows, range: Range<usize>) -> Option<(f64, f64)> {
+    let sums = rows.sums(range)?;
+    let found = moments_of_sums(sums.n, sums.sum, sums.squares).filter(|m| m.n > 1)?;
+    Some((found.mean, found.sd()))
 }

@@ -3,9 +3,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use super::channels::{Channel, ContactRows, Contacts, FieldRows};
-use super::outputs::{OutputRows, Outputs, TravelRows};
+use super::outputs::{OutputRows, Outputs};
 use super::picture::{Lane, LaneForm, Layer};
 use super::sampling::Rows;
+use super::travel::{Scale, TravelRows};
 use crate::desk::Desk;
 use crate::gui::parts::area::round_step;
 use crate::rig::{AxisId, Half};
@@ -312,8 +313,13 @@ pub fn rows_of<'a>(
             Box::new(OutputRows { codes: codes(), outputs, axis })
         }
         (Channel::Axis(axis), Form::Travel) => {
-            let travel = trim.and_then(|trim| TravelRows::of(codes(), trim, axis));
-            travel.map_or_else(|| Box::new(codes()) as Box<dyn Rows + 'a>, |t| Box::new(t))
+            match trim.and_then(|trim| Scale::of(trim, axis)) {
+                Some(scale) => {
+                    let sums = outputs.travels.sums(axis);
+                    Box::new(TravelRows { codes: codes(), scale, sums })
+                }
+                None => Box::new(codes()),
+            }
         }
         _ => Box::new(codes()),
     }

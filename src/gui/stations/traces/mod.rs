@@ -1,4 +1,5 @@
 //! Traces: see any channels over time · read off values and intervals · freeze, zoom, inspect.
+mod block_sums;
 pub mod channels;
 pub mod figures;
 pub mod lanes;
@@ -8,6 +9,7 @@ pub mod pointer;
 pub mod sampling;
 mod spread;
 mod toolbar;
+pub mod travel;
 pub mod window;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -378,7 +380,12 @@ impl Traces {
         let (session, timebase) = (desk.session(), desk.timebase());
         let end_us = head_us(desk);
         let [left, right] = self.window.edges(end_us);
-        let visible = timebase.row_at(left)..timebase.row_at(right + 1).min(session.rows());
+        // Behind the newest sample of a sweep stands what is one span older.
+        let first_us = match self.window.sweeps() {
+            true => end_us.saturating_sub(self.window.span_us),
+            false => left,
+        };
+        let visible = timebase.row_at(first_us)..timebase.row_at(right + 1).min(session.rows());
         self.prepare(ui, desk, planned, visible.clone());
         let names: Vec<String> = planned
             .iter()
@@ -428,16 +435,18 @@ impl Traces {
 
     /// Works out the outputs that come on screen.
     fn prepare(&mut self, ui: &Ui, desk: &Desk, planned: &[Planned], visible: Range<usize>) {
-        let lines = planned.iter().flat_map(|lane| &lane.lines);
-        let axes: Vec<AxisId> = lines
-            .filter(|line| line.form == Form::Output)
-            .filter_map(|line| line.channel.axis())
-            .collect();
+        let axes = |form: Form| -> Vec<AxisId> {
+            let lines = planned.iter().flat_map(|lane| &lane.lines);
+            lines.filter(|line| line.form == form).filter_map(|line| line.channel.axis()).collect()
+        };
+        let session = desk.session();
+        let summed = self.outputs.travels.prepare(session, &axes(Form::Travel), visible.clone());
         // One row beyond either edge is drawn as well.
         let rows = visible.start.saturating_sub(1)..visible.end + 1;
         let fine = outputs::wants_rows(rows.len(), ui.available_width());
-        let ready = axes.is_empty() || self.outputs.prepare(desk.session(), &axes, rows, fine);
-        self.working = !ready;
+        let through = axes(Form::Output);
+        let ready = through.is_empty() || self.outputs.prepare(session, &through, rows, fine);
+        self.working = !(ready && summed);
         if self.working {
             ui.ctx().request_repaint();
         }

@@ -1,20 +1,23 @@
-//! Travel and output of the analog inputs, row by row: what the firmware makes of the codes.
+//! Output of the analog inputs, row by row: what the firmware makes of the codes.
 //!
 //! The output of a stick depends on both of its axes, so no envelope of the codes tells it. It is
 //! worked out in blocks as they come on screen, by the firmware's own integers, and kept: the
-//! extremes of every 64 rows for good, the rows themselves for what was looked at last.
+//! extremes of every 64 rows and the sums of every block for good, the rows themselves for what was
+//! looked at last.
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+use super::block_sums::BlockSums;
 use super::channels::FieldRows;
 use super::sampling::Rows;
+use super::travel::Travels;
 use crate::rig::{AxisId, Half};
-use crate::session::Session;
+use crate::session::{Session, Sums};
 use crate::trim::{Trim, apply};
 use crate::wire::Role;
 
 /// Rows of a block.
-const BLOCK: usize = 4_096;
+pub const BLOCK: usize = 4_096;
 /// Rows that share one pair of extremes.
 const CELL: usize = 64;
 /// Blocks worked out in one frame at most.
@@ -30,6 +33,7 @@ struct Worked {
     rows: BTreeMap<usize, Vec<i16>>,
     /// Extremes of each cell of each block; empty = not worked out.
     cells: Vec<Vec<(i16, i16)>>,
+    sums: BlockSums,
 }
 
 /// Outputs of every input as far as they have been looked at.
@@ -39,22 +43,26 @@ pub struct Outputs {
     triggers: [Option<apply::Trigger>; 2],
     fields: [Option<usize>; 6],
     worked: [Worked; 6],
+    /// Travel, of which only the sums need working out.
+    pub travels: Travels,
 }
 
 impl Outputs {
     /// Starts anew when constants or fields have changed.
     pub fn follow(&mut self, session: &Session, trim: Option<&Trim>) {
+        self.travels.follow(session, trim);
         let sticks = Half::ALL.map(|h| trim.and_then(|t| apply::Stick::of(t, h)));
         let triggers = Half::ALL.map(|h| trim.and_then(|t| apply::Trigger::of(t, h)));
         let fields = AxisId::ALL.map(|a| session.field_of(Role::Axis(a)));
         let shrunk = self.worked.iter().any(|w| w.cells.len() > session.rows().div_ceil(BLOCK));
         if (sticks, triggers, fields) != (self.sticks, self.triggers, self.fields) || shrunk {
-            *self = Outputs { sticks, triggers, fields, ..Outputs::default() };
+            let travels = std::mem::take(&mut self.travels);
+            *self = Outputs { sticks, triggers, fields, travels, ..Outputs::default() };
         }
     }
 
     /// Works out what `axes` need over `rows`, a limited number of blocks a call; true when all is
-    /// there. `fine` = the rows themselves are wanted, not only extremes.
+    /// there. `fine` = the rows themselves are wanted, not only extremes and sums.
     pub fn prepare(
         &mut self,
         session: &Session,
@@ -64,7 +72,8 @@ impl Outputs {
     ) -> bool {
         let mut left = BLOCKS_AT_ONCE;
         let end = rows.end.min(session.rows());
-        for block in rows.start / BLOCK..end.div_ceil(BLOCK) {
+        let wanted = Wanted { blocks: rows.start / BLOCK..end.div_ceil(BLOCK), fine };
+        for block in wanted.blocks.clone() {
             let whole = BLOCK.min(session.rows() - block * BLOCK);
             let lacks = |axis: &AxisId| {
                 let worked = &self.worked[axis.index()];
@@ -72,7 +81,7 @@ impl Outputs {
                 let held = worked.rows.get(&block).map(Vec::len);
                 cells < whole.div_ceil(CELL)
                     || held.is_some_and(|n| n < whole)
-                    || (fine && held.is_none())
+                    || (held.is_none() && wanted.rows_of(block))
             };
             let halves = |trigger: bool| {
                 Half::ALL.map(|h| {
@@ -89,41 +98,45 @@ impl Outputs {
                 }
                 left -= 1;
                 if sticks[k] {
-                    self.work_stick(session, half, block);
+                    self.work_stick(session, half, block, &wanted);
                 }
                 if triggers[k] {
-                    self.work_trigger(session, half, block);
+                    self.work_trigger(session, half, block, &wanted);
                 }
             }
         }
         true
     }
 
-    fn work_stick(&mut self, session: &Session, half: Half, block: usize) {
+    fn work_stick(&mut self, session: &Session, half: Half, block: usize, wanted: &Wanted) {
         let [x, y] = half.stick();
         let (Some(stick), Some(fx), Some(fy)) =
             (self.sticks[half as usize], self.fields[x.index()], self.fields[y.index()])
         else {
             return;
         };
-        let rows = block * BLOCK..(block + 1) * BLOCK;
+        let held = [x, y].map(|axis| self.worked[axis.index()].held(block));
+        let rows = block * BLOCK + held[0].min(held[1])..(block + 1) * BLOCK;
+        let from = rows.start;
         let (xs, ys) = (session.column_part(fx, rows.clone()), session.column_part(fy, rows));
         let pairs = xs.iter().zip(&ys).map(|(x, y)| stick.run(code(*x), code(*y)));
         let (out_x, out_y): (Vec<i16>, Vec<i16>) = pairs.unzip();
-        self.worked[x.index()].keep(block, out_x);
-        self.worked[y.index()].keep(block, out_y);
+        self.worked[x.index()].keep(from, &out_x, wanted);
+        self.worked[y.index()].keep(from, &out_y, wanted);
     }
 
-    fn work_trigger(&mut self, session: &Session, half: Half, block: usize) {
+    fn work_trigger(&mut self, session: &Session, half: Half, block: usize, wanted: &Wanted) {
         let axis = half.trigger();
         let (Some(trigger), Some(field)) =
             (self.triggers[half as usize], self.fields[axis.index()])
         else {
             return;
         };
-        let cells = session.column_part(field, block * BLOCK..(block + 1) * BLOCK);
-        let out = cells.iter().map(|c| trigger.run(code(*c))).collect();
-        self.worked[axis.index()].keep(block, out);
+        let worked = &mut self.worked[axis.index()];
+        let from = block * BLOCK + worked.held(block);
+        let cells = session.column_part(field, from..(block + 1) * BLOCK);
+        let out: Vec<i16> = cells.iter().map(|c| trigger.run(code(*c))).collect();
+        worked.keep(from, &out, wanted);
     }
 
     /// Least and greatest output over rows; `None` when they are not all worked out.
@@ -141,6 +154,21 @@ impl Outputs {
     }
 }
 
+/// What a picture wants worked out.
+struct Wanted {
+    blocks: Range<usize>,
+    fine: bool,
+}
+
+impl Wanted {
+    /// True when the rows themselves of a block are wanted. Of a long stretch the first and the
+    /// last block are: it begins and ends within them.
+    fn rows_of(&self, block: usize) -> bool {
+        let ends = block == self.blocks.start || block + 1 == self.blocks.end;
+        self.blocks.contains(&block) && (self.fine || ends)
+    }
+}
+
 /// True when so many rows over a picture of that width need the rows themselves.
 pub fn wants_rows(rows: usize, width: f32) -> bool {
     (rows as f32 / width.max(1.0)) < COARSE as f32
@@ -152,22 +180,49 @@ fn code(cell: i32) -> u16 {
 }
 
 impl Worked {
-    fn keep(&mut self, block: usize, rows: Vec<i16>) {
+    /// Rows of a block that are kept.
+    fn held(&self, block: usize) -> usize {
+        self.rows.get(&block).map_or(0, Vec::len)
+    }
+
+    /// Takes in outputs from row `from` on, which is a block's first or the next after those held.
+    fn keep(&mut self, from: usize, more: &[i16], wanted: &Wanted) {
+        let block = from / BLOCK;
+        let mut rows = self.rows.remove(&block).unwrap_or_default();
+        rows.truncate(from % BLOCK);
+        rows.extend_from_slice(more);
         if self.cells.len() <= block {
             self.cells.resize(block + 1, Vec::new());
         }
         let extremes = |part: &[i16]| {
             part.iter().fold((i16::MAX, i16::MIN), |(l, h), v| (l.min(*v), h.max(*v)))
         };
-        self.cells[block] = rows.chunks(CELL).map(extremes).collect();
-        if self.rows.len() >= KEPT && !self.rows.contains_key(&block) {
-            // The farthest from what is looked at goes first.
-            let first = self.rows.keys().next().copied().unwrap_or(0);
-            let last = self.rows.keys().next_back().copied().unwrap_or(0);
-            let farthest = if block.abs_diff(first) > block.abs_diff(last) { first } else { last };
-            self.rows.remove(&farthest);
+        let cells = &mut self.cells[block];
+        cells.truncate(from % BLOCK / CELL);
+        cells.extend(rows[cells.len() * CELL..].chunks(CELL).map(extremes));
+        if rows.len() == BLOCK {
+            let wide: Vec<i32> = rows.iter().map(|v| i32::from(*v)).collect();
+            self.sums.keep(block, Sums::of(&wide));
         }
-        self.rows.insert(block, rows);
+        // An open block is kept, so that it goes on where it ends.
+        if rows.len() < BLOCK || wanted.rows_of(block) {
+            self.make_room(wanted);
+            self.rows.insert(block, rows);
+        }
+    }
+
+    /// Lets a block go that nobody looks at, when as many as agreed are kept.
+    fn make_room(&mut self, wanted: &Wanted) {
+        if self.rows.len() >= KEPT {
+            let other = self.rows.keys().find(|block| !wanted.rows_of(**block));
+            let gone = other.or(self.rows.keys().next()).copied();
+            if let Some(block) = gone
+                && self.rows.remove(&block).is_some_and(|rows| rows.len() < BLOCK)
+            {
+                // What is known of an open block would be out of date when it has grown.
+                self.cells[block].clear();
+            }
+        }
     }
 
     fn coarse(&self, rows: Range<usize>) -> Option<(i16, i16)> {
@@ -233,76 +288,17 @@ impl Rows for OutputRows<'_> {
         self.codes.row_at(t_us)
     }
 
+    fn row_near(&self, t_us: u64, guess: usize) -> usize {
+        self.codes.row_near(t_us, guess)
+    }
+
+    fn sums(&self, rows: Range<usize>) -> Option<Sums> {
+        let worked = &self.outputs.worked[self.axis.index()];
+        worked.sums.over(rows, |part| self.cells(part).map(|cells| Sums::of(&cells)))
+    }
+
     fn cells(&self, rows: Range<usize>) -> Option<Vec<i32>> {
         rows.map(|row| self.outputs.value(self.axis, row).map(i32::from)).collect()
-    }
-}
-
-/// The travel of one input in hundredths of a per cent, with the sign of its output.
-pub struct TravelRows<'a> {
-    /// The codes behind it.
-    pub codes: FieldRows<'a>,
-    /// Code at rest.
-    pub rest: u16,
-    /// Ends that every push passes.
-    pub ends: [u16; 2],
-    /// A rising code is a negative travel.
-    pub falls: bool,
-}
-
-impl<'a> TravelRows<'a> {
-    /// Of an input whose constants are known.
-    pub fn of(codes: FieldRows<'a>, trim: &Trim, axis: AxisId) -> Option<TravelRows<'a>> {
-        if axis.is_trigger() {
-            let t = trim.trigger(axis.half())?;
-            let (ends, falls) = ([t.rest.min(t.full), t.rest.max(t.full)], t.sign < 0);
-            return Some(TravelRows { codes, rest: t.rest, ends, falls });
-        }
-        let a = trim.axis(axis)?;
-        Some(TravelRows { codes, rest: a.centre, ends: [a.low, a.high], falls: a.sign < 0 })
-    }
-
-    /// Rising with the code, or falling: extremes of the codes are extremes of the travel.
-    fn travel(&self, cell: i32) -> i32 {
-        let past = f64::from(cell) - f64::from(self.rest);
-        let end = if past < 0.0 { self.ends[0] } else { self.ends[1] };
-        // A trigger has travel on one side only; the other side goes by the same measure.
-        let whole = f64::from(self.ends[1] - self.ends[0]);
-        let span = match f64::from(end.abs_diff(self.rest)) {
-            0.0 => whole,
-            span => span,
-        };
-        let share = if span > 0.0 { past / span * 10_000.0 } else { 0.0 };
-        (if self.falls { -share } else { share }).round() as i32
-    }
-}
-
-impl Rows for TravelRows<'_> {
-    fn rows(&self) -> usize {
-        self.codes.rows()
-    }
-
-    fn t_us(&self, row: usize) -> u64 {
-        self.codes.t_us(row)
-    }
-
-    fn min_max(&self, rows: Range<usize>) -> Option<(i32, i32)> {
-        let (low, high) = self.codes.min_max(rows)?;
-        let (a, b) = (self.travel(low), self.travel(high));
-        Some((a.min(b), a.max(b)))
-    }
-
-    fn value(&self, row: usize) -> i32 {
-        self.travel(self.codes.value(row))
-    }
-
-    fn row_at(&self, t_us: u64) -> usize {
-        self.codes.row_at(t_us)
-    }
-
-    fn cells(&self, rows: Range<usize>) -> Option<Vec<i32>> {
-        let cells = self.codes.cells(rows)?;
-        Some(cells.into_iter().map(|c| self.travel(c)).collect())
     }
 }
 
@@ -314,9 +310,14 @@ mod tests {
     fn extremes_of_cells_and_of_rows_agree() {
         let mut worked = Worked::default();
         let made = |row: usize| ((row * 7919) % 60_001) as i32 as i16;
-        for block in 0..4 {
-            worked.keep(block, (0..BLOCK).map(|k| made(block * BLOCK + k)).collect());
+        let wanted = Wanted { blocks: 0..4, fine: true };
+        // In pieces, as they come while live.
+        for piece in 0..16 {
+            let rows = piece * BLOCK / 4..(piece + 1) * BLOCK / 4;
+            worked.keep(rows.start, &rows.map(made).collect::<Vec<i16>>(), &wanted);
         }
+        let all: Vec<i32> = (0..4 * BLOCK).map(|row| i32::from(made(row))).collect();
+        assert_eq!(worked.sums.over(0..4 * BLOCK, |_| Some(Sums::default())), Some(Sums::of(&all)));
         for rows in [0..64, 100..5_000, 4_090..4_100, 64..16_384] {
             let want = rows.clone().map(made);
             let want = (want.clone().min().expect("rows"), want.max().expect("rows"));
@@ -329,13 +330,20 @@ mod tests {
     }
 
     #[test]
-    fn no_more_rows_are_kept_than_agreed() {
+    fn no_more_rows_are_kept_than_agreed_and_those_looked_at_stay() {
         let mut worked = Worked::default();
-        for block in 0..KEPT + 40 {
-            worked.keep(block, vec![1; BLOCK]);
+        let near = Wanted { blocks: 0..KEPT, fine: true };
+        for block in 0..KEPT {
+            worked.keep(block * BLOCK, &[1; BLOCK], &near);
+        }
+        // Then the whole, of which only the ends are wanted row by row.
+        let whole = Wanted { blocks: 0..KEPT + 40, fine: false };
+        for block in KEPT..KEPT + 40 {
+            worked.keep(block * BLOCK, &[1; BLOCK], &whole);
         }
         assert_eq!(worked.rows.len(), KEPT);
-        assert!(worked.rows.contains_key(&(KEPT + 39)));
+        assert!(worked.rows.contains_key(&0) && worked.rows.contains_key(&(KEPT + 39)));
+        assert!(!worked.rows.contains_key(&(KEPT + 20)), "in the middle extremes do");
         assert_eq!(worked.coarse(0..BLOCK), Some((1, 1)), "extremes stay");
     }
 }

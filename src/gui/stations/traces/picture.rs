@@ -95,6 +95,16 @@ const CONTACT: f32 = 26.0;
 /// A silence longer than this many periods is a gap.
 const GAP_PERIODS: f64 = 1.8;
 
+/// The pixel columns of the picture.
+struct Columns {
+    /// Rows behind each.
+    rows: Vec<Range<usize>>,
+    /// From the first to the last row.
+    shown: Range<usize>,
+    /// So few rows that each is drawn.
+    sparse: bool,
+}
+
 /// What the picture shows and what was done to it.
 pub struct Shown {
     /// Rows on screen.
@@ -119,18 +129,19 @@ pub fn picture_ui(
     let place = Place { body, lanes: &places, end_us: scene.end_us };
     let touch = pointer::follow(ui, &response, &place, window, cursors, hold);
     let painter = ui.painter_at(rect);
-    let columns = window.columns(body.width().max(1.0) as usize, scene.end_us);
-    let mut rows = 0..0;
+    let times = window.columns(body.width().max(1.0) as usize, scene.end_us);
+    // Every line has the same rows at the same times.
+    let first = scene.lanes.first().and_then(|lane| lane.layers.first());
+    let exact = first.map_or(Vec::new(), |l| sampling::column_rows(l.rows.as_ref(), &times));
+    let columns = Columns {
+        sparse: sampling::is_sparse(&exact) && !window.sweeps(),
+        shown: span_of(&exact),
+        rows: sampling::on_entries(&exact),
+    };
     time_axis(&painter, p, body, window, scene.end_us);
-    for (k, (lane, place)) in scene.lanes.iter().zip(&places).enumerate() {
+    for (lane, place) in scene.lanes.iter().zip(&places) {
         lane_frame(&painter, p, rect.left(), *place, lane);
         for layer in &lane.layers {
-            let columns = sampling::column_rows(layer.rows.as_ref(), &columns);
-            if k == 0 {
-                let first = columns.iter().find(|r| !r.is_empty()).map_or(0, |r| r.start);
-                let last = columns.iter().rev().find(|r| !r.is_empty()).map_or(0, |r| r.end);
-                rows = first..last.max(first);
-            }
             lane_data(&painter, *place, lane, layer, &columns, scene, window);
         }
     }
@@ -153,7 +164,7 @@ pub fn picture_ui(
             format!("Traces of {} over {span} s", names.join(", ")),
         )
     });
-    Shown { rows, touch }
+    Shown { rows: columns.shown, touch }
 }
 
 /// A lane's name, and its unit where it is not the usual one.
@@ -232,17 +243,17 @@ fn lane_data(
     rect: Rect,
     lane: &Lane<'_>,
     layer: &Layer<'_>,
-    columns: &[Range<usize>],
+    columns: &Columns,
     scene: &Scene<'_>,
     window: &TimeWindow,
 ) {
     match lane.form {
         LaneForm::Contact => {
-            let extents = sampling::held_extents(layer.rows.as_ref(), columns);
+            let extents = sampling::held_extents(layer.rows.as_ref(), &columns.rows);
             lane::event_lane(painter, rect, &extents, layer.colour, scene.rule);
         }
-        LaneForm::Level([low, high]) if sampling::is_sparse(columns) && !window.sweeps() => {
-            let shown = span_of(columns);
+        LaneForm::Level([low, high]) if columns.sparse => {
+            let shown = columns.shown.clone();
             let place = |t: u64, v: i32| {
                 let [left, right] = window.edges(scene.end_us).map(|t| t as f64);
                 let x = (t as f64 - left) / (right - left);
@@ -262,18 +273,17 @@ fn lane_data(
             }
         }
         LaneForm::Level([low, high]) => {
-            let extents = sampling::extents(layer.rows.as_ref(), columns);
+            let extents = sampling::extents(layer.rows.as_ref(), &columns.rows);
             lane::band(painter, rect, &extents, [low as f32, high as f32], layer.colour);
         }
     }
 }
 
+/// From the first row shown to behind the last; in a sweep the oldest stand on the right.
 fn span_of(columns: &[Range<usize>]) -> Range<usize> {
     let filled = || columns.iter().filter(|c| !c.is_empty());
-    match (filled().next(), filled().next_back()) {
-        (Some(first), Some(last)) => first.start..last.end,
-        _ => 0..0,
-    }
+    let (first, last) = (filled().map(|c| c.start).min(), filled().map(|c| c.end).max());
+    first.unwrap_or(0)..last.unwrap_or(0)
 }
 
 fn time_axis(painter: &Painter, p: &Palette, body: Rect, window: &TimeWindow, end_us: u64) {

@@ -4,6 +4,7 @@ use std::ops::Range;
 use egui::{Pos2, Rect, pos2};
 
 use crate::gui::parts::lane::Extent;
+use crate::session::Sums;
 
 /// What a lane needs to know of the rows behind it.
 pub trait Rows {
@@ -21,6 +22,16 @@ pub trait Rows {
         Some(rows.map(|row| self.value(row)).collect())
     }
 
+    /// Number, sum and sum of squares of the values of rows; `None` while they are not known.
+    fn sums(&self, rows: Range<usize>) -> Option<Sums> {
+        self.cells(rows).map(|cells| Sums::of(&cells))
+    }
+
+    /// The same as [`Rows::row_at`], found sooner when the row lies near `guess`.
+    fn row_near(&self, t_us: u64, _guess: usize) -> usize {
+        self.row_at(t_us)
+    }
+
     /// First row at or after a time; the number of rows when there is none. Cost: log₂ rows.
     fn row_at(&self, t_us: u64) -> usize {
         let (mut low, mut high) = (0, self.rows());
@@ -34,21 +45,50 @@ pub trait Rows {
 
 /// Rows behind each pixel column; shared by all lanes of a picture.
 pub fn column_rows(rows: &(impl Rows + ?Sized), columns: &[Option<[u64; 2]>]) -> Vec<Range<usize>> {
-    let mut before: Option<(u64, usize)> = None;
+    let mut before: Option<(u64, Range<usize>)> = None;
     columns
         .iter()
         .map(|column| {
             let Some([from, to]) = *column else { return 0..0 };
-            let first = match before {
-                // Neighbouring columns share an edge: its row is known already.
-                Some((edge, row)) if edge == from => row,
-                _ => rows.row_at(from),
+            let (first, guess) = match &before {
+                // Neighbouring columns share an edge: its row is known already, and the next edge
+                // lies about as far on.
+                Some((edge, rows)) if *edge == from => (rows.end, rows.end + rows.len()),
+                _ => {
+                    let first = rows.row_at(from);
+                    (first, first)
+                }
             };
-            let last = rows.row_at(to);
-            before = Some((to, last));
-            first..last
+            let shown = first..rows.row_near(to, guess);
+            before = Some((to, shown.clone()));
+            shown
         })
         .collect()
+}
+
+/// Rows that share an entry of the envelope's lowest level.
+const ENTRY: usize = 16;
+
+/// Columns of many rows with the edges that they share moved back to whole entries of the envelope,
+/// by less than a sixteenth of a column: then a column costs the same however many rows it has.
+///
+/// Every row stays in one column; edges beside a column of few rows, or of none, stay in place.
+pub fn on_entries(columns: &[Range<usize>]) -> Vec<Range<usize>> {
+    let mut moved = columns.to_vec();
+    for k in 1..moved.len() {
+        let edge = columns[k].start;
+        let least = columns[k - 1].len().min(columns[k].len());
+        if columns[k - 1].end != edge || least < ENTRY * ENTRY {
+            continue;
+        }
+        let mut entry = ENTRY;
+        while entry * ENTRY * ENTRY <= least {
+            entry *= ENTRY;
+        }
+        let edge = edge / entry * entry;
+        (moved[k - 1].end, moved[k].start) = (edge, edge);
+    }
+    moved
 }
 
 /// Extremes of each pixel column.
@@ -158,6 +198,38 @@ mod tests {
         let found = column_rows(&rows, &columns);
         assert_eq!(found.iter().map(Range::len).sum::<usize>(), 1000);
         assert!(found.windows(2).all(|w| w[0].end == w[1].start));
+    }
+
+    #[test]
+    fn edges_on_entries_keep_every_row_in_one_column_near_its_own() {
+        // Columns of few rows, of many, of none (a gap), of very many, and the first of a sweep.
+        let lengths = [100, 300, 300, 5_000, 5_100, 0, 4_900, 5_000, 70_001, 70_003, 12];
+        let mut at = 1_000_037;
+        let mut columns: Vec<Range<usize>> = lengths
+            .iter()
+            .map(|n| {
+                at += n;
+                at - n..at
+            })
+            .collect();
+        columns.push(37..5_041);
+        columns.push(5_041..10_050);
+        let moved = on_entries(&columns);
+        for (k, (was, now)) in columns.iter().zip(&moved).enumerate() {
+            let least = was.len() / ENTRY;
+            assert!(was.start.abs_diff(now.start) <= least, "{k}: {was:?} {now:?}");
+            assert!(was.end.abs_diff(now.end) <= least, "{k}: {was:?} {now:?}");
+        }
+        for k in 1..moved.len() {
+            let shared = columns[k - 1].end == columns[k].start;
+            assert_eq!(moved[k - 1].end == moved[k].start, shared, "{k}");
+        }
+        let stays = [0, 1, 5, 6, 10, 11];
+        assert!(stays.iter().all(|k| moved[*k].start == columns[*k].start), "{moved:?}");
+        assert_eq!(moved[2].start % ENTRY, 0);
+        assert_eq!(moved[4].start % (ENTRY * ENTRY), 0);
+        assert_eq!(moved[9].start % (ENTRY * ENTRY * ENTRY), 0);
+        assert_eq!(moved[12].start % (ENTRY * ENTRY), 0);
     }
 
     #[test]

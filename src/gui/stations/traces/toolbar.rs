@@ -131,7 +131,7 @@ impl Traces {
     /// Why a form that was asked for is not there.
     fn missing_words(&self) -> Option<String> {
         if self.working {
-            return Some("working out the outputs of this span".to_owned());
+            return Some("working out the rest of this span".to_owned());
         }
         let first = self.missing.iter().next()?;
         Some(match self.missing.len() {
