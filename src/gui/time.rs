@@ -9,7 +9,7 @@ use super::parts::lane::Extent;
 use super::parts::state_mark::State;
 use super::parts::timeline::{OverviewLane, Timeline, jumps_rect, overview_rect, timeline_ui};
 use super::stations::traces::channels::FieldRows;
-use super::stations::traces::sampling::{column_rows, extents};
+use super::stations::traces::sampling::{column_rows, extents, on_entries};
 use super::viewing::Viewing;
 use crate::desk::{Desk, SPEEDS, Sight};
 use crate::rig::{AxisId, CALL_WORD};
@@ -117,7 +117,7 @@ impl Overview {
         self.lanes = sticks
             .map(|(axis, field)| {
                 let source = FieldRows { session, timebase: desk.timebase(), field };
-                let rows = rows.get_or_insert_with(|| column_rows(&source, &columns));
+                let rows = rows.get_or_insert_with(|| on_entries(&column_rows(&source, &columns)));
                 let (low, high) = session.span_of(field, 0..session.rows()).unwrap_or((0, 1));
                 // Noise alone must not fill a lane: at least a tenth of the greatest reading.
                 let least = high.abs().max(low.abs()) as f32 * 0.1;

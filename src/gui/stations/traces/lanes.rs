@@ -312,15 +312,13 @@ pub fn rows_of<'a>(
         (Channel::Axis(axis), Form::Output) => {
             Box::new(OutputRows { codes: codes(), outputs, axis })
         }
-        (Channel::Axis(axis), Form::Travel) => {
-            match trim.and_then(|trim| Scale::of(trim, axis)) {
-                Some(scale) => {
-                    let sums = outputs.travels.sums(axis);
-                    Box::new(TravelRows { codes: codes(), scale, sums })
-                }
-                None => Box::new(codes()),
+        (Channel::Axis(axis), Form::Travel) => match trim.and_then(|trim| Scale::of(trim, axis)) {
+            Some(scale) => {
+                let sums = outputs.travels.sums(axis);
+                Box::new(TravelRows { codes: codes(), scale, sums })
             }
-        }
+            None => Box::new(codes()),
+        },
         _ => Box::new(codes()),
     }
 }
