@@ -1,5 +1,5 @@
 //! Practice in the Wiring station: what may be named, and what it was.
-use egui::{Label, Rect, ScrollArea, Sense, Ui, vec2};
+use egui::{Label, Rect, ScrollArea, Sense, Stroke, Ui, vec2};
 
 use super::actions::Action;
 use super::look::{Palette, Type};
@@ -34,6 +34,10 @@ pub fn ask_ui(
         });
         ScrollArea::vertical().id_salt("names").auto_shrink([false, false]).show(ui, |ui| {
             ui.spacing_mut().item_spacing.y = 2.0;
+            // A ring that stands off the card in both themes.
+            let p = Palette::of(ui);
+            let rings = &mut ui.visuals_mut().widgets.inactive;
+            (rings.bg_fill, rings.bg_stroke) = (p.card, Stroke::new(1.25, p.soft));
             for code in practice_names() {
                 let name = Type::Label.text(ui, title(code));
                 if ui.radio(*chosen == Some(code), name).clicked() {

@@ -34,6 +34,13 @@ pub struct View<'a> {
     pub settings: &'a Settings,
 }
 
+impl View<'_> {
+    /// The newest results, unless their findings are kept back under practice.
+    fn judged(&self) -> Option<&Results> {
+        self.desk.results().filter(|_| !self.desk.keeps_back()).map(|results| &**results)
+    }
+}
+
 /// One screen of the bench.
 pub trait Station {
     /// Where it stands in the rail.

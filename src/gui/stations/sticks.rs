@@ -51,7 +51,7 @@ impl Station for Sticks {
     }
 
     fn state(&self, view: &View<'_>) -> State {
-        let Some(results) = view.desk.results() else { return State::NotStarted };
+        let Some(results) = view.judged() else { return State::NotStarted };
         let sticks = &results.survey.sticks;
         super::part_state(results, concerns, || {
             !sticks.is_empty()

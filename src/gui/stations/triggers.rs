@@ -31,7 +31,7 @@ impl Station for Triggers {
     }
 
     fn state(&self, view: &View<'_>) -> State {
-        let Some(results) = view.desk.results() else { return State::NotStarted };
+        let Some(results) = view.judged() else { return State::NotStarted };
         let triggers = &results.survey.triggers;
         super::part_state(results, concerns, || {
             !triggers.is_empty() && triggers.iter().all(|t| t.rest.is_ok() && t.full.is_ok())
