@@ -11,7 +11,7 @@ use crate::survey::{self, Survey};
 use crate::trim::{self, Choices, Solution};
 use crate::work::{Cancelled, Watch};
 
-use super::checked::checked;
+use super::checked::{Checked, checked};
 use super::naming::{Naming, name_session};
 
 /// What was made of a session as it stood at `rows` rows.
@@ -29,6 +29,8 @@ pub struct Results {
     pub limits: Limits,
     /// What stands out.
     pub findings: Vec<Finding>,
+    /// What of it a person looked at and set aside.
+    pub aside: Vec<Checked>,
     /// What the roll-call says of the fields; `None` without one.
     pub naming: Option<Naming>,
     /// Constants and refusals.
@@ -59,9 +61,10 @@ impl Results {
         self.choices = choices.clone();
     }
 
-    /// True when a finding is a fault.
+    /// True when a finding is a fault that nobody has looked at and set aside.
     pub fn has_fault(&self) -> bool {
-        self.findings.iter().any(|f| f.severity == Severity::Fault)
+        let aside = |f: &Finding| self.aside.iter().any(|c| c.code == f.code && c.place == f.place);
+        self.findings.iter().any(|f| f.severity == Severity::Fault && !aside(f))
     }
 }
 
@@ -125,6 +128,7 @@ pub fn analyse_by(
         survey,
         limits,
         findings,
+        aside: checked(session),
         naming,
         solution,
         choices,

@@ -201,6 +201,7 @@ fn dialect_of(session: &Session, dialect: &Dialect, roles: &[Role]) -> Dialect {
         field.role = *role;
         field.base = session.base_of(k);
     }
+    dialect.by_order = false;
     dialect
 }
 

@@ -228,6 +228,7 @@ impl Desk {
     /// The dialect with the roles as they are now.
     pub(super) fn dialect_in_force(&self) -> Option<Dialect> {
         let mut dialect = self.session.dialect().map(|d| Dialect::clone(d))?;
+        dialect.by_order = self.session.roles_by_order();
         for (field, role) in dialect.fields.iter_mut().zip(self.session.roles()) {
             field.role = *role;
         }

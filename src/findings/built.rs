@@ -53,6 +53,7 @@ pub fn healthy() -> Built {
         scan_order: Vec::new(),
         raw_bits: 10,
         raw_bits_guessed: false,
+        roles_by_order: false,
         marks: Vec::new(),
         stream: StreamLedger { lost: Some(0), ..StreamLedger::default() },
     };

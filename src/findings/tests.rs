@@ -14,7 +14,6 @@ fn found(built: &Built) -> Vec<Finding> {
 /// play a sick board for each.
 const PLAYED: &[&str] = &[
     "half-hang",
-    "baud-mismatch",
     "brown-out",
     "matrix-ghost",
     "floating-input",
@@ -68,10 +67,20 @@ fn sick_of_outputs() -> Vec<Case> {
     ]
 }
 
+/// No frame came of 500 bytes: so many that are no text, so many of the form of half the rate. The lines
+/// that were refused are no loss on the way.
+fn unframed(b: &mut Built, odd: u64, halved: u64) {
+    b.tracks.stream.unreadable = Some(crate::session::Unreadable { odd, halved, all: 500 });
+    b.survey.stream.malformed = 40;
+    b.survey.stream.lost = Err(crate::survey::short("a counter or a clock", 0, 1, "print one"));
+}
+
 fn sick_stream_and_rest() -> Vec<Case> {
     use Severity::{Fault, Note, Warning};
     vec![
         ("link-loss", "stream", Fault, |b| b.survey.stream.lost = Ok(204)),
+        ("baud-mismatch", "stream", Fault, |b| unframed(b, 400, 120)),
+        ("baud-mismatch", "stream", Fault, |b| unframed(b, 20, 460)),
         ("link-loss", "stream", Note, |b| b.survey.stream.lost = Ok(2)),
         ("board-reset", "stream", Fault, |b| {
             b.survey.stream.resets = 1;

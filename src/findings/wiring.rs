@@ -7,12 +7,18 @@ use crate::survey::{Answered, RollCall};
 /// Least answer of another channel over the next one for a swap to be sure.
 const DOMINANCE: f64 = 2.0;
 
+/// The roll-call, where somebody declared what the columns mean: roles that go by their order alone can
+/// contradict nobody, and the roll-call puts them right.
+fn declared<'a>(bench: &Bench<'a>) -> Option<&'a RollCall> {
+    bench.survey.roll_call.as_ref().filter(|_| !bench.tracks.roles_by_order)
+}
+
 /// x and y of a stick answer for each other.
 pub const SWAPPED_AXES: Kind =
     Kind { code: "swapped-axes", title: "Axes swapped", look: swapped_axes };
 
 fn swapped_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let Some(roll_call) = &bench.survey.roll_call else { return };
+    let Some(roll_call) = declared(bench) else { return };
     for half in Half::ALL {
         let [x, y] = half.stick();
         let (Some(to_right), Some(up)) = (axis_of(roll_call, x), axis_of(roll_call, y)) else {
@@ -45,7 +51,7 @@ pub const INVERTED_AXIS: Kind =
     Kind { code: "inverted-axis", title: "An axis runs backward", look: inverted_axis };
 
 fn inverted_axis(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let Some(roll_call) = &bench.survey.roll_call else { return };
+    let Some(roll_call) = declared(bench) else { return };
     for axis in AxisId::ALL.into_iter().filter(|a| !a.is_trigger()) {
         if super::has(found, &["swapped-axes", "halves-exchanged"], axis.half().key())
             || super::has(found, &["halves-exchanged"], "halves")
@@ -81,7 +87,7 @@ pub const HALVES_EXCHANGED: Kind =
     Kind { code: "halves-exchanged", title: "Halves exchanged", look: halves_exchanged };
 
 fn halves_exchanged(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let Some(roll_call) = &bench.survey.roll_call else { return };
+    let Some(roll_call) = declared(bench) else { return };
     let axes = AxisId::ALL.into_iter().filter_map(|a| Some((a, axis_of(roll_call, a)?.0)));
     let answered: Vec<(AxisId, AxisId)> = axes.collect();
     let crossed: Vec<&(AxisId, AxisId)> =
@@ -116,7 +122,7 @@ pub const MIRRORED_HALF: Kind =
     Kind { code: "mirrored-half", title: "A half built mirrored", look: mirrored_half };
 
 fn mirrored_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let Some(roll_call) = &bench.survey.roll_call else { return };
+    let Some(roll_call) = declared(bench) else { return };
     for half in Half::ALL {
         let [x, _] = half.stick();
         let Some((channel, answered)) = axis_of(roll_call, x) else { continue };

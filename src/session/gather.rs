@@ -2,11 +2,13 @@
 use std::ops::Range;
 
 use crate::rig::{AxisId, Half, Rig};
-use crate::wire::{Grammar, Role, Why, clock, sequence, unprintable};
+use crate::wire::{Grammar, Role, Why, at_half_rate, clock, sequence, unprintable};
 
 use super::edges::Frame;
 use super::ledger::{Columns, Followed, follow};
-use super::{Drive, DriveTrack, Mark, Session, StreamLedger, TimeSource, Tracks, clock_ratio};
+use super::{
+    Drive, DriveTrack, Mark, Session, StreamLedger, TimeSource, Tracks, Unreadable, clock_ratio,
+};
 
 /// Rate taken for a log without any time, when the rig names none, Hz (common practice).
 const ASSUMED_HZ: f64 = 250.0;
@@ -92,6 +94,7 @@ impl Session {
             scan_order: self.scan_order(),
             raw_bits: rig.raw_bits.unwrap_or_else(|| self.raw_bits_guess()),
             raw_bits_guessed: rig.raw_bits.is_none(),
+            roles_by_order: self.roles_by_order(),
             stream,
         }
     }
@@ -133,14 +136,18 @@ impl Session {
     }
 
     /// How many bytes of the refused lines are no text, where nothing at all was framed.
-    fn unreadable(&self) -> Option<(u64, u64)> {
+    fn unreadable(&self) -> Option<Unreadable> {
         let packed = self.dialect().is_some_and(|d| d.grammar == Grammar::Packed);
         if self.rows() > 0 || packed {
             return None;
         }
         let bytes = || self.refusals().kept().flat_map(|refusal| refusal.bytes.iter());
         let all: Vec<u8> = bytes().copied().collect();
-        (!all.is_empty()).then(|| (unprintable(&all) as u64, all.len() as u64))
+        (!all.is_empty()).then(|| Unreadable {
+            odd: unprintable(&all) as u64,
+            halved: at_half_rate(&all) as u64,
+            all: all.len() as u64,
+        })
     }
 
     /// Duties and levels, where the dialect has them.

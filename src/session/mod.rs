@@ -25,4 +25,4 @@ pub use intake::Intake;
 pub use refusals::{Refusal, Refusals};
 pub use store::{About, Sent, Session, Stamp};
 pub use sums::Sums;
-pub use tracks::{Drive, DriveTrack, Mark, StreamLedger, TimeSource, Tracks};
+pub use tracks::{Drive, DriveTrack, Mark, StreamLedger, TimeSource, Tracks, Unreadable};

@@ -156,6 +156,12 @@ impl Session {
         &self.roles
     }
 
+    /// True while the roles are those that the order of the columns gave, and nobody declared others.
+    pub fn roles_by_order(&self) -> bool {
+        let guess = self.dialect.as_ref().filter(|dialect| dialect.by_order);
+        guess.is_some_and(|d| d.fields.iter().map(|f| f.role).eq(self.roles.iter().copied()))
+    }
+
     /// Gives a field another meaning; nothing is framed again.
     ///
     /// A role that may stand only once is taken from the field that had it (which is then

@@ -60,6 +60,17 @@ pub enum TimeSource {
     Assumed,
 }
 
+/// Bytes of a stream in which nothing was framed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Unreadable {
+    /// Bytes that no text has.
+    pub odd: u64,
+    /// Bytes of the form that digits leave at half of the board's rate.
+    pub halved: u64,
+    /// All of them.
+    pub all: u64,
+}
+
 /// What the counter, the clock and the framer say about completeness.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StreamLedger {
@@ -70,8 +81,8 @@ pub struct StreamLedger {
     pub malformed: u64,
     /// Lines that were never meant as frames (banners, warnings).
     pub foreign: u64,
-    /// Without a single frame: bytes that no text has, and all bytes, of the refused lines at hand.
-    pub unreadable: Option<(u64, u64)>,
+    /// Without a single frame: what the bytes of the refused lines at hand look like.
+    pub unreadable: Option<Unreadable>,
     /// Frames with the counter and clock of the frame before.
     pub duplicated: u64,
     /// Rows before which the counter and the clock restarted.
@@ -120,6 +131,8 @@ pub struct Tracks {
     pub raw_bits: u8,
     /// True when `raw_bits` is a guess.
     pub raw_bits_guessed: bool,
+    /// Nobody declared what the columns mean: their roles go by their order.
+    pub roles_by_order: bool,
     /// Marks in time order.
     pub marks: Vec<Mark>,
     /// Completeness of the stream.

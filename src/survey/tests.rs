@@ -135,6 +135,7 @@ impl Made {
             scan_order: AxisId::ALL.to_vec(),
             raw_bits: 10,
             raw_bits_guessed: false,
+            roles_by_order: false,
             marks: Vec::new(),
             stream: StreamLedger {
                 lost: Some(9),

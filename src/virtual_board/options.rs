@@ -131,6 +131,7 @@ pub fn bench_dialect(rig: &Rig) -> Dialect {
         checksum: ChecksumForm::None,
         clock: ClockUnit::Micros,
         seq_bits: Some(16),
+        by_order: false,
     }
 }
 

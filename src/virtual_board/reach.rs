@@ -4,6 +4,7 @@ use std::f64::consts::{PI, TAU};
 use super::body::rest_travels;
 use super::causes::{Causes, scan_order};
 use super::sensor::Wire;
+use super::stick::StickCauses;
 use super::strokes::USUAL_PRESSURE;
 use super::trigger;
 use super::truth::{AxisTruth, ButtonTruth, StickTruth, StreamTruth, TriggerTruth, Truth};
@@ -127,6 +128,7 @@ impl Causes {
             profile: profile(locus, centre),
             orthogonality_deg: orthogonality.to_degrees(),
             rotation_deg: rotation.to_degrees(),
+            overshoot: self.sticks[half as usize].as_ref().map_or(0.0, StickCauses::overshoot),
             rests: Vec::new(),
         }
     }

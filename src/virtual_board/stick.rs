@@ -26,6 +26,20 @@ pub(super) struct StickCauses {
     pub gate: Gate,
 }
 
+impl StickCauses {
+    /// Swing beyond the rest after a let-go from the gate, share of the way: `O = exp(−πζ/√(1−ζ²))` less
+    /// what friction takes. Friction moves the middle of the way back by its band, so that the swing ends
+    /// at `O·(1 − band) − band` beyond the seat; 0 where that does not pass it.
+    pub fn overshoot(&self) -> f64 {
+        let (zeta, band) = (self.damping_ratio, self.friction_band);
+        if zeta >= 1.0 {
+            return 0.0;
+        }
+        let free = (-std::f64::consts::PI * zeta / (1.0 - zeta * zeta).sqrt()).exp();
+        (free * (1.0 - band) - band).max(0.0)
+    }
+}
+
 /// Natural frequency of the hand that guides a stick, Hz; critically damped.
 const HAND_HZ: f64 = 9.0;
 
@@ -251,9 +265,14 @@ mod tests {
         // exp(−πζ/√(1−ζ²)): 37.2 % for ζ = 0.3, 16.3 % for ζ = 0.5.
         for (damping_ratio, expected) in [(0.3, 0.372), (0.5, 0.163)] {
             let free = StickCauses { damping_ratio, friction_band: 0.0, ..causes() };
+            assert!((free.overshoot() - expected).abs() < 0.001);
             let path = release(&mut stick(free), 0.0);
             let least = path.iter().map(|p| p[0]).fold(f64::INFINITY, f64::min);
             assert!((least + expected).abs() < 0.02, "{damping_ratio}: {least}");
+            let rubbing = StickCauses { damping_ratio, ..causes() };
+            let path = release(&mut stick(rubbing.clone()), 0.0);
+            let least = path.iter().map(|p| p[0]).fold(f64::INFINITY, f64::min);
+            assert!((least + rubbing.overshoot()).abs() < 0.01, "{damping_ratio}: {least}");
         }
     }
 

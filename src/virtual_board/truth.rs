@@ -78,6 +78,8 @@ pub struct StickTruth {
     pub orthogonality_deg: f64,
     /// How far the raw axes are turned from the shell, degrees, counter-clockwise.
     pub rotation_deg: f64,
+    /// Swing beyond the rest after a let-go from the gate, share of the way home.
+    pub overshoot: f64,
     /// Let-goes that have settled, oldest first; the newest 4096.
     pub rests: Vec<RestTruth>,
 }

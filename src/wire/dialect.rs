@@ -121,6 +121,9 @@ pub struct Dialect {
     /// Width at which the counter wraps: 8, 16 or 32; `None` = found from the data.
     #[serde(default)]
     pub seq_bits: Option<u8>,
+    /// Nobody declared what the fields mean: the roles were given by the order of the columns.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub by_order: bool,
 }
 
 impl Dialect {

@@ -22,7 +22,7 @@ pub mod mask;
 pub mod sequence;
 pub mod clock;
 
-pub use baud::{RateWatch, looks_like_baud_mismatch, unprintable};
+pub use baud::{RateWatch, at_half_rate, looks_like_baud_mismatch, unprintable};
 pub use dialect::{Base, ChecksumForm, ClockUnit, Dialect, Field, Grammar, Separator};
 pub use edge::EdgeLine;
 pub use encode::{encode, encode_heading, encode_text};

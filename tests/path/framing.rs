@@ -41,7 +41,15 @@ fn dialect(grammar: Grammar, checksum: ChecksumForm) -> Dialect {
         field("ly", Role::Axis(AxisId::Ly), Base::Decimal),
         field("buttons", Role::Buttons, Base::Hex),
     ];
-    Dialect { format: 1, grammar, fields, checksum, clock: ClockUnit::Micros, seq_bits: None }
+    Dialect {
+        format: 1,
+        grammar,
+        fields,
+        checksum,
+        clock: ClockUnit::Micros,
+        seq_bits: None,
+        by_order: false,
+    }
 }
 
 fn commas() -> Dialect {

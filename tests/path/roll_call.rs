@@ -4,12 +4,14 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use trimbench::desk::Naming;
+use trimbench::desk::analysis::analyse;
 use trimbench::desk::naming::name_session;
 use trimbench::rig::{AxisId, CALL_WORD, Control, Half, POSITIONS, Rig};
 use trimbench::session::{About, Intake, Session};
 use trimbench::virtual_board::script::{Cue, full_run};
 use trimbench::virtual_board::{Options, VirtualBoard};
 use trimbench::wire::Role;
+use trimbench::work::Watch;
 
 /// What a healthy board printed while the roll was called, line by line, and when it was asked what.
 struct Called {
@@ -188,6 +190,50 @@ fn two_hundred_boards_without_labels_are_named() {
     }
     assert!(longest_s < 35.0, "{longest_s} s");
     assert!(wrong.is_empty(), "{} of 200:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+/// Roles that go by the order of the columns contradict nobody; declared ones do.
+#[test]
+fn wires_are_judged_by_what_was_declared() {
+    let called = called(1);
+    let mut order: Vec<usize> = (0..9).collect();
+    order.swap(2, 3);
+    let inverted = [false, false, true, true, false, false];
+    let (bits, dead) = ((0..15).collect(), 14);
+    let wiring =
+        Wiring { order, bits, inverted, dead, active_low: false, hex: true, separator: ',' };
+    let found = |session: &Session| -> Vec<String> {
+        let watch = Watch::unwatched();
+        let results = analyse(session, &Rig::default(), "", &[], &watch).expect("not stopped");
+        assert!(
+            results.naming.is_some_and(|n| !n.changes.is_empty()),
+            "names are found either way"
+        );
+        let wires = ["swapped-axes", "inverted-axis"];
+        results
+            .findings
+            .iter()
+            .map(|f| f.code.clone())
+            .filter(|c| wires.contains(&&c[..]))
+            .collect()
+    };
+    let session = wiring.session(&called, None);
+    assert!(session.roles_by_order());
+    assert_eq!(found(&session), Vec::<String>::new());
+    let heading = b"seq,t_us,lx,ly,rx,ry,lt,rt,buttons\n";
+    let mut intake = Intake::new(None);
+    intake.push(0, heading);
+    for (host_us, numbers) in &called.lines {
+        intake.push(*host_us, wiring.line(numbers, called.full_scale).as_bytes());
+    }
+    intake.finish();
+    let mut named = Session::new(About::default());
+    named.append(&intake.take());
+    for (host_us, control) in &called.calls {
+        named.mark(*host_us, CALL_WORD, &control.word());
+    }
+    assert!(!named.roles_by_order());
+    assert_eq!(found(&named), ["swapped-axes", "inverted-axis", "inverted-axis"]);
 }
 
 /// Names that stand already change nothing, also when they were taken a moment ago.

@@ -188,6 +188,7 @@ mod tests {
             scan_order: Vec::new(),
             raw_bits: 10,
             raw_bits_guessed: true,
+            roles_by_order: false,
             marks: Vec::new(),
             stream: StreamLedger {
                 gaps: vec![(2, 5), (BLOCK_ROWS + 1, 9)],

@@ -81,6 +81,7 @@ pub(in crate::wire) fn dialect_of(heading: &[u8]) -> Option<Dialect> {
         checksum: ChecksumForm::None,
         fields,
         seq_bits,
+        by_order: false,
     };
     dialect.check().is_ok().then_some(dialect)
 }

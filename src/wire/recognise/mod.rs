@@ -93,10 +93,11 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
     let columns: Vec<Column> =
         (0..shape.fields).map(|k| Column::of(shape.rows.iter().map(|row| row[k]))).collect();
     refuse_points(&shape, &columns)?;
-    let fields = roles::assign(&shape.names, &columns);
+    let (fields, by_order) = roles::assign(&shape.names, &columns);
     let clock = roles::clock_unit(&fields, &columns);
     let checksum = shape.checksum;
-    Ok(Dialect { format: 1, grammar: shape.grammar, fields, checksum, clock, seq_bits: None })
+    let grammar = shape.grammar;
+    Ok(Dialect { format: 1, grammar, fields, checksum, clock, seq_bits: None, by_order })
 }
 
 /// Raw counts have no decimal point; a few may be damage.

@@ -5,8 +5,8 @@ use crate::wire::{Base, ClockUnit, Field, Role};
 
 use super::column::Column;
 
-/// Names, roles and bases of all fields.
-pub(super) fn assign(names: &[String], columns: &[Column]) -> Vec<Field> {
+/// Names, roles and bases of all fields, and whether the roles go by nothing but their order.
+pub(super) fn assign(names: &[String], columns: &[Column]) -> (Vec<Field>, bool) {
     let mut roles = by_name(names, columns);
     let named = roles.iter().any(|r| matches!(r, Role::Axis(_) | Role::OutAxis(_)));
     if !named {
@@ -24,7 +24,7 @@ pub(super) fn assign(names: &[String], columns: &[Column]) -> Vec<Field> {
     };
     let unit = |role, column: &Column| role == Role::Clock && is_millis("", column);
     let fields = roles.iter().zip(columns).enumerate();
-    fields
+    let fields = fields
         .map(|(k, (&role, column))| Field {
             name: match names.get(k) {
                 Some(name) if !name.is_empty() => name.clone(),
@@ -33,7 +33,8 @@ pub(super) fn assign(names: &[String], columns: &[Column]) -> Vec<Field> {
             role,
             base: base(role, column),
         })
-        .collect()
+        .collect();
+    (fields, !named)
 }
 
 /// The unit of the clock field, by its name, else by its step.

@@ -236,6 +236,7 @@ impl Hand {
             scan_order: Vec::new(),
             raw_bits: self.bits,
             raw_bits_guessed: false,
+            roles_by_order: false,
             marks: self.marks.clone(),
             stream: StreamLedger { lost: Some(0), ..StreamLedger::default() },
         }
