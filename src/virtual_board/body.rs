@@ -9,7 +9,7 @@ use super::trigger::{Trigger, rest_travel};
 use crate::rig::Half;
 
 /// Length of a step of the mechanics, µs.
-const STEP_US: f64 = 500.0;
+pub(super) const STEP_US: f64 = 500.0;
 
 /// Sticks, triggers, contacts and the hand.
 #[derive(Debug)]
