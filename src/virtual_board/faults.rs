@@ -29,9 +29,8 @@ pub(super) const FAULTS: &[Fault] = faults! {
     "slow-loop", "the loop waits for a debug port of 57600 baud",
         |c, _, s| c.firmware.blocking_baud = Some(57_600.0 / s);
     "baud-mismatch", "the port is opened at 9600 while the board prints at 115200",
-        |c, _, _| c.losses.rate_ratio = 1.0 / 12.0;
-    "rate-halved", "the port is opened at 57600 while the board prints at 115200",
-        |c, _, _| c.losses.rate_ratio = 0.5;
+        // By its logarithm: a strength of 0.279 is half of the rate.
+        |c, _, s| c.losses.rate_ratio = 12f64.powf(-s);
     "board-reset", "a watchdog restarts the board once", board_reset;
     "floating-input", "the pin of left x is not connected",
         |c, _, s| c.wires[AxisId::Lx.index()] = Wire::Open { walk: 17.0 * s, hum: 70.0 * s };

@@ -393,9 +393,6 @@ fn the_mouse_drags_a_stick_and_lets_it_spring_back() {
     assert_eq!(board.truth().buttons[4].edges.len(), 2);
 }
 
-/// Scenarios in which no line comes through.
-const AT_ANOTHER_RATE: [&str; 2] = ["baud-mismatch", "rate-halved"];
-
 #[test]
 fn every_scenario_plays_and_differs_from_a_healthy_board() {
     let healthy = play_brief(&mut VirtualBoard::new(&options(5, "healthy")).unwrap(), u64::MAX / 2);
@@ -408,7 +405,7 @@ fn every_scenario_plays_and_differs_from_a_healthy_board() {
         let columns = Columns::of(&bytes, &board);
         let frames = columns.rows.len();
         // At another symbol rate no frame comes through.
-        assert_eq!(frames > 3_000, !AT_ANOTHER_RATE.contains(&word), "{word}: {frames} frames");
+        assert_eq!(frames > 3_000, word != "baud-mismatch", "{word}: {frames} frames");
     }
 }
 
@@ -425,7 +422,7 @@ fn a_rig_with_one_stick_and_no_buttons_is_fine() {
         let mut board = VirtualBoard::new(&options).unwrap();
         assert_eq!(board.dialect().fields.len(), 4);
         let frames = Columns::of(&play_brief(&mut board, u64::MAX / 2), &board).rows.len();
-        assert_eq!(frames > 3_000, !AT_ANOTHER_RATE.contains(&word), "{word}");
+        assert_eq!(frames > 3_000, word != "baud-mismatch", "{word}");
     }
 }
 
