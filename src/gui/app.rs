@@ -10,6 +10,7 @@ use super::actions::{Action, Place, RunVerb};
 use super::camera::{self, Camera};
 use super::frame_log::FrameLog;
 use super::look::{Palette, size};
+use super::parts::held::Held;
 use super::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
 use super::parts::numbers;
 use super::parts::rail::{RailEntry, rail_ui};
@@ -38,6 +39,8 @@ pub struct Bench {
     pub help: bool,
     /// The overview of the session, kept between frames.
     pub overview: time::Overview,
+    /// The figures of the link bar, as they are read.
+    pub link_figures: Held<Vec<String>>,
     /// The task of the guided run whose station was brought up.
     pub shown_task: Option<Task>,
     /// A station is looked at while the review waits.
@@ -76,6 +79,7 @@ impl Bench {
             settings,
             help: false,
             overview: time::Overview::default(),
+            link_figures: Held::default(),
             shown_task: None,
             review_aside: false,
             welcome: false,
@@ -231,7 +235,7 @@ impl Bench {
         }
     }
 
-    fn link_bar(&self, ui: &mut Ui, actions: &mut Vec<Action>) {
+    fn link_bar(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
         let link = self.desk.link();
         let rig = self.desk.rig();
         let rig_name = match (rig.name.as_str(), rig.board_id.as_str()) {
@@ -240,7 +244,7 @@ impl Bench {
             ("", board) => format!("board {board}"),
             (name, board) => format!("{name}, board {board}"),
         };
-        let figures = link_figures(&self.desk);
+        let figures = self.link_figures.of(ui.ctx(), || link_figures(&self.desk));
         let time = format!(
             "{}, {}",
             numbers::minutes(link.recorded.as_micros() as u64),
@@ -256,7 +260,7 @@ impl Bench {
                 _ => LinkMark::File,
             },
             source: &link.name,
-            figures: &figures,
+            figures,
             recording: link.recording.is_some().then_some((time.as_str(), file.as_str())),
         };
         // The button that starts the run, and without it.

@@ -1,10 +1,11 @@
 //! The timeline over the whole session: overview kept between frames, play controls, marks.
-use egui::{Rect, Ui, UiBuilder, pos2, vec2};
+use egui::{Context, Rect, Ui, UiBuilder, pos2, vec2};
 
 use super::actions::Action;
 use super::look::{Palette, Type, size};
 use super::parts::area::note;
 use super::parts::finding::state_of;
+use super::parts::held::Held;
 use super::parts::lane::Extent;
 use super::parts::state_mark::State;
 use super::parts::timeline::{OverviewLane, Timeline, jumps_rect, overview_rect, timeline_ui};
@@ -16,11 +17,14 @@ use crate::rig::{AxisId, CALL_WORD};
 use crate::segment::PUSH_WORD;
 use crate::wire::Role;
 
+/// One lane of the overview: its columns and its range.
+type OverviewOf = (AxisId, Vec<Extent>, [f32; 2]);
+
 /// Lanes of the overview, computed anew only when the session or the width changed.
 #[derive(Default)]
 pub struct Overview {
     made_of: (usize, usize),
-    lanes: Vec<(AxisId, Vec<Extent>, [f32; 2])>,
+    lanes: Held<Vec<OverviewOf>>,
 }
 
 impl Overview {
@@ -35,17 +39,9 @@ impl Overview {
     ) {
         let p = Palette::of(ui);
         let rect = ui.available_rect_before_wrap();
-        self.follow(desk, overview_rect(rect).width() as usize);
-        let lanes: Vec<OverviewLane<'_>> = self
-            .lanes
-            .iter()
-            .map(|(axis, extents, range)| OverviewLane {
-                name: axis.key(),
-                extents,
-                range: *range,
-                colour: p.axis(*axis),
-            })
-            .collect();
+        self.follow(ui.ctx(), desk, overview_rect(rect).width() as usize);
+        let made = self.lanes.last().into_iter().flatten();
+        let lanes: Vec<OverviewLane<'_>> = made.map(|made| lane(made, p)).collect();
         let session = desk.session();
         let marks: Vec<(u64, &str)> = session
             .stamps()
@@ -96,7 +92,7 @@ impl Overview {
         });
     }
 
-    fn follow(&mut self, desk: &Desk, width: usize) {
+    fn follow(&mut self, ctx: &Context, desk: &Desk, width: usize) {
         let session = desk.session();
         if self.made_of == (session.rows(), width) {
             return;
@@ -106,27 +102,43 @@ impl Overview {
         if width == self.made_of.1 && grown * 1000 < session.rows() {
             return;
         }
-        self.made_of = (session.rows(), width);
-        let end_us = desk.timebase().end_us().max(1);
-        let columns: Vec<_> = (0..width as u64)
-            .map(|k| Some([end_us * k / width as u64, end_us * (k + 1) / width as u64 + 1]))
-            .collect();
-        let of = |axis: AxisId| Some((axis, session.field_of(Role::Axis(axis))?));
-        let sticks = [AxisId::Lx, AxisId::Ly, AxisId::Rx, AxisId::Ry].into_iter().filter_map(of);
-        let mut rows = None;
-        self.lanes = sticks
-            .map(|(axis, field)| {
-                let source = FieldRows { session, timebase: desk.timebase(), field };
-                let rows = rows.get_or_insert_with(|| on_entries(&column_rows(&source, &columns)));
-                let (low, high) = session.span_of(field, 0..session.rows()).unwrap_or((0, 1));
-                // Noise alone must not fill a lane: at least a tenth of the greatest reading.
-                let least = high.abs().max(low.abs()) as f32 * 0.1;
-                let pad = (least - (high - low) as f32).max(2.0) / 2.0;
-                let range = [low as f32 - pad, high as f32 + pad];
-                (axis, extents(&source, rows), range)
-            })
-            .collect();
+        if width != self.made_of.1 {
+            self.lanes.forget();
+        }
+        let made_of = &mut self.made_of;
+        self.lanes.of(ctx, || {
+            *made_of = (session.rows(), width);
+            overview(desk, width)
+        });
     }
+}
+
+fn lane<'a>((axis, extents, range): &'a OverviewOf, p: &Palette) -> OverviewLane<'a> {
+    OverviewLane { name: axis.key(), extents, range: *range, colour: p.axis(*axis) }
+}
+
+/// The lanes of the sticks over the whole session, a column a point of `width`.
+fn overview(desk: &Desk, width: usize) -> Vec<OverviewOf> {
+    let session = desk.session();
+    let end_us = desk.timebase().end_us().max(1);
+    let columns: Vec<_> = (0..width as u64)
+        .map(|k| Some([end_us * k / width as u64, end_us * (k + 1) / width as u64 + 1]))
+        .collect();
+    let of = |axis: AxisId| Some((axis, session.field_of(Role::Axis(axis))?));
+    let sticks = [AxisId::Lx, AxisId::Ly, AxisId::Rx, AxisId::Ry].into_iter().filter_map(of);
+    let mut rows = None;
+    sticks
+        .map(|(axis, field)| {
+            let source = FieldRows { session, timebase: desk.timebase(), field };
+            let rows = rows.get_or_insert_with(|| on_entries(&column_rows(&source, &columns)));
+            let (low, high) = session.span_of(field, 0..session.rows()).unwrap_or((0, 1));
+            // Noise alone must not fill a lane: at least a tenth of the greatest reading.
+            let least = high.abs().max(low.abs()) as f32 * 0.1;
+            let pad = (least - (high - low) as f32).max(2.0) / 2.0;
+            let range = [low as f32 - pad, high as f32 + pad];
+            (axis, extents(&source, rows), range)
+        })
+        .collect()
 }
 
 fn controls_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {

@@ -20,6 +20,8 @@ pub fn band(painter: &Painter, rect: Rect, extents: &[Extent], range: [f32; 2], 
     mesh.reserve_triangles(2 * extents.len());
     mesh.reserve_vertices(4 * extents.len());
     let mut before: Extent = None;
+    // Neighbours that look alike are one rectangle: [left, right, top, bottom].
+    let mut open: Option<[f32; 4]> = None;
     for (k, extent) in extents.iter().enumerate() {
         if let Some([low, high]) = *extent {
             let (low_joined, high_joined) = match before {
@@ -32,12 +34,27 @@ pub fn band(painter: &Painter, rect: Rect, extents: &[Extent], range: [f32; 2], 
                 (top, bottom) = (middle - LEAST / 2.0, middle + LEAST / 2.0);
             }
             let left = rect.left() + k as f32 * width;
-            let column = Rect::from_min_max(pos2(left, top), pos2(left + width, bottom));
-            mesh.add_colored_rect(column, colour);
+            match &mut open {
+                Some([_, right, t, b]) if before.is_some() && [*t, *b] == [top, bottom] => {
+                    *right = left + width;
+                }
+                _ => {
+                    close(&mut mesh, open.replace([left, left + width, top, bottom]), colour);
+                }
+            }
         }
         before = *extent;
     }
+    close(&mut mesh, open, colour);
     painter.add(Shape::mesh(mesh));
+}
+
+/// Adds a rectangle that grows no more.
+fn close(mesh: &mut Mesh, open: Option<[f32; 4]>, colour: Color32) {
+    if let Some([left, right, top, bottom]) = open {
+        let column = Rect::from_min_max(pos2(left, top), pos2(right, bottom));
+        mesh.add_colored_rect(column, colour);
+    }
 }
 
 /// Least thickness of a band in points.
@@ -68,18 +85,23 @@ pub fn event_lane(painter: &Painter, rect: Rect, extents: &[Extent], ink: Color3
     let width = rect.width() / extents.len().max(1) as f32;
     painter.hline(rect.x_range(), rect.bottom() - 0.5, Stroke::new(1.0, rule));
     let mut mesh = Mesh::default();
-    for (k, extent) in extents.iter().enumerate() {
-        let Some([low, high]) = *extent else { continue };
-        if high <= 0.0 {
-            continue;
+    // Both levels within one column: half height, so that a bounce does not look like a press.
+    let top = |extent: &Extent| match *extent {
+        Some([low, high]) if high > 0.0 => {
+            Some(if low <= 0.0 { rect.center().y } else { rect.top() })
         }
+        _ => None,
+    };
+    let mut k = 0;
+    // A press held is one rectangle, however many columns it takes.
+    for alike in extents.chunk_by(|a, b| top(a) == top(b)) {
         let left = rect.left() + k as f32 * width;
-        // Both levels within one column: half height, so that a bounce does not look like a press.
-        let top = if low <= 0.0 { rect.center().y } else { rect.top() };
-        mesh.add_colored_rect(
-            Rect::from_min_max(pos2(left, top), pos2(left + width, rect.bottom())),
-            ink,
-        );
+        k += alike.len();
+        if let Some(top) = top(&alike[0]) {
+            let right = rect.left() + k as f32 * width;
+            let held = Rect::from_min_max(pos2(left, top), pos2(right, rect.bottom()));
+            mesh.add_colored_rect(held, ink);
+        }
     }
     painter.add(Shape::mesh(mesh));
 }

@@ -8,6 +8,7 @@ pub mod contact_strip;
 pub mod figures;
 pub mod finding;
 pub mod gate_outline;
+pub mod held;
 pub mod lane;
 pub mod leak;
 pub mod link_bar;

@@ -28,7 +28,7 @@ const NUMBER: f32 = 60.0;
 const GAP: f32 = 12.0;
 
 /// Draws the rows under the names of their fields, in a list that sticks to the newest unless held.
-pub fn raw_lines_ui(ui: &mut Ui, names: &[String], rows: &[LineRow], held: bool) {
+pub fn raw_lines_ui(ui: &mut Ui, names: &[String], rows: &[&LineRow], held: bool) {
     let p = Palette::of(ui);
     let columns = Columns::of(ui, names, rows);
     let width = columns.width.max(ui.available_width() - 12.0);
@@ -77,7 +77,7 @@ struct Columns {
 }
 
 impl Columns {
-    fn of(ui: &Ui, names: &[String], rows: &[LineRow]) -> Columns {
+    fn of(ui: &Ui, names: &[String], rows: &[&LineRow]) -> Columns {
         let advance = ui.fonts_mut(|f| f.glyph_width(&Type::Raw.font(), '0'));
         // A torn or foreign line may be long: it does not push the fields of the others away.
         let frames = rows.iter().filter(|r| !r.cells.is_empty());
@@ -134,29 +134,5 @@ fn row_ui(ui: &Ui, p: &Palette, rect: Rect, row: &LineRow, columns: &Columns) {
         let ink = if row.state == State::None { p.soft } else { p.ink };
         let at = pos2(x, y);
         ui.painter().text(at, Align2::LEFT_CENTER, &row.verdict, Type::Note.font(), ink);
-    }
-}
-
-/// Bytes as text: printable ASCII as it is, the rest escaped.
-pub fn escaped(bytes: &[u8]) -> String {
-    let mut out = String::with_capacity(bytes.len());
-    for b in bytes {
-        match b {
-            b'\t' => out.push_str("\\t"),
-            b'\r' => out.push_str("\\r"),
-            0x20..=0x7E => out.push(*b as char),
-            _ => out.push_str(&format!("\\x{b:02X}")),
-        }
-    }
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::escaped;
-
-    #[test]
-    fn unprintable_bytes_are_shown_as_codes() {
-        assert_eq!(escaped(b"12,\t34\xFF\0\r"), "12,\\t34\\xFF\\x00\\r");
     }
 }

@@ -6,6 +6,7 @@ use crate::desk::{Desk, Fate, FeedKind, Line};
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
 use crate::gui::parts::choice::toggle_ui;
+use crate::gui::parts::held::Held;
 use crate::gui::parts::raw_lines::{LineRow, raw_lines_ui};
 use crate::gui::parts::state_mark::State;
 
@@ -15,8 +16,10 @@ const SEND: f32 = 40.0;
 /// What the pane keeps to itself.
 #[derive(Default)]
 pub struct LinesPane {
-    /// Lines as they were when the pane was paused.
-    held: Option<Vec<LineRow>>,
+    /// The pane was paused: the lines stay as they are.
+    paused: bool,
+    /// The lines as they are shown.
+    shown: Held<Vec<LineRow>>,
     find: String,
     send: String,
 }
@@ -25,26 +28,19 @@ impl LinesPane {
     /// Draws pause, find, copy and the list.
     pub fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         let desk = view.desk;
-        let all = match &self.held {
-            Some(held) => held.clone(),
-            None => desk.lines().iter().map(|line| row(desk, line)).collect(),
+        let rows = || desk.lines().iter().map(|line| row(desk, line)).collect();
+        let all = match self.paused {
+            true => self.shown.last().map_or(&[][..], Vec::as_slice),
+            false => self.shown.of(ui.ctx(), rows).as_slice(),
         };
         let needle = self.find.trim().to_owned();
-        let found: Vec<LineRow> = all
-            .iter()
-            .filter(|r| {
-                needle.is_empty() || r.text.contains(&needle) || r.verdict.contains(&needle)
-            })
-            .cloned()
-            .collect();
+        let fits = |r: &&LineRow| r.text.contains(&needle) || r.verdict.contains(&needle);
+        let found: Vec<&LineRow> = all.iter().filter(fits).collect();
         ui.horizontal(|ui| {
             ui.label(Type::Title.text(ui, "Last lines"));
             ui.add_space(8.0);
-            let paused = self.held.is_some();
             let hint = "Hold these lines while recording goes on";
-            if toggle_ui(ui, "Pause", paused, hint) {
-                self.held = if paused { None } else { Some(all.clone()) };
-            }
+            self.paused ^= toggle_ui(ui, "Pause", self.paused, hint);
             let label = ui.label("Find");
             ui.add(TextEdit::singleline(&mut self.find).desired_width(140.0)).labelled_by(label.id);
             if ui.button("Copy").on_hover_text("Put the lines shown on the clipboard").clicked() {
@@ -62,7 +58,7 @@ impl LinesPane {
         let list = egui::Rect::from_min_max(free.min, free.max - egui::vec2(0.0, SEND));
         ui.scope_builder(egui::UiBuilder::new().max_rect(list), |ui| match all.is_empty() {
             true => empty_ui(ui, view, actions),
-            false => raw_lines_ui(ui, &names(desk), &found, self.held.is_some()),
+            false => raw_lines_ui(ui, &names(desk), &found, self.paused),
         });
         let send = egui::Rect::from_min_max(list.left_bottom() + egui::vec2(0.0, 8.0), free.max);
         ui.scope_builder(egui::UiBuilder::new().max_rect(send), |ui| {

@@ -37,7 +37,8 @@ fn headings(cursors: Cursors) -> &'static [&'static str] {
     if cursors == Cursors::default() { SPAN.as_slice() } else { CURSORS.as_slice() }
 }
 
-fn cells(
+/// The cells of the table, line by line.
+pub fn cells(
     desk: &Desk,
     lines: &[FigureLine<'_>],
     rows: &Range<usize>,
@@ -64,19 +65,11 @@ pub fn as_text(
 }
 
 /// Draws the table, and the button that copies it in the corner above it.
-pub fn figures_ui(
-    ui: &mut Ui,
-    desk: &Desk,
-    lines: &[FigureLine<'_>],
-    rows: Range<usize>,
-    cursors: Cursors,
-    actions: &mut Vec<Action>,
-) {
-    let cells = cells(desk, lines, &rows, cursors);
-    copy_corner(ui, || table::as_text(headings(cursors), &cells), actions);
+pub fn figures_ui(ui: &mut Ui, cells: &[Vec<String>], cursors: Cursors, actions: &mut Vec<Action>) {
+    copy_corner(ui, || table::as_text(headings(cursors), cells), actions);
     ScrollArea::vertical()
         .auto_shrink([false, false])
-        .show(ui, |ui| table::table_ui(ui, headings(cursors), &cells, 104.0));
+        .show(ui, |ui| table::table_ui(ui, headings(cursors), cells, 104.0));
 }
 
 /// Draws how many samples are seen, and the cursors' times and what lies between them.

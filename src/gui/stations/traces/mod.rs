@@ -31,6 +31,7 @@ use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
+use crate::gui::parts::held::Held;
 use crate::gui::parts::table;
 use crate::gui::viewing::Viewing;
 use crate::rig::AxisId;
@@ -81,6 +82,8 @@ pub struct Traces {
     contacts: Contacts,
     /// What stands below the traces.
     below: Below,
+    /// The table of figures, and what it is of.
+    table: (Vec<LineKey>, Cursors, Held<Vec<Vec<String>>>),
     /// The channel whose spread is shown.
     spread_of: Option<Channel>,
     spread: Spread,
@@ -334,8 +337,7 @@ impl Traces {
             Below::Spectrum => Kind::Spectrum,
             Below::Histogram => Kind::Histogram,
             Below::Figures => {
-                let lines = self.figure_lines(desk, trim, planned);
-                figures::figures_ui(ui, desk, &lines, rows, self.cursors, actions);
+                self.figures_ui(ui, desk, trim, planned, rows, actions);
                 return;
             }
         };
@@ -343,6 +345,28 @@ impl Traces {
             Some(field) => self.spread.ui(ui, desk, kind, field, rows, actions),
             None => drop(ui.label(Type::Label.soft(ui, "Tick a channel that is no contact"))),
         }
+    }
+
+    /// The table of figures; other lines or cursors come at once, other values when they can be read.
+    fn figures_ui(
+        &mut self,
+        ui: &mut Ui,
+        desk: &Desk,
+        trim: Option<&Trim>,
+        planned: &[Planned],
+        rows: Range<usize>,
+        actions: &mut Vec<Action>,
+    ) {
+        let keys: Vec<LineKey> = planned.iter().flat_map(|lane| &lane.lines).copied().collect();
+        let (of, at, mut held) = std::mem::take(&mut self.table);
+        if of != keys || at != self.cursors {
+            held.forget();
+        }
+        let cells = held.of(ui.ctx(), || {
+            figures::cells(desk, &self.figure_lines(desk, trim, planned), &rows, self.cursors)
+        });
+        figures::figures_ui(ui, cells, self.cursors, actions);
+        self.table = (keys, self.cursors, held);
     }
 
     /// The lines of the table of figures: one a line of the picture.
@@ -464,36 +488,10 @@ impl Traces {
     }
 }
 
-/// Length of the shown stretch in words.
-fn span_words(span_us: u64) -> String {
-    let s = span_us as f64 / 1e6;
-    if s < 1.0 {
-        format!("{:.0}\u{a0}ms", s * 1e3)
-    } else if s < 120.0 {
-        format!("{}\u{a0}s", (s * 10.0).round() / 10.0)
-    } else if s < 7200.0 {
-        format!("{:.1}\u{a0}min", s / 60.0)
-    } else {
-        format!("{:.1}\u{a0}h", s / 3600.0)
-    }
-}
-
 /// Cuts a band of `height` off the bottom; gives what is left above the gap, and the band.
 fn split_bottom(rect: egui::Rect, height: f32) -> (egui::Rect, egui::Rect) {
     use crate::gui::look::size::PAGE;
     let y = rect.bottom() - height;
     let top = egui::Rect::from_min_max(rect.min, egui::pos2(rect.right(), y - PAGE));
     (top, egui::Rect::from_min_max(egui::pos2(rect.left(), y), rect.max))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn spans_are_written_in_fitting_units() {
-        assert_eq!(span_words(5_000), "5\u{a0}ms");
-        assert_eq!(span_words(5_000_000), "5\u{a0}s");
-        assert_eq!(span_words(3_600_000_000), "60.0\u{a0}min");
-    }
 }

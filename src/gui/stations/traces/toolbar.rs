@@ -1,9 +1,9 @@
 //! The controls above the traces: freeze, motion, zoom; forms, shared lanes, the lane's range.
 use egui::{DragValue, Ui};
 
+use super::Traces;
 use super::lanes::Form;
 use super::window::Motion;
-use super::{Traces, span_words};
 use crate::desk::Desk;
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
@@ -138,5 +138,31 @@ impl Traces {
             1 => format!("{} has no constants yet", first.words()),
             n => format!("{n} inputs have no constants yet; the guided run gives them"),
         })
+    }
+}
+
+/// Length of the shown stretch in words.
+fn span_words(span_us: u64) -> String {
+    let s = span_us as f64 / 1e6;
+    if s < 1.0 {
+        format!("{:.0}\u{a0}ms", s * 1e3)
+    } else if s < 120.0 {
+        format!("{}\u{a0}s", (s * 10.0).round() / 10.0)
+    } else if s < 7200.0 {
+        format!("{:.1}\u{a0}min", s / 60.0)
+    } else {
+        format!("{:.1}\u{a0}h", s / 3600.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_are_written_in_fitting_units() {
+        assert_eq!(span_words(5_000), "5\u{a0}ms");
+        assert_eq!(span_words(5_000_000), "5\u{a0}s");
+        assert_eq!(span_words(3_600_000_000), "60.0\u{a0}min");
     }
 }
