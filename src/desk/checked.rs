@@ -45,19 +45,19 @@ impl Desk {
     }
 
     /// Sets a finding aside with a reason, or takes that back when the reason is empty. It becomes
-    /// a mark of the session, and a note in the outputs.
+    /// a mark of the session (of a recording: among the edits kept beside it), and a note in the
+    /// outputs.
     pub fn check_off(&mut self, code: &str, place: &str, reason: &str) {
         let plain = |c: char| if c.is_control() { ' ' } else { c };
         let reason: String = reason.trim().chars().map(plain).take(LONGEST).collect();
         let text = format!("{code} {place} {reason}");
         if matches!(self.feed, Feed::Live(_)) {
             self.mark(CHECKED_WORD, text.trim_end());
+            self.revision += 1;
         } else {
-            let rows = self.session.rows();
-            let host_us = self.session.host_part(rows.saturating_sub(1)..rows).last().copied();
-            self.session.mark(host_us.unwrap_or(0), CHECKED_WORD, text.trim_end());
+            // An edit beside the file, which is kept and can be undone.
+            self.mark_recording(self.session.rows(), CHECKED_WORD, text.trim_end());
         }
-        self.revision += 1;
         let words = if reason.is_empty() {
             "The finding counts again"
         } else {

@@ -56,6 +56,14 @@ fn a_finding_is_shown_in_the_traces_and_set_aside_with_a_reason() {
     );
     measured(&mut window);
     window.get_by_label("Checked and set aside");
+    // It is kept beside the recording, and can be undone like any edit.
+    let again = opened([1280.0, 720.0], false, &path);
+    assert_eq!(again.state().desk.checked(), window.state().desk.checked());
+    drop(again);
+    window.state_mut().desk.undo_edit();
+    assert!(window.state().desk.checked().is_empty());
+    window.state_mut().desk.redo_edit();
+    measured(&mut window);
     let results = window.state().desk.results().expect("results").clone();
     let notes = results.facts.notes.join("; ");
     assert!(notes.contains("checked and set aside: turned on purpose"), "{notes}");
