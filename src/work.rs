@@ -55,6 +55,8 @@ pub enum Polled<T> {
 pub struct Job<T> {
     watch: Watch,
     result: Receiver<Result<T, Cancelled>>,
+    /// The result was given, or there will be none. The thread may still be on its way out.
+    over: bool,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -77,7 +79,7 @@ impl<T: Send + 'static> Job<T> {
             let _ = send.send(outcome);
             wake();
         })?;
-        Ok(Job { watch, result, thread: Some(thread) })
+        Ok(Job { watch, result, over: false, thread: Some(thread) })
     }
 
     /// Share done in per mille.
@@ -92,11 +94,16 @@ impl<T: Send + 'static> Job<T> {
 
     /// The result if it is there. Never waits.
     pub fn poll(&mut self) -> Polled<T> {
-        match self.result.try_recv() {
+        if self.over {
+            return Polled::Over;
+        }
+        let polled = match self.result.try_recv() {
             Ok(Ok(value)) => Polled::Done(value),
             Ok(Err(Cancelled)) | Err(TryRecvError::Disconnected) => Polled::Over,
             Err(TryRecvError::Empty) => Polled::Running,
-        }
+        };
+        self.over = !matches!(polled, Polled::Running);
+        polled
     }
 }
 
