@@ -12,7 +12,8 @@ const MIDDLE: f64 = 0.5;
 const ODD: f64 = 0.07;
 /// From here on a third or more of the converter is lost.
 const GRAVE: f64 = 0.22;
-/// How far the axes' own factors may lie from the common one.
+/// How far an axis' own factors may lie from the common one. Two of fifty drawn boards have one axis that
+/// lies farther off for its own reasons: one axis may.
 const ALIKE: f64 = 0.06;
 
 /// Sensors on another supply than the converter's reference.
@@ -40,19 +41,25 @@ fn reference_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let all: Vec<f64> = factors.iter().flat_map(|f| f.1).collect();
     let factor = median(&all);
     let off = (factor - 1.0).abs();
-    if off < ODD || all.iter().any(|f| (f / factor - 1.0).abs() > ALIKE) {
+    let apart = |f: &[f64; 2]| f.iter().map(|f| (f / factor - 1.0).abs()).fold(0.0, f64::max);
+    let alike = factors.iter().filter(|(_, f)| apart(f) <= ALIKE).count();
+    if off < ODD || alike < 2.max(factors.len() - 1) {
         return;
     }
     let severity = if off > GRAVE { Severity::Fault } else { Severity::Warning };
     let words: Vec<String> =
         factors.iter().map(|(axis, f)| format!("{} {:.3}", axis.words(), f[0] * MIDDLE)).collect();
-    let spread = all.iter().map(|f| (f / factor - 1.0).abs()).fold(0.0, f64::max);
+    let within = factors.iter().map(|(_, f)| apart(f)).filter(|d| *d <= ALIKE);
+    let spread = within.fold(0.0, f64::max);
+    let who = match factors.len() - alike {
+        0 => "all axes rest and end".to_owned(),
+        _ => format!("{alike} of {} axes rest and end", factors.len()),
+    };
     let evidence = format!(
-        "all axes rest and end at {factor:.2} times where sensors on the converter's reference would \
-         (within {:.1}\u{a0}% of each other, n\u{a0}=\u{a0}{} axes): rests at {} of full scale; 3.3\u{a0}V \
+        "{who} at {factor:.2} times where sensors on the converter's reference would \
+         (within {:.1}\u{a0}% of that, n\u{a0}=\u{a0}{alike} axes): rests at {} of full scale; 3.3\u{a0}V \
          sensors against 5\u{a0}V give 0.66 times, 5\u{a0}V sensors against 3.3\u{a0}V 1.52 times",
         spread * 100.0,
-        factors.len(),
         words.join(", "),
     );
     let remedy = "Give the converter the sensors' own rail as reference (its reference pin), never an \
