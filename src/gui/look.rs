@@ -129,12 +129,15 @@ impl Type {
         }
     }
 
+    /// Width of a text in one line, points.
+    pub fn width(self, ui: &Ui, text: &str) -> f32 {
+        let ink = Palette::of(ui).ink;
+        ui.painter().layout_no_wrap(text.to_owned(), self.font(), ink).size().x
+    }
+
     /// The first of some wordings that fits into `room` in one line, else the last.
     pub fn fitting<'a>(self, ui: &Ui, room: f32, wordings: &[&'a str]) -> &'a str {
-        let ink = Palette::of(ui).ink;
-        let fits = |words: &&&str| {
-            ui.painter().layout_no_wrap((**words).to_owned(), self.font(), ink).size().x <= room
-        };
+        let fits = |words: &&&str| self.width(ui, words) <= room;
         wordings.iter().find(fits).or(wordings.last()).copied().unwrap_or_default()
     }
 

@@ -22,7 +22,7 @@ pub fn toggle_ui(ui: &mut Ui, name: &str, on: bool, hint: &str) -> bool {
     let p = Palette::of(ui);
     let font = if on { Type::Chosen } else { Type::Label };
     // As wide as the bold form, so that nothing moves when it is chosen.
-    let wide = ui.painter().layout_no_wrap(name.to_owned(), Type::Chosen.font(), p.ink).size().x;
+    let wide = Type::Chosen.width(ui, name);
     let (rect, response) = ui.allocate_exact_size(vec2(wide + 20.0, 28.0), Sense::click());
     response.widget_info(|| WidgetInfo::selected(Role::Button, ui.is_enabled(), on, name));
     let painter = ui.painter();

@@ -143,10 +143,7 @@ struct Columns {
 
 impl Columns {
     fn of(ui: &Ui, rows: &[Figure], width: f32) -> Columns {
-        let ink = Palette::of(ui).ink;
-        let wide = |text: &str, font: Type| {
-            ui.painter().layout_no_wrap(text.to_owned(), font.font(), ink).size().x
-        };
+        let wide = |text: &str, font: Type| font.width(ui, text);
         let labels = rows.iter().map(|r| wide(&r.label, Type::Label)).fold(0.0, f32::max);
         let values = rows.iter().filter_map(|r| r.value.as_deref());
         let values = values.map(|v| wide(v, Type::Value)).fold(24.0, f32::max);

@@ -13,9 +13,7 @@ const GAP: f32 = 10.0;
 
 /// Pitch of the values and width of the labels where the labels must give up room.
 fn narrow(ui: &Ui, headings: &[&str], rows: &[Vec<String>], width: f32) -> (f32, f32) {
-    let ink = Palette::of(ui).ink;
-    let wide =
-        |text: &str| ui.painter().layout_no_wrap(text.to_owned(), Type::Note.font(), ink).size().x;
+    let wide = |text: &str| Type::Note.width(ui, text);
     let values = headings.iter().skip(1).copied();
     let values = values.chain(rows.iter().flat_map(|r| r.iter().skip(1).map(String::as_str)));
     let least = values.map(wide).fold(0.0, f32::max) + GAP;

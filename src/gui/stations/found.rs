@@ -2,6 +2,7 @@
 use egui::{Rect, ScrollArea, Ui};
 
 use super::View;
+use crate::findings::Finding;
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
 use crate::gui::parts::card::card_at;
@@ -32,18 +33,23 @@ pub fn found_ui(
         } else if found.is_empty() {
             ui.label(Type::Note.soft(ui, "nothing, as far as the data go"));
         }
-        let open = unfolded(ui, &found, 8.0, 0.0);
-        ScrollArea::vertical().id_salt("found").auto_shrink([false, false]).show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 8.0;
-            for (k, (finding, room)) in found.into_iter().zip(open).enumerate() {
-                ui.push_id(k, |ui| {
-                    if finding_ui(ui, finding, room)
-                        && let Some(span) = finding.span
-                    {
-                        actions.push(Action::Inspect(span));
-                    }
-                });
-            }
-        });
+        list_ui(ui, &found, 8.0, actions);
+    });
+}
+
+/// Draws findings under one another, `gap` points apart, each with its way to the traces.
+pub fn list_ui(ui: &mut Ui, found: &[&Finding], gap: f32, actions: &mut Vec<Action>) {
+    let open = unfolded(ui, found, gap, 0.0);
+    ScrollArea::vertical().id_salt("found").auto_shrink([false, false]).show(ui, |ui| {
+        ui.spacing_mut().item_spacing.y = gap;
+        for (k, (finding, room)) in found.iter().zip(open).enumerate() {
+            ui.push_id(k, |ui| {
+                if finding_ui(ui, finding, room)
+                    && let Some(span) = finding.span
+                {
+                    actions.push(Action::Inspect(span));
+                }
+            });
+        }
     });
 }

@@ -1,7 +1,7 @@
 //! Sheet: read the whole record once more · choose where it goes · save header, sheet, figures.
 use egui::{Label, Rect, ScrollArea, TextEdit, Ui};
 
-use super::found::KEPT_BACK;
+use super::found::{KEPT_BACK, list_ui};
 use super::limits_pane::LimitsPane;
 use super::{Station, View, copy_corner, save_buttons};
 use crate::desk::{Results, Saved};
@@ -11,7 +11,6 @@ use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
-use crate::gui::parts::finding::{finding_ui, unfolded};
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::table;
 use crate::trim::ZonePlace;
@@ -191,20 +190,8 @@ fn findings_ui(ui: &mut Ui, results: &Results, actions: &mut Vec<Action>) {
     ui.label(Type::Label.soft(ui, title));
     ui.add_space(4.0);
     let findings: Vec<&Finding> = results.findings.iter().collect();
-    let open = unfolded(ui, &findings, 12.0, 0.0);
-    ScrollArea::vertical().id_salt("all findings").auto_shrink([false, false]).show(ui, |ui| {
-        ui.spacing_mut().item_spacing.y = 12.0;
-        for (k, (finding, room)) in findings.into_iter().zip(open).enumerate() {
-            ui.push_id(k, |ui| {
-                if finding_ui(ui, finding, room)
-                    && let Some(span) = finding.span
-                {
-                    actions.push(Action::Inspect(span));
-                }
-            });
-        }
-        if results.findings.is_empty() {
-            ui.label(Type::Label.soft(ui, "Nothing stands out, as far as the data go"));
-        }
-    });
+    if findings.is_empty() {
+        ui.label(Type::Label.soft(ui, "Nothing stands out, as far as the data go"));
+    }
+    list_ui(ui, &findings, 12.0, actions);
 }
