@@ -1,5 +1,5 @@
 //! The time of every row while a session grows: what the window's time axis stands on.
-use crate::session::{Session, Tracks};
+use crate::session::{SPAN_ROWS, Session, Tracks};
 use crate::wire::{ClockUnit, Role};
 
 /// An interval this many times the usual one is drawn as a gap, never bridged.
@@ -18,6 +18,8 @@ const ASSUMED_PERIOD_US: f64 = 4_000.0;
 #[derive(Clone, Debug, Default)]
 pub struct Timebase {
     t_us: Vec<u64>,
+    /// The time of every 1 024th row.
+    coarse_us: Vec<u64>,
     gaps: Vec<usize>,
     period_us: f64,
     last_clock: Option<u32>,
@@ -36,7 +38,13 @@ impl Timebase {
         gaps.sort_unstable();
         gaps.dedup();
         let t_us = tracks.t_us.iter().map(|t| t - first).collect();
-        Timebase { t_us, gaps, period_us: tracks.period_us, last_clock: None, last_seq: None }
+        Timebase { gaps, period_us: tracks.period_us, ..Timebase::at(t_us) }
+    }
+
+    /// The times alone.
+    fn at(t_us: Vec<u64>) -> Timebase {
+        let coarse_us = t_us.iter().step_by(SPAN_ROWS).copied().collect();
+        Timebase { t_us, coarse_us, ..Timebase::default() }
     }
 
     /// Follows a session that has grown, by a limited number of rows a call.
@@ -94,6 +102,9 @@ impl Timebase {
             self.period_us += (step_us as f64 - self.period_us) * weight;
         }
         self.last_seq = seq;
+        if row.is_multiple_of(SPAN_ROWS) {
+            self.coarse_us.push(t_us);
+        }
         self.t_us.push(t_us);
     }
 
@@ -109,24 +120,14 @@ impl Timebase {
 
     /// The same, found sooner when the row lies near `guess`: cost 2·log₂ of the distance.
     pub fn row_near(&self, t_us: u64, guess: usize) -> usize {
-        let guess = guess.min(self.t_us.len());
-        let mut step = 1;
-        if self.t_us.get(guess).is_some_and(|t| *t < t_us) {
-            let mut low = guess + 1;
-            while self.t_us.get(low + step).is_some_and(|t| *t < t_us) {
-                low += step + 1;
-                step *= 2;
-            }
-            let part = &self.t_us[low..(low + step).min(self.t_us.len())];
-            return low + part.partition_point(|t| *t < t_us);
-        }
-        let mut high = guess;
-        while high >= step && self.t_us[high - step] >= t_us {
-            high -= step;
-            step *= 2;
-        }
-        let low = high.saturating_sub(step);
-        low + self.t_us[low..high].partition_point(|t| *t < t_us)
+        first_from(&self.t_us, t_us, guess)
+    }
+
+    /// The first multiple of 1 024 rows whose row is at or after a time, or all rows: it lies less
+    /// than 1 024 rows behind [`Timebase::row_at`]. Cost as there, by 1 024 rows.
+    pub fn entry_near(&self, t_us: u64, guess: usize) -> usize {
+        let entry = first_from(&self.coarse_us, t_us, guess / SPAN_ROWS);
+        (entry * SPAN_ROWS).min(self.t_us.len())
     }
 
     /// Time of the newest row, µs.
@@ -152,6 +153,28 @@ impl Timebase {
     }
 }
 
+/// Place of the first of some ascending times that is not before `t_us`, looked for from `guess` on.
+fn first_from(times: &[u64], t_us: u64, guess: usize) -> usize {
+    let guess = guess.min(times.len());
+    let mut step = 1;
+    if times.get(guess).is_some_and(|t| *t < t_us) {
+        let mut low = guess + 1;
+        while times.get(low + step).is_some_and(|t| *t < t_us) {
+            low += step + 1;
+            step *= 2;
+        }
+        let part = &times[low..(low + step).min(times.len())];
+        return low + part.partition_point(|t| *t < t_us);
+    }
+    let mut high = guess;
+    while high >= step && times[high - step] >= t_us {
+        high -= step;
+        step *= 2;
+    }
+    let low = high.saturating_sub(step);
+    low + times[low..high].partition_point(|t| *t < t_us)
+}
+
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
@@ -167,9 +190,25 @@ mod tests {
         ) {
             let mut t = 0;
             let t_us: Vec<u64> = steps.iter().map(|s| { t += s; t }).collect();
-            let timebase = Timebase { t_us, ..Timebase::default() };
+            let timebase = Timebase::at(t_us);
             let t_us = (t as f64 * at) as u64;
             prop_assert_eq!(timebase.row_near(t_us, guess), timebase.row_at(t_us));
+        }
+
+        #[test]
+        fn an_entry_begins_less_than_its_rows_behind_the_row(
+            seed in 1_u64..1_000,
+            rows in 0_usize..9_000,
+            guess in 0_usize..10_000,
+            at in 0.0..1.1_f64,
+        ) {
+            let mut t = 0;
+            let t_us: Vec<u64> = (0..rows as u64).map(|k| { t += k * seed % 7; t }).collect();
+            let timebase = Timebase::at(t_us);
+            let t_us = (t as f64 * at) as u64;
+            let (entry, row) = (timebase.entry_near(t_us, guess), timebase.row_at(t_us));
+            prop_assert!(entry == rows || entry.is_multiple_of(SPAN_ROWS));
+            prop_assert!((row..row + SPAN_ROWS).contains(&entry), "{} {}", row, entry);
         }
     }
 }

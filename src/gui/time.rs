@@ -6,7 +6,7 @@ use super::look::{Palette, Type, size};
 use super::parts::area::note;
 use super::parts::finding::state_of;
 use super::parts::held::Held;
-use super::parts::lane::Extent;
+use super::parts::lane::Band;
 use super::parts::state_mark::State;
 use super::parts::timeline::{OverviewLane, Timeline, jumps_rect, overview_rect, timeline_ui};
 use super::stations::traces::channels::FieldRows;
@@ -18,13 +18,15 @@ use crate::segment::PUSH_WORD;
 use crate::wire::Role;
 
 /// One lane of the overview: its columns and its range.
-type OverviewOf = (AxisId, Vec<Extent>, [f32; 2]);
+type OverviewOf = (AxisId, Band, [f32; 2]);
 
 /// Lanes of the overview, computed anew only when the session or the width changed.
 #[derive(Default)]
 pub struct Overview {
     made_of: (usize, usize),
     lanes: Held<Vec<OverviewOf>>,
+    /// The time of the head, as it is read.
+    read_us: Held<u64>,
 }
 
 impl Overview {
@@ -62,6 +64,7 @@ impl Overview {
             },
             span_us: [0, desk.timebase().end_us()],
             head_us: transport.at_us,
+            read_us: *self.read_us.of(ui.ctx(), || transport.at_us),
             lanes: &lanes,
             marks: &marks,
             findings: &findings,
@@ -113,8 +116,8 @@ impl Overview {
     }
 }
 
-fn lane<'a>((axis, extents, range): &'a OverviewOf, p: &Palette) -> OverviewLane<'a> {
-    OverviewLane { name: axis.key(), extents, range: *range, colour: p.axis(*axis) }
+fn lane<'a>((axis, band, range): &'a OverviewOf, p: &Palette) -> OverviewLane<'a> {
+    OverviewLane { name: axis.key(), band, range: *range, colour: p.axis(*axis) }
 }
 
 /// The lanes of the sticks over the whole session, a column a point of `width`.
@@ -136,7 +139,7 @@ fn overview(desk: &Desk, width: usize) -> Vec<OverviewOf> {
             let least = high.abs().max(low.abs()) as f32 * 0.1;
             let pad = (least - (high - low) as f32).max(2.0) / 2.0;
             let range = [low as f32 - pad, high as f32 + pad];
-            (axis, extents(&source, rows), range)
+            (axis, extents(&source, rows).into(), range)
         })
         .collect()
 }

@@ -1,19 +1,20 @@
-//! 65 536 rows of every column, shared once full, with a pyramid of minima and maxima, and sums.
+//! 65 536 rows of every column, shared once full, with the extremes of every 16 rows, and sums.
 use std::ops::Range;
 
+use super::extremes::{Extremes, extremes, joined};
 use super::sums::{Sums, SumsAlong};
 
 /// Rows in a full block.
 pub const BLOCK_ROWS: usize = 65_536;
-/// Rows (or entries of the level below) under one entry of a pyramid level.
-pub const FACTOR: usize = 16;
+/// Rows under one entry of the extremes.
+pub(super) const ENTRY_ROWS: usize = 16;
 
 /// One column of a block.
 #[derive(Clone, Debug, Default)]
 struct Column {
     cells: Vec<i32>,
-    /// Level k: minimum and maximum of each begun run of 16^(k+1) rows.
-    levels: [Vec<(i32, i32)>; 4],
+    /// Minimum and maximum of each begun run of 16 rows.
+    entries: Extremes,
     sums: SumsAlong,
 }
 
@@ -73,17 +74,21 @@ impl Block {
 
     /// Least and greatest cell of a field over `rows`; `None` when there are none.
     ///
-    /// Cost: at most 32 entries a pyramid level.
-    pub fn min_max(&self, field: usize, rows: Range<usize>) -> Option<(i32, i32)> {
+    /// Cost: at most 30 cells and an entry for every 16 rows.
+    pub(super) fn min_max(&self, field: usize, rows: Range<usize>) -> Option<(i32, i32)> {
         let column = self.columns.get(field)?;
         let rows = rows.start..rows.end.min(self.rows);
-        if rows.is_empty() {
-            return None;
-        }
-        if rows == (0..self.rows) {
-            return column.levels[3].first().copied();
-        }
-        Some(column.min_max(rows))
+        let head = rows.start.next_multiple_of(ENTRY_ROWS).min(rows.end);
+        let tail = (rows.end / ENTRY_ROWS * ENTRY_ROWS).max(head);
+        let ends = [rows.start..head, tail..rows.end].map(|part| column.cells.get(part));
+        let ends = ends.into_iter().flatten().filter_map(extremes);
+        ends.chain(self.over(field, head..tail)).reduce(joined)
+    }
+
+    /// The same for rows that begin and end on entries; `None` when they are not all there.
+    pub(super) fn over(&self, field: usize, rows: Range<usize>) -> Option<(i32, i32)> {
+        let column = self.columns.get(field)?;
+        column.entries.over(rows.start / ENTRY_ROWS..rows.end / ENTRY_ROWS)
     }
 
     /// Sums of a field over every row of the session before `row` of this block.
@@ -101,63 +106,19 @@ fn reserve<T>(vector: &mut Vec<T>, more: usize) {
     }
 }
 
-fn joined(a: (i32, i32), b: (i32, i32)) -> (i32, i32) {
-    (a.0.min(b.0), a.1.max(b.1))
-}
-
 impl Column {
     fn extend(&mut self, cells: &[i32]) {
         let start = self.cells.len();
         reserve(&mut self.cells, cells.len());
         self.cells.extend_from_slice(cells);
         self.sums.extend(start, cells);
-        let (mut from, end) = (start, self.cells.len());
-        for level in 0..self.levels.len() {
-            // Entries from the first touched one on are made anew from the level below.
-            let first = from / FACTOR;
-            let (below, rest) = self.levels.split_at_mut(level);
-            let entries = &mut rest[0];
-            entries.truncate(first);
-            match below.last() {
-                None => entries.extend(self.cells[first * FACTOR..end].chunks(FACTOR).map(span)),
-                Some(below) => entries.extend(below[first * FACTOR..].chunks(FACTOR).map(hull)),
-            }
-            from = first;
+        // Entries from the first touched one on are made anew.
+        let first = start / ENTRY_ROWS;
+        self.entries.truncate(first);
+        for run in self.cells[first * ENTRY_ROWS..].chunks(ENTRY_ROWS) {
+            extremes(run).into_iter().for_each(|made| self.entries.push(made));
         }
     }
-
-    fn min_max(&self, rows: Range<usize>) -> (i32, i32) {
-        let mut found = (i32::MAX, i32::MIN);
-        let (mut start, mut end) = (rows.start, rows.end);
-        let mut level = None;
-        while start < end {
-            let (head, tail) = match level {
-                Some(3) => (end, end),
-                _ => (start.next_multiple_of(FACTOR).min(end), (end / FACTOR * FACTOR).max(start)),
-            };
-            let tail = tail.max(head);
-            found = joined(found, self.entries(level, start..head));
-            found = joined(found, self.entries(level, tail..end));
-            (start, end) = (head.div_ceil(FACTOR), tail / FACTOR);
-            level = Some(level.map_or(0, |l: usize| l + 1));
-        }
-        found
-    }
-
-    fn entries(&self, level: Option<usize>, range: Range<usize>) -> (i32, i32) {
-        match level {
-            None => span(&self.cells[range]),
-            Some(level) => hull(&self.levels[level][range]),
-        }
-    }
-}
-
-fn span(cells: &[i32]) -> (i32, i32) {
-    cells.iter().fold((i32::MAX, i32::MIN), |found, c| joined(found, (*c, *c)))
-}
-
-fn hull(entries: &[(i32, i32)]) -> (i32, i32) {
-    entries.iter().fold((i32::MAX, i32::MIN), |found, e| joined(found, *e))
 }
 
 #[cfg(test)]
@@ -175,7 +136,7 @@ mod tests {
     }
 
     #[test]
-    fn the_pyramid_agrees_with_a_scan() {
+    fn the_entries_agree_with_a_scan() {
         let cells: Vec<i32> =
             (0..BLOCK_ROWS as i64).map(|i| (i * i * 7919 % 4093) as i32).collect();
         for (rows, step) in [(1, 1), (15, 4), (16, 5), (257, 50), (5000, 333), (BLOCK_ROWS, 4096)] {
@@ -183,7 +144,7 @@ mod tests {
             for (a, b) in [(0, rows), (0, 1), (rows / 3, rows), (rows / 2, rows / 2 + 17), (1, 300)]
             {
                 let range = a.min(rows)..b.min(rows);
-                let scan = (!range.is_empty()).then(|| span(&cells[range.clone()]));
+                let scan = extremes(&cells[range.clone()]);
                 assert_eq!(block.min_max(0, range.clone()), scan, "{rows} by {step}, {range:?}");
             }
         }

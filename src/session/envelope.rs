@@ -1,57 +1,100 @@
 //! What a window draws of a column: least and greatest cell for each pixel.
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::Session;
-use super::block::{BLOCK_ROWS, Block};
+use super::block::{BLOCK_ROWS, Block, ENTRY_ROWS};
+use super::extremes::{extremes, joined};
+use super::shelf::{SHELF_ROWS, STEPS, Shelf};
 
-/// Least and greatest cell of every column of every block: field by field, block after block.
-///
-/// A stretch of hours costs one look into memory a thousand blocks, not three a block.
+/// Rows under one entry, from single cells to whole blocks.
+const SIZES: [usize; 5] = [1, ENTRY_ROWS, STEPS[0], STEPS[1], STEPS[2]];
+/// Runs of at most so many rows are read cell by cell.
+const FEW: usize = 128;
+
+/// Extremes of every field in steps from 256 rows on.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Hulls(Vec<Vec<(i32, i32)>>);
+pub(super) struct Shelves(Vec<Arc<Shelf>>);
 
-impl Hulls {
-    /// Notes the extremes of the block at a place, which is the last one or new.
-    pub(super) fn note(&mut self, at: usize, block: &Block) {
-        self.0.resize(block.fields(), Vec::new());
-        for (field, hulls) in self.0.iter_mut().enumerate() {
-            hulls.truncate(at);
-            hulls.extend(block.min_max(field, 0..block.rows()));
-        }
+impl Shelves {
+    /// Takes in the rows of the block at a place from `from` on; it is the last one.
+    pub(super) fn note(&mut self, at: usize, block: &Block, from: usize) {
+        let blocks = SHELF_ROWS / BLOCK_ROWS;
+        self.0.resize_with(at / blocks + 1, Arc::default);
+        Arc::make_mut(&mut self.0[at / blocks]).note(at % blocks, block, from);
     }
 
     /// Forgets everything.
     pub(super) fn clear(&mut self) {
         self.0.clear();
     }
-
-    fn of(&self, field: usize, blocks: Range<usize>) -> Option<(i32, i32)> {
-        let hulls = self.0.get(field)?.get(blocks)?;
-        hulls.iter().copied().reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
-    }
 }
 
 impl Session {
     /// Least and greatest cell of a field over `rows`; `None` when there are none.
     ///
-    /// Cost: a bounded number of steps, and a whole block adds less than a nanosecond.
+    /// Cost: at most 64 entries a level, and one for every 65 536 rows.
     pub fn span_of(&self, field: usize, rows: Range<usize>) -> Option<(i32, i32)> {
-        let rows = rows.start..rows.end.min(self.rows());
-        if rows.is_empty() {
-            return None;
-        }
-        let part = |block: usize, rows: Range<usize>| {
-            self.blocks().get(block).and_then(|b| b.min_max(field, rows))
+        let (mut start, mut end) = (rows.start, rows.end.min(self.rows()));
+        let mut found = None;
+        let mut add = |level: usize, rows: Range<usize>| {
+            found = found.into_iter().chain(self.entries(field, level, rows)).reduce(joined);
         };
-        let (first, last) = (rows.start / BLOCK_ROWS, rows.end / BLOCK_ROWS);
-        let (from, to) = (rows.start % BLOCK_ROWS, rows.end % BLOCK_ROWS);
-        if first == last {
-            return part(first, from..to);
+        for level in 0..SIZES.len() {
+            if start >= end {
+                break;
+            }
+            // Up to whole entries of the next level, which go there.
+            let Some(next) = SIZES.get(level + 1) else {
+                add(level, start..end);
+                break;
+            };
+            let head = start.next_multiple_of(*next).min(end);
+            let tail = (end / next * next).max(head);
+            add(level, start..head);
+            add(level, tail..end);
+            (start, end) = (head, tail);
         }
-        let whole = self.hulls().of(field, first + usize::from(from > 0)..last);
-        let head = if from > 0 { part(first, from..BLOCK_ROWS) } else { None };
-        let found = [head, whole, part(last, 0..to)];
-        found.into_iter().flatten().reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+        found
+    }
+
+    /// The same for each of many runs, as pixel columns are: short ones are read cell by cell, and
+    /// such as begin and end on entries of the envelope from one level.
+    pub fn spans_of(&self, field: usize, runs: &[Range<usize>]) -> Vec<Option<(i32, i32)>> {
+        let of = |rows: &Range<usize>| {
+            if rows.is_empty() || rows.end > self.rows() {
+                return self.span_of(field, rows.clone());
+            }
+            let fits = |size: &usize| (rows.start | rows.end).is_multiple_of(*size);
+            match SIZES[..4].iter().rposition(fits) {
+                Some(0) | None if rows.len() > FEW => self.span_of(field, rows.clone()),
+                level => self.entries(field, level.unwrap_or(0), rows.clone()),
+            }
+        };
+        runs.iter().map(of).collect()
+    }
+
+    /// Least and greatest over rows that begin and end on entries of a level of [`SIZES`].
+    fn entries(&self, field: usize, level: usize, rows: Range<usize>) -> Option<(i32, i32)> {
+        let mut found = None;
+        let mut start = rows.start;
+        let holds = if level < 2 { BLOCK_ROWS } else { SHELF_ROWS };
+        while start < rows.end {
+            let base = start / holds * holds;
+            let end = rows.end.min(base + holds);
+            let within = start - base..end - base;
+            let part = match level {
+                0 => self
+                    .blocks()
+                    .get(base / holds)
+                    .and_then(|b| extremes(b.column(field).get(within)?)),
+                1 => self.blocks().get(base / holds).and_then(|b| b.over(field, within)),
+                _ => self.shelves().0.get(base / holds)?.over(field, level - 2, within),
+            };
+            found = part.into_iter().chain(found).reduce(joined);
+            start = end;
+        }
+        found
     }
 
     /// The picture of a column: `rows` cut into `pixels` equal runs, least and greatest of each.

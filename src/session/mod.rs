@@ -5,7 +5,9 @@
 mod refusals;
 mod chunk;
 mod intake;
+mod extremes;
 mod block;
+mod shelf;
 mod store;
 mod envelope;
 mod sums;
@@ -23,6 +25,7 @@ pub use edges::{EdgeLog, LoggedChange};
 pub use inputs::{InputColumn, Inputs, is_input};
 pub use intake::Intake;
 pub use refusals::{Refusal, Refusals};
+pub use shelf::SPAN_ROWS;
 pub use store::{About, Sent, Session, Stamp};
 pub use sums::Sums;
 pub use tracks::{Drive, DriveTrack, Mark, StreamLedger, TimeSource, Tracks, Unreadable};

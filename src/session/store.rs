@@ -1,13 +1,14 @@
 //! The session: columns by field in shared blocks, roles as a map on top, marks and refusals.
 use std::ops::Range;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::rig::Rig;
 use crate::wire::mask::{self, Evidence};
 use crate::wire::{Base, Dialect, EdgeLine, Field, Role};
 
 use super::block::{BLOCK_ROWS, Block};
-use super::envelope::Hulls;
+use super::envelope::Shelves;
 use super::{Chunk, Refusals};
 
 /// A remark as it was set: at a host time, before a row.
@@ -57,8 +58,9 @@ pub struct Session {
     dialect: Option<Arc<Dialect>>,
     roles: Vec<Role>,
     masks: Vec<Option<Evidence>>,
+    reading: u64,
     blocks: Vec<Arc<Block>>,
-    hulls: Hulls,
+    shelves: Shelves,
     rows: usize,
     timed: bool,
     stamps: Vec<Stamp>,
@@ -68,6 +70,9 @@ pub struct Session {
     breaks: Vec<usize>,
     bytes: u64,
 }
+
+/// The next reading of a stream.
+static READINGS: AtomicU64 = AtomicU64::new(1);
 
 fn is_mask(role: Role) -> bool {
     matches!(role, Role::Buttons | Role::Button(_) | Role::OutButtons)
@@ -117,8 +122,9 @@ impl Session {
             }
             let at = self.blocks.len().saturating_sub(1);
             let Some(open) = self.blocks.last_mut() else { return };
+            let had = open.rows();
             from += Arc::make_mut(open).fill(&chunk.columns, &chunk.host_us, from);
-            self.hulls.note(at, open);
+            self.shelves.note(at, open, had);
         }
         self.rows += rows;
     }
@@ -129,11 +135,18 @@ impl Session {
             |f: &Field| (is_mask(f.role) || f.base == Base::Unsettled).then(Evidence::default);
         self.masks = dialect.fields.iter().map(watched).collect();
         self.dialect = Some(Arc::clone(dialect));
+        self.reading = READINGS.fetch_add(1, Ordering::Relaxed);
         self.blocks.clear();
-        self.hulls.clear();
+        self.shelves.clear();
         self.breaks.clear();
         self.edges.clear();
         self.rows = 0;
+    }
+
+    /// Which reading of a stream the rows are of: those of one reading never change, they only get
+    /// more. No two readings of the process share a number; 0 = none yet.
+    pub fn reading(&self) -> u64 {
+        self.reading
     }
 
     /// Number of rows.
@@ -193,9 +206,9 @@ impl Session {
         &self.blocks
     }
 
-    /// Least and greatest cell of every column of every block.
-    pub(super) fn hulls(&self) -> &Hulls {
-        &self.hulls
+    /// Extremes of every field in steps from 256 rows on.
+    pub(super) fn shelves(&self) -> &Shelves {
+        &self.shelves
     }
 
     /// True when each row has a host time.

@@ -137,3 +137,41 @@ fn extremes_and_sums_of_any_stretch_agree_with_a_scan() {
     assert_eq!(session.sums_of(session.roles().len(), 0..10), None, "no such field");
     assert_eq!(session.sums_of(2, 139_000..200_000), session.sums_of(2, 139_000..140_000));
 }
+
+/// Pixel columns over more than a million rows, on entries of every level and beside them.
+#[test]
+fn pixel_columns_of_two_million_rows_agree_with_a_scan() {
+    let mut session = opened(stream(0..10).as_bytes()).session;
+    let fields = session.roles().len();
+    let mut drawn = 7_u64;
+    let mut draw = |below: usize| {
+        drawn = drawn.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963);
+        (drawn >> 33) as usize % below
+    };
+    while session.rows() < 2_200_000 {
+        let rows = 1 + draw(150_000);
+        let cells = (0..rows).map(|_| draw(1 << 20) as i32 - (1 << 19)).collect();
+        let columns = std::iter::once(cells).chain((1..fields).map(|_| vec![0; rows])).collect();
+        session.append(&trimbench::session::Chunk { columns, ..Default::default() });
+    }
+    let column = session.column(0);
+    let mut runs = Vec::new();
+    for step in [1, 16, 256, 1_024, 65_536, 1_048_576] {
+        for entries in [1, 2, 9, 130] {
+            for _ in 0..20 {
+                let start = draw(column.len() / step + 1) * step;
+                runs.push(start..start + entries * step);
+                runs.push(start + draw(step)..start + entries * step + draw(step));
+            }
+        }
+    }
+    let scan = |run: &std::ops::Range<usize>| {
+        let part = column.get(run.start..run.end.min(column.len())).unwrap_or(&[]);
+        part.iter().min().copied().zip(part.iter().max().copied())
+    };
+    let spans = session.spans_of(0, &runs);
+    for (run, span) in runs.iter().zip(spans) {
+        assert_eq!(span, scan(run), "{run:?}");
+        assert_eq!(session.span_of(0, run.clone()), scan(run), "{run:?}");
+    }
+}

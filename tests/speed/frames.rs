@@ -1,6 +1,7 @@
 //! What a frame of the window costs its thread: every station, sessions of a minute to ten hours, live.
 //!
-//! `cargo bench --bench frames -- [--hours]` (`--hours` adds the session of ten hours: 2 GB on disk).
+//! `cargo bench --bench frames -- [--hours] [--only live|files]` (`--hours` adds the session of ten
+//! hours: 2 GB on disk).
 #[path = "frames/feed.rs"]
 mod feed;
 #[path = "long_log.rs"]
@@ -10,7 +11,7 @@ mod stage;
 
 use std::time::{Duration, Instant};
 
-use feed::Feed;
+use feed::{Feed, Stepped};
 use stage::{Cost, Stage};
 use trimbench::gui::actions::Place;
 
@@ -18,48 +19,66 @@ use trimbench::gui::actions::Place;
 const FRAMES: usize = 600;
 
 fn main() {
-    let hours = std::env::args().any(|word| word == "--hours");
+    let words: Vec<String> = std::env::args().collect();
+    let only = words.iter().skip_while(|word| *word != "--only").nth(1).map(String::as_str);
     println!(
         "{:<44}{:>8}{:>8}{:>8}   median of each part",
         "ms of one frame", "median", "99 %", "most"
     );
+    if only != Some("live") {
+        files(words.iter().any(|word| word == "--hours"));
+    }
+    if only != Some("files") {
+        streams();
+    }
+}
+
+/// Recordings of up to three lengths, frame by frame in turn, so that all meet the same machine.
+fn files(hours: bool) {
     let folder = tempfile::tempdir().expect("a folder");
     let lengths = [("1 min", 60_000), ("1 h", 3_600_000), ("10 h", 36_000_000)];
+    let mut stages: Vec<(&str, Stage)> = Vec::new();
     for (name, frames) in lengths.into_iter().take(if hours { 3 } else { 2 }) {
         let log = folder.path().join("long.log");
         long_log::write_log(&log, frames);
         let mut stage = Stage::new(Place::Traces);
-        stage.open(&log, frames < 10_000_000);
+        stage.open(&log);
         std::fs::remove_file(&log).expect("removed");
-        traces(name, &mut stage);
-        if name == "1 h" {
-            stations(name, &mut stage);
-        }
+        stages.push((name, stage));
     }
-    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Place::Traces);
-    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Place::Link);
-    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Place::Sticks);
-    live("live 8 kHz, 24 fields", 8_000, 24, Duration::from_secs(30), Place::Traces);
-}
-
-/// The traces over five seconds and over the whole session, at rest and under a hand.
-fn traces(name: &str, stage: &mut Stage) {
-    row(&format!("Traces, {name}, last 5 s"), still(stage));
-    stage.show_all();
-    row(&format!("Traces, {name}, whole"), still(stage));
-    row(&format!("Traces, {name}, whole, dragged and zoomed"), handled(stage));
-}
-
-fn stations(name: &str, stage: &mut Stage) {
+    in_turn("last 5 s", &mut stages, still);
+    stages.iter_mut().for_each(|(_, stage)| stage.show_all());
+    in_turn("whole", &mut stages, still);
+    in_turn("whole, dragged and zoomed", &mut stages, handled);
+    let (name, stage) = &mut stages[1];
     for place in Place::ALL.iter().filter(|p| **p != Place::Traces) {
         stage.bench.place = *place;
-        row(&format!("{place:?}, {name}"), still(stage));
+        warm_up(stage);
+        row(&format!("{place:?}, {name}"), (0..FRAMES).map(|_| still(stage)).collect());
     }
 }
 
-fn still(stage: &mut Stage) -> Vec<Cost> {
-    warm_up(stage);
-    (0..FRAMES).map(|_| stage.frame(Vec::new())).collect()
+/// The traces of every recording, a frame of each after the other.
+fn in_turn(what: &str, stages: &mut [(&str, Stage)], frame: fn(&mut Stage) -> Cost) {
+    stages.iter_mut().for_each(|(_, stage)| warm_up(stage));
+    let mut costs = vec![Vec::new(); stages.len()];
+    for _ in 0..FRAMES {
+        for ((_, stage), costs) in stages.iter_mut().zip(&mut costs) {
+            costs.push(frame(stage));
+        }
+    }
+    for ((name, _), costs) in stages.iter().zip(costs) {
+        row(&format!("Traces, {name}, {what}"), costs);
+    }
+}
+
+fn still(stage: &mut Stage) -> Cost {
+    stage.frame(Vec::new())
+}
+
+fn handled(stage: &mut Stage) -> Cost {
+    let events = stage.handled();
+    stage.frame(events)
 }
 
 /// The first frames lay out text and fill caches.
@@ -69,14 +88,33 @@ fn warm_up(stage: &mut Stage) {
     }
 }
 
-fn handled(stage: &mut Stage) -> Vec<Cost> {
-    warm_up(stage);
-    (0..FRAMES)
-        .map(|_| {
-            let events = stage.handled();
-            stage.frame(events)
+/// Boards that print while they are looked at.
+fn streams() {
+    for place in [Place::Traces, Place::Link, Place::Sticks] {
+        stepped(1_000, 9, 12, place);
+    }
+    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Place::Traces);
+    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Place::Link);
+    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Place::Sticks);
+    live("live 8 kHz, 24 fields", 8_000, 24, Duration::from_secs(30), Place::Traces);
+}
+
+/// Sixty frames a simulated second: frames follow each other as soon as what is due has been printed.
+fn stepped(rate_hz: u64, fields: usize, seconds: u64, place: Place) {
+    let mut stage = Stage::new(place);
+    let mut feed = Stepped::begin(rate_hz, fields);
+    stage.bench.begin_with(&feed.address);
+    let costs = (1..=seconds * 60)
+        .map(|frame| {
+            feed.print_until(Duration::from_micros(frame * 1_000_000 / 60));
+            // The reader's turn.
+            std::thread::sleep(Duration::from_millis(2));
+            if place == Place::Traces { handled(&mut stage) } else { still(&mut stage) }
         })
-        .collect()
+        .collect();
+    stage.until("the last lines", |bench| bench.desk.session().rows() as u64 >= feed.sent);
+    assert_eq!(stage.bench.desk.session().rows() as u64, feed.sent, "every line");
+    row(&format!("{place:?}, simulated {rate_hz} Hz, {} lines", feed.sent), costs);
 }
 
 /// Sixty frames a second while a board prints, the mouse at work; every line must have come.
@@ -89,8 +127,8 @@ fn live(name: &str, rate_hz: u64, fields: usize, length: Duration, place: Place)
     let mut costs = Vec::new();
     while begun.elapsed() < length {
         let frame = Instant::now();
-        let events = if place == Place::Traces { stage.handled() } else { Vec::new() };
-        costs.push(stage.frame(events));
+        let cost = if place == Place::Traces { handled(&mut stage) } else { still(&mut stage) };
+        costs.push(cost);
         std::thread::sleep(Duration::from_micros(16_667).saturating_sub(frame.elapsed()));
     }
     let sent = feed.end();

@@ -9,6 +9,7 @@ use trimbench::gui::parts::card::{self, card_at};
 use trimbench::gui::parts::contact_strip::{ContactStrip, contact_strip_ui};
 use trimbench::gui::parts::figures::{Figure, figures_ui};
 use trimbench::gui::parts::gate_outline::{GateOutline, gate_outline_ui};
+use trimbench::gui::parts::lane::{Band, Extent};
 use trimbench::gui::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
 use trimbench::gui::parts::prompt_card::{Prompt, prompt_card_ui};
 use trimbench::gui::parts::rail::{RailEntry, RunProgress, rail_ui};
@@ -154,18 +155,19 @@ fn bars_above_and_below(ui: &mut Ui) {
         link_bar_ui(ui, &bar, 100.0);
     });
     egui::Panel::bottom("time").exact_size(size::TIMELINE).frame(plain(p.card)).show(ui, |ui| {
-        let extents: Vec<_> = (0..1200)
+        let extents: Vec<Extent> = (0..1200)
             .map(|k| {
                 let s = (k as f32 * 0.05).sin() * if k > 300 { 1.0 } else { 0.05 };
                 (!(600..620).contains(&k)).then_some([s - 0.1, s + 0.1])
             })
             .collect();
-        let lane =
-            |name, colour| OverviewLane { name, extents: &extents, range: [-1.2, 1.2], colour };
+        let band = Band::from(extents);
+        let lane = |name, colour| OverviewLane { name, band: &band, range: [-1.2, 1.2], colour };
         let timeline = Timeline {
             state: "live",
             span_us: [0, 161_306_000],
             head_us: 161_306_000,
+            read_us: 161_306_000,
             lanes: &[lane("x", p.axis_x), lane("y", p.axis_y)],
             marks: &[
                 (0, "rest"),

@@ -1,5 +1,5 @@
 //! The last lines as they came, each with its fields or the reason for its refusal.
-use egui::{Align2, Rect, Role, ScrollArea, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Pos2, Rect, Role, ScrollArea, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type};
@@ -24,8 +24,10 @@ const ROW: f32 = 20.0;
 
 /// Room for the line number.
 const NUMBER: f32 = 60.0;
-/// Gap between two columns.
+/// Gap behind the raw line.
 const GAP: f32 = 12.0;
+/// Letters between two fields.
+const BETWEEN: usize = 2;
 
 /// Draws the rows under the names of their fields, in a list that sticks to the newest unless held.
 pub fn raw_lines_ui(ui: &mut Ui, names: &[String], rows: &[&LineRow], held: bool) {
@@ -68,8 +70,12 @@ pub fn raw_lines_ui(ui: &mut Ui, names: &[String], rows: &[&LineRow], held: bool
 
 /// Where the columns stand, from the left of a row.
 struct Columns {
+    /// Letters of a raw line that are shown.
+    letters: usize,
     /// Right edge of the raw line.
     split: f32,
+    /// Letters of each field.
+    wide: Vec<usize>,
     /// Right edge of each field.
     edges: Vec<f32>,
     /// Width of it all.
@@ -81,20 +87,29 @@ impl Columns {
         let advance = ui.fonts_mut(|f| f.glyph_width(&Type::Raw.font(), '0'));
         // A torn or foreign line may be long: it does not push the fields of the others away.
         let frames = rows.iter().filter(|r| !r.cells.is_empty());
-        let longest = frames.clone().map(|r| r.text.len()).max().unwrap_or(40).clamp(12, 96);
-        let split = NUMBER + longest as f32 * advance + GAP;
+        let letters = frames.clone().map(|r| r.text.len()).max().unwrap_or(40).clamp(12, 96);
+        let split = NUMBER + letters as f32 * advance + GAP;
         let mut at = split;
-        let edges = names
-            .iter()
-            .enumerate()
-            .map(|(k, name)| {
-                let cells = frames.clone().filter_map(|r| r.cells.get(k));
-                let most = cells.map(|c| c.len()).max().unwrap_or(0).max(name.chars().count());
-                at += GAP + most as f32 * advance;
-                at
-            })
-            .collect();
-        Columns { split, edges, width: at + 8.0 }
+        let (mut wide, mut edges) = (Vec::new(), Vec::new());
+        for (k, name) in names.iter().enumerate() {
+            let cells = frames.clone().filter_map(|r| r.cells.get(k));
+            let most = cells.map(|c| c.len()).max().unwrap_or(0).max(name.chars().count());
+            at += (BETWEEN + most) as f32 * advance;
+            wide.push(most);
+            edges.push(at);
+        }
+        Columns { letters, split, wide, edges, width: at + 8.0 }
+    }
+
+    /// The fields of a row in one text of fixed pitch: a text a field would cost ten times as much.
+    fn line(&self, cells: &[String]) -> String {
+        use std::fmt::Write;
+        let mut line = String::new();
+        for (cell, most) in cells.iter().zip(&self.wide) {
+            // Writing into a string cannot fail.
+            let _ = write!(line, "{:BETWEEN$}{cell:>most$}", "");
+        }
+        line
     }
 }
 
@@ -111,28 +126,37 @@ fn head_ui(ui: &Ui, p: &Palette, rect: Rect, names: &[String], columns: &Columns
 
 fn row_ui(ui: &Ui, p: &Palette, rect: Rect, row: &LineRow, columns: &Columns) {
     let y = rect.center().y;
-    let clipped = |from: f32, to: f32| {
-        let cell = Rect::from_min_max(pos2(from, rect.top()), pos2(to, rect.bottom()));
-        ui.painter().with_clip_rect(cell.expand2(vec2(0.0, 4.0)).intersect(ui.clip_rect()))
-    };
     let raw = Type::Raw.font();
     let at = pos2(rect.left() + NUMBER - 12.0, y);
     ui.painter().text(at, Align2::RIGHT_CENTER, row.number.to_string(), raw.clone(), p.soft);
-    let text = clipped(rect.left() + NUMBER, rect.left() + columns.split);
     let at = pos2(rect.left() + NUMBER, y);
-    text.text(at, Align2::LEFT_CENTER, &row.text, raw.clone(), p.ink);
-    for (cell, edge) in row.cells.iter().zip(&columns.edges) {
-        let at = pos2(rect.left() + edge, y);
-        ui.painter().text(at, Align2::RIGHT_CENTER, cell, raw.clone(), p.ink);
+    text_ui(ui, p, rect, at, &row.text, columns);
+    let at = pos2(rect.left() + columns.split, y);
+    if !row.cells.is_empty() {
+        ui.painter().text(at, Align2::LEFT_CENTER, columns.line(&row.cells), raw, p.ink);
+        return;
     }
-    if row.cells.is_empty() {
-        let mut x = rect.left() + columns.split + GAP;
-        if row.state != State::None {
-            row.state.paint(ui.painter(), pos2(x + 8.0, y), p);
-            x += 24.0;
-        }
-        let ink = if row.state == State::None { p.soft } else { p.ink };
-        let at = pos2(x, y);
-        ui.painter().text(at, Align2::LEFT_CENTER, &row.verdict, Type::Note.font(), ink);
+    let mut x = at.x + GAP;
+    if row.state != State::None {
+        row.state.paint(ui.painter(), pos2(x + 8.0, y), p);
+        x += 24.0;
     }
+    let ink = if row.state == State::None { p.soft } else { p.ink };
+    ui.painter().text(pos2(x, y), Align2::LEFT_CENTER, &row.verdict, Type::Note.font(), ink);
+}
+
+/// The line as it came, as far as its column reaches.
+fn text_ui(ui: &Ui, p: &Palette, rect: Rect, at: Pos2, text: &str, columns: &Columns) {
+    let raw = Type::Raw.font();
+    if text.is_ascii() {
+        let shown = &text[..text.len().min(columns.letters)];
+        ui.painter().text(at, Align2::LEFT_CENTER, shown, raw, p.ink);
+        return;
+    }
+    // Other letters are not all of one width: the column's edge cuts them.
+    let right = rect.left() + columns.split;
+    let cell = Rect::from_min_max(pos2(at.x, rect.top() - 4.0), pos2(right, rect.bottom() + 4.0));
+    let clipped = ui.painter().with_clip_rect(cell.intersect(ui.clip_rect()));
+    let shown: String = text.chars().take(4 * columns.letters).collect();
+    clipped.text(at, Align2::LEFT_CENTER, shown, raw, p.ink);
 }

@@ -2,7 +2,7 @@
 use egui::{Align2, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::area::note;
-use super::lane::{self, Extent};
+use super::lane::Band;
 use super::numbers;
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type, size};
@@ -13,7 +13,7 @@ pub struct OverviewLane<'a> {
     /// Name at its left: "x".
     pub name: &'a str,
     /// Extremes by pixel column over the whole session.
-    pub extents: &'a [Extent],
+    pub band: &'a Band,
     /// Values at its edges.
     pub range: [f32; 2],
     /// Its colour.
@@ -29,6 +29,8 @@ pub struct Timeline<'a> {
     pub span_us: [u64; 2],
     /// Where the head stands, µs.
     pub head_us: u64,
+    /// The same from the session's beginning as it is read, µs: it may lag a moment behind.
+    pub read_us: u64,
     /// Lanes, at most three.
     pub lanes: &'a [OverviewLane<'a>],
     /// Marks: time and words.
@@ -60,7 +62,7 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
     let rect = ui.available_rect_before_wrap();
     let painter = ui.painter_at(rect);
     let head = timeline.head_us.saturating_sub(timeline.span_us[0]);
-    state_ui(ui, rect, timeline.state, head);
+    state_ui(ui, rect, timeline.state, timeline.read_us);
     let over = overview_rect(rect);
     let response = ui.allocate_rect(over, Sense::click_and_drag());
     response.widget_info(|| {
@@ -142,7 +144,7 @@ fn lanes_ui(painter: &egui::Painter, p: &Palette, over: Rect, lanes: &[OverviewL
             lane.name,
             p.soft,
         );
-        lane::band(painter, rect, lane.extents, lane.range, lane.colour);
+        lane.band.paint(painter, rect, lane.range, lane.colour);
     }
 }
 

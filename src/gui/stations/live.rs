@@ -5,7 +5,7 @@ use super::traces::channels::FieldRows;
 use super::traces::sampling::{Rows, column_rows, extents};
 use crate::desk::Desk;
 use crate::gui::parts::gate_outline::TRAIL_S;
-use crate::gui::parts::lane;
+use crate::gui::parts::lane::Band;
 use crate::rig::{AxisId, Half, Rig};
 use crate::session::BLOCK_ROWS;
 use crate::wire::Role;
@@ -81,7 +81,7 @@ pub fn strip(
     };
     let Some(range) = range.or_else(own) else { return };
     let extents = extents(&source, &column_rows(&source, &columns));
-    lane::band(painter, rect, &extents, range, colour);
+    Band::from(extents).paint(painter, rect, range, colour);
 }
 
 /// Where raw 0°, 90°, 180° and 270° of a stick lie for the person.

@@ -1,4 +1,4 @@
-//! A board on a pseudo-terminal that prints lines at a steady rate.
+//! A board on a pseudo-terminal that prints lines at a steady rate, by the clock or frame by frame.
 use std::io::Write;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -8,6 +8,45 @@ use std::time::{Duration, Instant};
 
 use serialport::{SerialPort, TTYPort};
 use trimbench::source::Address;
+
+/// A board that prints what it is asked to, in a time of its own.
+pub struct Stepped {
+    /// What the window connects to.
+    pub address: Address,
+    /// Lines printed.
+    pub sent: u64,
+    rate_hz: u64,
+    fields: usize,
+    master: TTYPort,
+    _slave: TTYPort,
+}
+
+impl Stepped {
+    /// A board of `rate_hz` lines a second, silent until it is asked.
+    pub fn begin(rate_hz: u64, fields: usize) -> Stepped {
+        let (address, master, slave) = terminal();
+        Stepped { address, sent: 0, rate_hz, fields, master, _slave: slave }
+    }
+
+    /// Prints what is due in a time from the beginning.
+    pub fn print_until(&mut self, time: Duration) {
+        let due = time.as_micros() as u64 * self.rate_hz / 1_000_000;
+        let mut line = Vec::new();
+        for k in self.sent..due {
+            print(&mut line, k, self.rate_hz, self.fields);
+        }
+        self.master.write_all(&line).expect("somebody reads");
+        self.sent = self.sent.max(due);
+    }
+}
+
+fn terminal() -> (Address, TTYPort, TTYPort) {
+    let (mut master, slave) = TTYPort::pair().expect("a pseudo-terminal");
+    let path = PathBuf::from(slave.name().expect("its name"));
+    let path = path.to_string_lossy().into_owned();
+    master.set_timeout(Duration::from_secs(5)).expect("set");
+    (Address::Serial { path, baud: 2_000_000 }, master, slave)
+}
 
 /// A board that prints until it is stopped.
 pub struct Feed {
@@ -23,10 +62,7 @@ impl Feed {
     /// Prints `rate_hz` lines a second of `fields` fields: counter, clock, six inputs, buttons, and
     /// then plain numbers.
     pub fn begin(rate_hz: u64, fields: usize) -> Feed {
-        let (mut master, slave) = TTYPort::pair().expect("a pseudo-terminal");
-        let path = PathBuf::from(slave.name().expect("its name"));
-        let path = path.to_string_lossy().into_owned();
-        master.set_timeout(Duration::from_secs(5)).expect("set");
+        let (address, mut master, slave) = terminal();
         let (sent, stop) = (Arc::new(AtomicU64::new(0)), Arc::new(AtomicBool::new(false)));
         let (count, until) = (Arc::clone(&sent), Arc::clone(&stop));
         let body = move || {
@@ -45,7 +81,6 @@ impl Feed {
             }
         };
         let thread = std::thread::Builder::new().name("board".to_owned()).spawn(body);
-        let address = Address::Serial { path, baud: 2_000_000 };
         Feed { address, sent, stop, thread: Some(thread.expect("a thread")), _slave: slave }
     }
 

@@ -90,12 +90,12 @@ impl Stage {
         cost
     }
 
-    /// Opens a file and waits until it is read, and measured where `measured` asks for it.
-    pub fn open(&mut self, path: &std::path::Path, measured: bool) {
+    /// Opens a file and waits until it is read and measured.
+    pub fn open(&mut self, path: &std::path::Path) {
         self.bench.desk.open(path);
         self.until("the file", |bench| {
             let read = bench.desk.opening().is_none() && !bench.desk.is_catching_up();
-            read && (bench.desk.results_are_current() || !measured)
+            read && bench.desk.results_are_current()
         });
     }
 

@@ -3,6 +3,7 @@ use egui::{Align2, ComboBox, Rect, ScrollArea, Sense, Stroke, Ui, pos2, vec2};
 
 use super::super::View;
 use super::{lines, roles};
+use crate::desk::Desk;
 use crate::gui::actions::Action;
 use crate::gui::look::{Palette, Type};
 use crate::gui::stations::live;
@@ -13,8 +14,20 @@ const SPAN_US: u64 = 2_000_000;
 /// Height of a row.
 const ROW: f32 = 32.0;
 
-/// Draws one row a field.
-pub fn fields_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+/// The value of each field in the newest row, in words.
+pub fn newest(desk: &Desk) -> Vec<String> {
+    let session = desk.session();
+    let rows = session.rows();
+    let last = rows.saturating_sub(1)..rows;
+    let of = |field: usize| {
+        let cell = session.column_part(field, last.clone()).pop();
+        cell.map_or("–".to_owned(), |cell| lines::shown(desk, field, cell))
+    };
+    (0..session.roles().len()).map(of).collect()
+}
+
+/// Draws one row a field; `newest` are their values as they are read.
+pub fn fields_ui(ui: &mut Ui, view: &View<'_>, newest: &[String], actions: &mut Vec<Action>) {
     let session = view.desk.session();
     let Some(dialect) = session.dialect().cloned() else {
         let sentence = "The fields of a line will stand here once its form is recognised";
@@ -22,7 +35,6 @@ pub fn fields_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         return;
     };
     ui.label(Type::Note.soft(ui, "last 2 s, value now, and what it means"));
-    let rows = session.rows();
     ScrollArea::vertical().auto_shrink([false, false]).show_rows(
         ui,
         ROW - ui.spacing().item_spacing.y,
@@ -30,7 +42,8 @@ pub fn fields_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         |ui, range| {
             for k in range {
                 let name = dialect.fields[k].name.as_str();
-                field_ui(ui, view, k, name, rows, actions);
+                let now = newest.get(k).map_or("–", String::as_str);
+                field_ui(ui, view, k, [name, now], actions);
             }
         },
     );
@@ -40,8 +53,7 @@ fn field_ui(
     ui: &mut Ui,
     view: &View<'_>,
     field: usize,
-    name: &str,
-    rows: usize,
+    [name, now]: [&str; 2],
     actions: &mut Vec<Action>,
 ) {
     let p = Palette::of(ui);
@@ -52,15 +64,11 @@ fn field_ui(
     ui.horizontal(|ui| {
         ui.set_height(height);
         let (rect, _) = ui.allocate_exact_size(vec2(64.0, height), Sense::hover());
-        let at = pos2(rect.left(), rect.center().y);
-        let text = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
-        text.text(at, Align2::LEFT_CENTER, name, Type::Label.font(), p.ink);
+        name_ui(ui, rect, name);
         let combo_width = if ui.available_width() < 300.0 { 136.0 } else { 168.0 };
         let wide = (ui.available_width() - 76.0 - combo_width - 28.0).max(40.0);
         let (rect, _) = ui.allocate_exact_size(vec2(wide, height), Sense::hover());
         strip_ui(ui, view, field, rect.shrink2(vec2(0.0, 3.0)));
-        let now = rows.checked_sub(1).and_then(|r| session.column_part(field, r..rows).pop());
-        let now = now.map_or("–".to_owned(), |cell| lines::shown(desk, field, cell));
         let (rect, _) = ui.allocate_exact_size(vec2(76.0, height), Sense::hover());
         let at = pos2(rect.right(), rect.center().y);
         ui.painter().text(at, Align2::RIGHT_CENTER, now, Type::Note.font(), p.ink);
@@ -78,6 +86,18 @@ fn field_ui(
         });
         shown.response.accessible_name(format!("Role of field {name}"));
     });
+}
+
+/// A field's name; only one that is too long is cut, as each cut is a drawing step of its own.
+fn name_ui(ui: &Ui, rect: Rect, name: &str) {
+    let ink = Palette::of(ui).ink;
+    let name = ui.painter().layout_no_wrap(name.to_owned(), Type::Label.font(), ink);
+    let at = pos2(rect.left(), rect.center().y - name.size().y / 2.0);
+    if name.size().x <= rect.width() {
+        ui.painter().galley(at, name, ink);
+    } else {
+        ui.painter().with_clip_rect(rect.intersect(ui.clip_rect())).galley(at, name, ink);
+    }
 }
 
 /// The last seconds of a field, between its own extremes.

@@ -12,6 +12,7 @@ use crate::gui::actions::{Action, Place};
 use crate::gui::look::size;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, page_ui};
 use crate::gui::parts::figures::{self, Figure, figures_ui};
+use crate::gui::parts::held::Held;
 use crate::gui::parts::numbers::{grouped, number};
 use crate::gui::parts::state_mark::State;
 use crate::source::LinkState;
@@ -22,6 +23,10 @@ use crate::wire::Why;
 pub struct Link {
     source: source::SourceForm,
     lines: lines::LinesPane,
+    /// The newest value of each field, as it is read.
+    newest: Held<Vec<String>>,
+    /// The stream's figures, as they are read.
+    health: Held<Vec<Figure>>,
 }
 
 impl Station for Link {
@@ -45,18 +50,25 @@ impl Station for Link {
 
     fn told(&mut self, action: &Action, _view: &View<'_>) {
         self.source.told(action);
+        // What another source said is not to be read even for a moment.
+        if matches!(action, Action::Connect(_) | Action::Open(_) | Action::Disconnect) {
+            self.newest.forget();
+            self.health.forget();
+        }
     }
 
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
+        let newest = self.newest.of(ui.ctx(), || fields::newest(view.desk));
+        let health = self.health.of(ui.ctx(), || health_figures(view));
         // Where two columns would cut their rows, the cards stand under one another.
         if ui.available_width() < NARROW {
             return page_ui(ui, STACKED, |ui, page| {
                 let (source, rest) = cut_top(page, source::HEIGHT);
                 let (fields, rest) = cut_top(rest, 340.0);
-                let (health, lines) = cut_top(rest, 240.0);
+                let (low, lines) = cut_top(rest, 240.0);
                 card_at(ui, source, "Source", |ui| self.source.ui(ui, view, actions));
-                card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, actions));
-                health_ui(ui, health, &health_figures(view));
+                card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, newest, actions));
+                health_ui(ui, low, health);
                 card_at(ui, lines, "", |ui| self.lines.ui(ui, view, actions));
             });
         }
@@ -66,11 +78,10 @@ impl Station for Link {
         let (top, rest) = cut_top(main, source::HEIGHT);
         card_at(ui, top, "Source", |ui| self.source.ui(ui, view, actions));
         card_at(ui, rest, "", |ui| self.lines.ui(ui, view, actions));
-        let health = health_figures(view);
-        let tall = figures::height(ui, &health, side.width() - 2.0 * size::CARD) + 58.0;
+        let tall = figures::height(ui, health, side.width() - 2.0 * size::CARD) + 58.0;
         let (fields, below) = split_bottom(side, tall.min(side.height() * 0.44));
-        card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, actions));
-        health_ui(ui, below, &health);
+        card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, newest, actions));
+        health_ui(ui, below, health);
     }
 }
 

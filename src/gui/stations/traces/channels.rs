@@ -110,6 +110,14 @@ impl Rows for FieldRows<'_> {
         self.session.span_of(self.field, rows)
     }
 
+    fn state(&self) -> Option<u64> {
+        Some(self.field as u64)
+    }
+
+    fn spans(&self, runs: &[Range<usize>]) -> Vec<Option<(i32, i32)>> {
+        self.session.spans_of(self.field, runs)
+    }
+
     fn value(&self, row: usize) -> i32 {
         let block = self.session.blocks().get(row / BLOCK_ROWS);
         let cell = block.and_then(|b| b.column(self.field).get(row % BLOCK_ROWS));
@@ -122,6 +130,10 @@ impl Rows for FieldRows<'_> {
 
     fn row_near(&self, t_us: u64, guess: usize) -> usize {
         self.timebase.row_near(t_us, guess).min(self.session.rows())
+    }
+
+    fn entry_near(&self, t_us: u64, guess: usize) -> usize {
+        self.timebase.entry_near(t_us, guess).min(self.session.rows())
     }
 
     fn sums(&self, rows: Range<usize>) -> Option<Sums> {
@@ -284,11 +296,85 @@ impl Rows for ContactRows<'_> {
         Some((level, level))
     }
 
+    /// Rows that are not taken in yet have no level, and which one is closed may turn out otherwise.
+    fn state(&self) -> Option<u64> {
+        Some(2 * self.contacts.seen as u64 + u64::from(self.contacts.idles_high(self.bit)))
+    }
+
+    fn spans(&self, runs: &[Range<usize>]) -> Vec<Option<(i32, i32)>> {
+        let contacts = self.contacts;
+        let changes = contacts.changes(self.bit);
+        let k = usize::from(self.bit);
+        let closed_first = (contacts.first >> k & 1 == 1) ^ contacts.idles_high(self.bit);
+        // Columns mostly follow one another: the changes before one are before the next.
+        let mut passed = 0;
+        let of = |rows: &Range<usize>| {
+            let rows = rows.start..rows.end.min(contacts.seen);
+            if rows.is_empty() {
+                return None;
+            }
+            if passed > 0 && changes[passed - 1] > rows.start {
+                passed = 0;
+            }
+            passed += passed_from(&changes[passed..], rows.start);
+            if changes.get(passed).is_some_and(|c| *c < rows.end) {
+                return Some((0, 1));
+            }
+            let level = i32::from(closed_first ^ (passed % 2 == 1));
+            Some((level, level))
+        };
+        runs.iter().map(of).collect()
+    }
+
     fn value(&self, row: usize) -> i32 {
         i32::from(self.contacts.closed_at(self.bit, row))
     }
 
     fn row_at(&self, t_us: u64) -> usize {
         self.timebase.row_at(t_us).min(self.contacts.seen)
+    }
+}
+
+/// How many of some ascending rows are not behind `row`; cost 2·log₂ of their number.
+fn passed_from(changes: &[usize], row: usize) -> usize {
+    let mut step = 1;
+    while changes.get(step - 1).is_some_and(|c| *c <= row) {
+        step *= 2;
+    }
+    let (low, high) = (step / 2, (step - 1).min(changes.len()));
+    low + changes[low.min(high)..high].partition_point(|c| *c <= row)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn columns_of_a_contact_are_those_of_its_rows(
+            steps in prop::collection::vec(1_usize..40, 0..60),
+            first in any::<bool>(),
+            runs in prop::collection::vec((0_usize..2_600, 0_usize..60), 0..80),
+        ) {
+            let changes: Vec<usize> = steps
+                .iter()
+                .scan(0, |at, step| { *at += step; Some(*at) })
+                .collect();
+            let contacts = Contacts {
+                seen: 2_500,
+                first: u32::from(first),
+                last: u32::from(first ^ (changes.len() % 2 == 1)),
+                changes: vec![changes],
+                high_rows: vec![0],
+                ..Contacts::default()
+            };
+            let timebase = Timebase::default();
+            let rows = ContactRows { timebase: &timebase, contacts: &contacts, bit: 0 };
+            let runs: Vec<Range<usize>> = runs.iter().map(|(at, n)| *at..at + n).collect();
+            let want: Vec<_> = runs.iter().map(|r| rows.min_max(r.clone())).collect();
+            prop_assert_eq!(rows.spans(&runs), want);
+        }
     }
 }

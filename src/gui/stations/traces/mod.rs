@@ -1,7 +1,9 @@
 //! Traces: see any channels over time · read off values and intervals · freeze, zoom, inspect.
+mod below;
 mod block_sums;
 pub mod channels;
 pub mod figures;
+mod kept;
 pub mod lanes;
 pub mod outputs;
 pub mod picture;
@@ -17,20 +19,19 @@ use std::ops::Range;
 
 use egui::{Rect, ScrollArea, Ui};
 
+use self::below::Below;
 use self::channels::{Channel, Contacts};
-use self::figures::FigureLine;
 use self::lanes::{Form, LineKey, Plan, Planned, Ranges, lane, rows_of};
 use self::outputs::Outputs;
 use self::picture::{Cursors, Lane, Layer, Scene, picture_ui};
-use self::pointer::{Hold, Touch};
-use self::spread::{Kind, Spread};
+use self::pointer::Touch;
+use self::spread::Spread;
 use self::window::TimeWindow;
 use super::{Station, View};
 use crate::desk::Desk;
 use crate::gui::actions::{Action, Place};
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
-use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::held::Held;
 use crate::gui::parts::table;
 use crate::gui::viewing::Viewing;
@@ -50,20 +51,18 @@ const NARROW: f32 = 800.0;
 /// Width of the list of channels.
 const SIDE: f32 = 208.0;
 
-/// What stands below the traces.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-enum Below {
-    #[default]
-    Figures,
-    Spectrum,
-    Histogram,
+/// What the picture is made of in this frame.
+#[derive(Clone, Copy)]
+struct Seen<'a> {
+    desk: &'a Desk,
+    trim: Option<&'a Trim>,
+    planned: &'a [Planned],
 }
 
 /// What the station keeps to itself.
 #[derive(Default)]
 pub struct Traces {
     window: TimeWindow,
-    cursors: Cursors,
     /// Channels that a person switched on or off; the others follow the default.
     switched: BTreeMap<Channel, bool>,
     /// Forms of the inputs, and whether they share lanes.
@@ -78,12 +77,14 @@ pub struct Traces {
     missing: BTreeSet<AxisId>,
     /// Outputs are still being worked out.
     working: bool,
-    hold: Hold,
+    picture: picture::Held,
     contacts: Contacts,
     /// What stands below the traces.
     below: Below,
     /// The table of figures, and what it is of.
     table: (Vec<LineKey>, Cursors, Held<Vec<Vec<String>>>),
+    /// Samples in sight, as they are read.
+    samples: Held<usize>,
     /// The channel whose spread is shown.
     spread_of: Option<Channel>,
     spread: Spread,
@@ -130,7 +131,8 @@ impl Station for Traces {
                 false => cut_right(page, SIDE),
             };
             card_at(ui, side, "Channels", |ui| self.channels_ui(ui, desk, &all));
-            self.main_ui(ui, main, desk, trim, &planned, actions);
+            let seen = Seen { desk, trim, planned: &planned };
+            self.main_ui(ui, main, seen, actions);
         });
     }
 
@@ -143,8 +145,8 @@ impl Station for Traces {
         let [left, right] = self.window.edges(head_us(desk));
         let timebase = desk.timebase();
         let rows = timebase.row_at(left)..timebase.row_at(right + 1).min(desk.session().rows());
-        let lines = self.figure_lines(desk, trim, &planned);
-        (!lines.is_empty()).then(|| figures::as_text(desk, &lines, rows, self.cursors))
+        let lines = self.figure_lines(Seen { desk, trim, planned: &planned });
+        (!lines.is_empty()).then(|| figures::as_text(desk, &lines, rows, self.picture.cursors))
     }
 
     fn window_us(&self, desk: &Desk) -> Option<[u64; 2]> {
@@ -182,16 +184,8 @@ fn head_us(desk: &Desk) -> u64 {
 
 impl Traces {
     /// The picture, and below it the figures of what is seen.
-    fn main_ui(
-        &mut self,
-        ui: &mut Ui,
-        main: Rect,
-        desk: &Desk,
-        trim: Option<&Trim>,
-        planned: &[Planned],
-        actions: &mut Vec<Action>,
-    ) {
-        let lines: usize = planned.iter().map(|lane| lane.lines.len()).sum();
+    fn main_ui(&mut self, ui: &mut Ui, main: Rect, seen: Seen<'_>, actions: &mut Vec<Action>) {
+        let lines: usize = seen.planned.iter().map(|lane| lane.lines.len()).sum();
         let low = (lines as f32 + 1.0) * table::ROW + 84.0;
         // On a low screen the picture has the greater need of the room.
         let most = if main.height() < 600.0 { 0.28 } else { 0.36 };
@@ -209,12 +203,12 @@ impl Traces {
         };
         let mut rows = 0..0;
         card_at(ui, main, "", |ui| {
-            self.toolbar_ui(ui, desk, actions);
-            rows = self.traces_ui(ui, desk, trim, planned);
+            self.toolbar_ui(ui, seen.desk, actions);
+            rows = self.traces_ui(ui, seen);
         });
         if let Some(below) = below {
             card_at(ui, below, "", |ui| {
-                self.below_ui(ui, desk, trim, planned, rows, actions);
+                self.below_ui(ui, seen, rows, actions);
             });
         }
     }
@@ -245,10 +239,10 @@ impl Traces {
     fn look(&mut self, verb: Viewing, desk: &Desk) {
         let end_us = head_us(desk);
         match verb {
-            Viewing::Cursor(0) => self.cursors.a = Some(end_us),
-            Viewing::Cursor(_) => self.cursors.b = Some(end_us),
+            Viewing::Cursor(0) => self.picture.cursors.a = Some(end_us),
+            Viewing::Cursor(_) => self.picture.cursors.b = Some(end_us),
             Viewing::BetweenCursors => {
-                if let (Some(a), Some(b)) = (self.cursors.a, self.cursors.b) {
+                if let (Some(a), Some(b)) = (self.picture.cursors.a, self.picture.cursors.b) {
                     self.window.show_exactly(a.min(b), a.max(b));
                 }
             }
@@ -295,108 +289,8 @@ impl Traces {
         self.chosen = next.and_then(|k| self.on_screen.get(k).copied());
     }
 
-    fn below_ui(
-        &mut self,
-        ui: &mut Ui,
-        desk: &Desk,
-        trim: Option<&Trim>,
-        planned: &[Planned],
-        rows: Range<usize>,
-        actions: &mut Vec<Action>,
-    ) {
-        let fields = planned.iter().flat_map(|lane| &lane.lines).map(|line| line.channel);
-        let mut levels: Vec<Channel> =
-            fields.filter(|c| c.field(desk.session()).is_some()).collect();
-        levels.dedup();
-        let chosen = self.spread_of.filter(|c| levels.contains(c)).or(levels.first().copied());
-        ui.horizontal(|ui| {
-            ui.label(Type::Title.text(ui, "Visible span"));
-            let names = ["Figures", "Spectrum", "Histogram"];
-            if let Some(k) = choice_ui(ui, &names, self.below as usize) {
-                self.below = [Below::Figures, Below::Spectrum, Below::Histogram][k];
-            }
-            match (self.below, chosen) {
-                (Below::Figures, _) | (_, None) => {
-                    figures::cursors_ui(ui, rows.len(), self.cursors);
-                }
-                (_, Some(chosen)) => {
-                    let list = egui::ComboBox::from_id_salt("spread of").width(128.0);
-                    let list = list.selected_text(chosen.name(desk)).show_ui(ui, |ui| {
-                        for channel in &levels {
-                            let name = channel.name(desk);
-                            if ui.selectable_label(*channel == chosen, name).clicked() {
-                                self.spread_of = Some(*channel);
-                            }
-                        }
-                    });
-                    list.response.accessible_name("Channel of the picture");
-                }
-            }
-        });
-        let kind = match self.below {
-            Below::Spectrum => Kind::Spectrum,
-            Below::Histogram => Kind::Histogram,
-            Below::Figures => {
-                self.figures_ui(ui, desk, trim, planned, rows, actions);
-                return;
-            }
-        };
-        match chosen.and_then(|c| c.field(desk.session())) {
-            Some(field) => self.spread.ui(ui, desk, kind, field, rows, actions),
-            None => drop(ui.label(Type::Label.soft(ui, "Tick a channel that is no contact"))),
-        }
-    }
-
-    /// The table of figures; other lines or cursors come at once, other values when they can be read.
-    fn figures_ui(
-        &mut self,
-        ui: &mut Ui,
-        desk: &Desk,
-        trim: Option<&Trim>,
-        planned: &[Planned],
-        rows: Range<usize>,
-        actions: &mut Vec<Action>,
-    ) {
-        let keys: Vec<LineKey> = planned.iter().flat_map(|lane| &lane.lines).copied().collect();
-        let (of, at, mut held) = std::mem::take(&mut self.table);
-        if of != keys || at != self.cursors {
-            held.forget();
-        }
-        let cells = held.of(ui.ctx(), || {
-            figures::cells(desk, &self.figure_lines(desk, trim, planned), &rows, self.cursors)
-        });
-        figures::figures_ui(ui, cells, self.cursors, actions);
-        self.table = (keys, self.cursors, held);
-    }
-
-    /// The lines of the table of figures: one a line of the picture.
-    fn figure_lines<'a>(
-        &'a self,
-        desk: &'a Desk,
-        trim: Option<&Trim>,
-        planned: &[Planned],
-    ) -> Vec<FigureLine<'a>> {
-        let lines = planned.iter().flat_map(|lane| &lane.lines);
-        lines
-            .map(|key| FigureLine {
-                name: key.channel.name(desk),
-                form: key.form,
-                contact: match key.channel {
-                    Channel::Button(bit) => Some((&self.contacts, bit)),
-                    _ => None,
-                },
-                rows: rows_of(desk, &self.contacts, &self.outputs, trim, *key),
-            })
-            .collect()
-    }
-
-    fn traces_ui(
-        &mut self,
-        ui: &mut Ui,
-        desk: &Desk,
-        trim: Option<&Trim>,
-        planned: &[Planned],
-    ) -> Range<usize> {
+    fn traces_ui(&mut self, ui: &mut Ui, seen: Seen<'_>) -> Range<usize> {
+        let Seen { desk, trim, planned } = seen;
         if planned.is_empty() {
             empty_ui(ui, "No channel is chosen; tick some on the right");
             return 0..0;
@@ -423,6 +317,7 @@ impl Traces {
                 .lines
                 .iter()
                 .map(|key| Layer {
+                    key: *key,
                     name: names.next().map_or("", String::as_str),
                     colour: match key.channel {
                         Channel::Axis(axis) => Palette::of(ui).axis(axis),
@@ -441,20 +336,22 @@ impl Traces {
             .collect();
         let scene = Scene {
             lanes: &lanes,
+            reading: session.reading(),
             end_us,
             period_us: timebase.period_us(),
             broken: timebase.gaps(),
             rule: Palette::of(ui).rule,
             marks: &stamps,
         };
-        let shown = picture_ui(ui, &scene, &mut self.window, &mut self.cursors, &mut self.hold);
+        let shown = picture_ui(ui, &scene, &mut self.window, &mut self.picture);
         drop(lanes);
         if let Some((k, touch)) = shown.touch
             && let Some(plan) = planned.get(k)
         {
             self.touched(plan.key(), touch);
         }
-        shown.rows
+        // A picture that sweeps has a blank; any other shows columns that begin before its edge.
+        if self.window.sweeps() { shown.rows } else { visible }
     }
 
     /// Works out the outputs that come on screen.

@@ -292,6 +292,10 @@ impl Rows for OutputRows<'_> {
         self.codes.row_near(t_us, guess)
     }
 
+    fn entry_near(&self, t_us: u64, guess: usize) -> usize {
+        self.codes.entry_near(t_us, guess)
+    }
+
     fn sums(&self, rows: Range<usize>) -> Option<Sums> {
         let worked = &self.outputs.worked[self.axis.index()];
         worked.sums.over(rows, |part| self.cells(part).map(|cells| Sums::of(&cells)))

@@ -1,10 +1,14 @@
 //! The picture of the traces: lanes, time axis, marks, cursors; what the pointer does stands beside it.
 use std::ops::Range;
 
-use egui::{Align2, Color32, Painter, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{
+    Align2, Color32, Painter, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2,
+};
 
+use super::kept::Kept;
+use super::lanes::LineKey;
 use super::pointer::{self, Hold, Place, Touch};
-use super::sampling::{self, Rows};
+use super::sampling::{self, Rows, column_rows};
 use super::window::TimeWindow;
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::area::{note, round_step};
@@ -21,6 +25,8 @@ pub enum LaneForm {
 
 /// One line of a lane.
 pub struct Layer<'a> {
+    /// Which line it is.
+    pub key: LineKey,
     /// Its name: "left x".
     pub name: &'a str,
     /// Colour of its data.
@@ -53,6 +59,8 @@ pub struct Lane<'a> {
 pub struct Scene<'a> {
     /// The lanes from top to bottom.
     pub lanes: &'a [Lane<'a>],
+    /// The reading of a stream that the rows are of.
+    pub reading: u64,
     /// Time of the newest sample, µs.
     pub end_us: u64,
     /// Typical time between samples, µs.
@@ -103,6 +111,37 @@ struct Columns {
     shown: Range<usize>,
     /// So few rows that each is drawn.
     sparse: bool,
+    /// From the left edge of the first to the right edge of the last, points.
+    across: Rangef,
+}
+
+impl Columns {
+    fn of(scene: &Scene<'_>, window: &TimeWindow, body: Rect) -> Columns {
+        let count = body.width().max(1.0) as usize;
+        let grid = window.columns(count, scene.end_us);
+        // Every line has the same rows at the same times.
+        let first = scene.lanes.first().and_then(|lane| lane.layers.first());
+        let exact = first.map_or(Vec::new(), |l| column_rows(l.rows.as_ref(), &grid.times));
+        let pitch = body.width() / count as f32;
+        let left = body.left() - grid.begun * pitch;
+        Columns {
+            sparse: sampling::is_sparse(&exact) && !window.sweeps(),
+            shown: span_of(&exact),
+            rows: sampling::on_entries(&exact),
+            across: Rangef::new(left, left + pitch * grid.times.len() as f32),
+        }
+    }
+}
+
+/// What stays of the picture from frame to frame.
+#[derive(Default)]
+pub struct Held {
+    /// Times to measure between.
+    pub cursors: Cursors,
+    /// What the pointer is doing.
+    pub hold: Hold,
+    /// Columns that were drawn before.
+    kept: Kept,
 }
 
 /// What the picture shows and what was done to it.
@@ -118,9 +157,9 @@ pub fn picture_ui(
     ui: &mut Ui,
     scene: &Scene<'_>,
     window: &mut TimeWindow,
-    cursors: &mut Cursors,
-    hold: &mut Hold,
+    held: &mut Held,
 ) -> Shown {
+    let Held { cursors, hold, kept } = held;
     let p = Palette::of(ui);
     let size = ui.available_size();
     let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
@@ -129,20 +168,13 @@ pub fn picture_ui(
     let place = Place { body, lanes: &places, end_us: scene.end_us };
     let touch = pointer::follow(ui, &response, &place, window, cursors, hold);
     let painter = ui.painter_at(rect);
-    let times = window.columns(body.width().max(1.0) as usize, scene.end_us);
-    // Every line has the same rows at the same times.
-    let first = scene.lanes.first().and_then(|lane| lane.layers.first());
-    let exact = first.map_or(Vec::new(), |l| sampling::column_rows(l.rows.as_ref(), &times));
-    let columns = Columns {
-        sparse: sampling::is_sparse(&exact) && !window.sweeps(),
-        shown: span_of(&exact),
-        rows: sampling::on_entries(&exact),
-    };
+    let columns = Columns::of(scene, window, body);
     time_axis(&painter, p, body, window, scene.end_us);
+    kept.keep_only(|key| scene.lanes.iter().flat_map(|l| &l.layers).any(|l| l.key == *key));
     for (lane, place) in scene.lanes.iter().zip(&places) {
         lane_frame(&painter, p, rect.left(), *place, lane);
         for layer in &lane.layers {
-            lane_data(&painter, *place, lane, layer, &columns, scene, window);
+            lane_data(&painter, *place, (lane, layer), &columns, kept, scene, window);
         }
     }
     marks_ui(&painter, p, body, scene, window);
@@ -241,16 +273,22 @@ fn short(value: f64) -> String {
 fn lane_data(
     painter: &Painter,
     rect: Rect,
-    lane: &Lane<'_>,
-    layer: &Layer<'_>,
+    (lane, layer): (&Lane<'_>, &Layer<'_>),
     columns: &Columns,
+    kept: &mut Kept,
     scene: &Scene<'_>,
     window: &TimeWindow,
 ) {
+    let across = Rect::from_x_y_ranges(columns.across, rect.y_range());
+    let seen = rect.x_range();
+    let rows = layer.rows.as_ref();
+    let of = (scene.reading, rows.state());
     match lane.form {
         LaneForm::Contact => {
-            let extents = sampling::held_extents(layer.rows.as_ref(), &columns.rows);
-            lane::event_lane(painter, rect, &extents, layer.colour, scene.rule);
+            let colours = [layer.colour, scene.rule];
+            let look = |new: &[Range<usize>]| sampling::held_extents(rows, new);
+            let band = kept.band(layer.key, of, &columns.rows, look);
+            lane::event_lane(painter, across, seen, &band.extents, colours);
         }
         LaneForm::Level([low, high]) if columns.sparse => {
             let shown = columns.shown.clone();
@@ -260,7 +298,7 @@ fn lane_data(
                 sampling::point(rect, x, ((f64::from(v) - low) / (high - low)) as f32)
             };
             let gap_us = scene.period_us * GAP_PERIODS;
-            let runs = sampling::runs(layer.rows.as_ref(), shown, gap_us, scene.broken, place);
+            let runs = sampling::runs(rows, shown, gap_us, scene.broken, place);
             let clipped = painter.with_clip_rect(rect.expand2(vec2(0.0, 3.0)));
             let pitch = scene.period_us / window.span_us.max(1) as f64 * f64::from(rect.width());
             // Dashes finer than the samples' own steps would only hide the curve.
@@ -273,8 +311,10 @@ fn lane_data(
             }
         }
         LaneForm::Level([low, high]) => {
-            let extents = sampling::extents(layer.rows.as_ref(), &columns.rows);
-            lane::band(painter, rect, &extents, [low as f32, high as f32], layer.colour);
+            let range = [low as f32, high as f32];
+            let look = |new: &[Range<usize>]| sampling::extents(rows, new);
+            let band = kept.band(layer.key, of, &columns.rows, look);
+            band.paint_within(painter, across, seen, range, layer.colour);
         }
     }
 }

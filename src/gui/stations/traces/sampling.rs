@@ -4,7 +4,7 @@ use std::ops::Range;
 use egui::{Pos2, Rect, pos2};
 
 use crate::gui::parts::lane::Extent;
-use crate::session::Sums;
+use crate::session::{SPAN_ROWS, Sums};
 
 /// What a lane needs to know of the rows behind it.
 pub trait Rows {
@@ -16,6 +16,17 @@ pub trait Rows {
     fn min_max(&self, rows: Range<usize>) -> Option<(i32, i32)>;
     /// Value of one row.
     fn value(&self, row: usize) -> i32;
+
+    /// A number that changes when rows of one session that were there get other values; `None`
+    /// while any of them may do so at any time.
+    fn state(&self) -> Option<u64> {
+        None
+    }
+
+    /// Least and greatest value of each of many runs of rows, as pixel columns are.
+    fn spans(&self, runs: &[Range<usize>]) -> Vec<Option<(i32, i32)>> {
+        runs.iter().map(|rows| self.min_max(rows.clone())).collect()
+    }
 
     /// The values of rows; `None` while they are not known.
     fn cells(&self, rows: Range<usize>) -> Option<Vec<i32>> {
@@ -32,6 +43,12 @@ pub trait Rows {
         self.row_at(t_us)
     }
 
+    /// A row less than 1 024 behind [`Rows::row_at`], at which an entry of the envelope begins where
+    /// there are such; found sooner when it lies near `guess`.
+    fn entry_near(&self, t_us: u64, guess: usize) -> usize {
+        self.row_near(t_us, guess)
+    }
+
     /// First row at or after a time; the number of rows when there is none. Cost: log₂ rows.
     fn row_at(&self, t_us: u64) -> usize {
         let (mut low, mut high) = (0, self.rows());
@@ -44,33 +61,42 @@ pub trait Rows {
 }
 
 /// Rows behind each pixel column; shared by all lanes of a picture.
+///
+/// Columns of very many rows share edges on whole entries of the envelope, less than an eighth of a
+/// column behind their own.
 pub fn column_rows(rows: &(impl Rows + ?Sized), columns: &[Option<[u64; 2]>]) -> Vec<Range<usize>> {
+    let mut found = Vec::with_capacity(columns.len());
     let mut before: Option<(u64, Range<usize>)> = None;
-    columns
-        .iter()
-        .map(|column| {
-            let Some([from, to]) = *column else { return 0..0 };
-            let (first, guess) = match &before {
-                // Neighbouring columns share an edge: its row is known already, and the next edge
-                // lies about as far on.
-                Some((edge, rows)) if *edge == from => (rows.end, rows.end + rows.len()),
-                _ => {
-                    let first = rows.row_at(from);
-                    (first, first)
-                }
-            };
-            let shown = first..rows.row_near(to, guess);
-            before = Some((to, shown.clone()));
-            shown
-        })
-        .collect()
+    for (k, column) in columns.iter().enumerate() {
+        let Some([from, to]) = *column else {
+            found.push(0..0);
+            continue;
+        };
+        let (first, step) = match &before {
+            // Neighbouring columns share an edge: its row is known already, and the next edge lies
+            // about as far on.
+            Some((edge, rows)) if *edge == from => (rows.end, rows.len()),
+            _ => (rows.row_at(from), 0),
+        };
+        let shared = columns.get(k + 1).is_some_and(|next| next.is_some_and(|n| n[0] == to));
+        let end = match shared && step >= SPAN_ROWS * ENTRIES_A_COLUMN {
+            true => rows.entry_near(to, first + step),
+            false => rows.row_near(to, first + step),
+        };
+        let shown = first..end.max(first);
+        before = Some((to, shown.clone()));
+        found.push(shown);
+    }
+    found
 }
 
-/// Rows that share an entry of the envelope's lowest level.
-const ENTRY: usize = 16;
+/// Rows under the entries that the envelope is read by, from few to many.
+const ENTRIES: [usize; 3] = [16, 256, SPAN_ROWS];
+/// A column has at least so many entries, so that an edge moves by less than an eighth of a pixel.
+const ENTRIES_A_COLUMN: usize = 8;
 
 /// Columns of many rows with the edges that they share moved back to whole entries of the envelope,
-/// by less than a sixteenth of a column: then a column costs the same however many rows it has.
+/// by less than an eighth of a column: then a column costs little however many rows it has.
 ///
 /// Every row stays in one column; edges beside a column of few rows, or of none, stay in place.
 pub fn on_entries(columns: &[Range<usize>]) -> Vec<Range<usize>> {
@@ -78,40 +104,32 @@ pub fn on_entries(columns: &[Range<usize>]) -> Vec<Range<usize>> {
     for k in 1..moved.len() {
         let edge = columns[k].start;
         let least = columns[k - 1].len().min(columns[k].len());
-        if columns[k - 1].end != edge || least < ENTRY * ENTRY {
-            continue;
+        let fits = |entry: &&usize| **entry * ENTRIES_A_COLUMN <= least;
+        let Some(entry) = ENTRIES.iter().rev().find(fits) else { continue };
+        if columns[k - 1].end == edge {
+            let edge = edge / entry * entry;
+            (moved[k - 1].end, moved[k].start) = (edge, edge);
         }
-        let mut entry = ENTRY;
-        while entry * ENTRY * ENTRY <= least {
-            entry *= ENTRY;
-        }
-        let edge = edge / entry * entry;
-        (moved[k - 1].end, moved[k].start) = (edge, edge);
     }
     moved
 }
 
 /// Extremes of each pixel column.
 pub fn extents(rows: &(impl Rows + ?Sized), columns: &[Range<usize>]) -> Vec<Extent> {
-    columns
-        .iter()
-        .map(|c| rows.min_max(c.clone()).map(|(low, high)| [low as f32, high as f32]))
-        .collect()
+    let spans = rows.spans(columns);
+    spans.into_iter().map(|span| span.map(|(low, high)| [low as f32, high as f32])).collect()
 }
 
 /// Extremes of each pixel column of a contact: between two samples it keeps its level.
 pub fn held_extents(rows: &(impl Rows + ?Sized), columns: &[Range<usize>]) -> Vec<Extent> {
-    columns
-        .iter()
-        .map(|c| {
-            if c.is_empty() {
-                let row = c.start.checked_sub(1).filter(|_| c.start < rows.rows())?;
-                let level = rows.value(row) as f32;
-                return Some([level, level]);
-            }
-            rows.min_max(c.clone()).map(|(low, high)| [low as f32, high as f32])
-        })
-        .collect()
+    let mut extents = extents(rows, columns);
+    for (extent, column) in extents.iter_mut().zip(columns) {
+        if column.is_empty() {
+            let row = column.start.checked_sub(1).filter(|_| column.start < rows.rows());
+            *extent = row.map(|row| rows.value(row) as f32).map(|level| [level, level]);
+        }
+    }
+    extents
 }
 
 /// True when the picture shows so few samples that each deserves a place of its own.
@@ -216,7 +234,7 @@ mod tests {
         columns.push(5_041..10_050);
         let moved = on_entries(&columns);
         for (k, (was, now)) in columns.iter().zip(&moved).enumerate() {
-            let least = was.len() / ENTRY;
+            let least = was.len() / ENTRIES_A_COLUMN;
             assert!(was.start.abs_diff(now.start) <= least, "{k}: {was:?} {now:?}");
             assert!(was.end.abs_diff(now.end) <= least, "{k}: {was:?} {now:?}");
         }
@@ -226,10 +244,10 @@ mod tests {
         }
         let stays = [0, 1, 5, 6, 10, 11];
         assert!(stays.iter().all(|k| moved[*k].start == columns[*k].start), "{moved:?}");
-        assert_eq!(moved[2].start % ENTRY, 0);
-        assert_eq!(moved[4].start % (ENTRY * ENTRY), 0);
-        assert_eq!(moved[9].start % (ENTRY * ENTRY * ENTRY), 0);
-        assert_eq!(moved[12].start % (ENTRY * ENTRY), 0);
+        assert_eq!(moved[2].start % 16, 0);
+        assert_eq!(moved[4].start % 256, 0);
+        assert_eq!(moved[9].start % SPAN_ROWS, 0);
+        assert_eq!(moved[12].start % 256, 0);
     }
 
     #[test]

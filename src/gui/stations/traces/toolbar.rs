@@ -54,7 +54,7 @@ impl Traces {
             if action_button(ui, &Action::Mark, mark) {
                 actions.push(Action::Mark);
             }
-            let both = self.cursors.a.is_some() && self.cursors.b.is_some();
+            let both = self.picture.cursors.a.is_some() && self.picture.cursors.b.is_some();
             let between = match both {
                 true => Ok(()),
                 false => Err("Set both cursors first: click into the traces, or A and B"),

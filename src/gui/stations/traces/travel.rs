@@ -1,4 +1,5 @@
 //! Travel of the analog inputs: the share of the way from rest to the end that every push passes.
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::ops::Range;
 
 use super::block_sums::BlockSums;
@@ -14,7 +15,7 @@ use crate::wire::Role;
 const BLOCKS_AT_ONCE: usize = 24;
 
 /// How codes become travel.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Scale {
     /// Code at rest.
     pub rest: u16,
@@ -50,6 +51,12 @@ impl Scale {
         };
         let share = if span > 0.0 { past / span * 10_000.0 } else { 0.0 };
         (if self.falls { -share } else { share }).round() as i32
+    }
+
+    /// The same for the least and greatest of some codes.
+    fn span(&self, (low, high): (i32, i32)) -> (i32, i32) {
+        let (a, b) = (self.travel(low), self.travel(high));
+        (a.min(b), a.max(b))
     }
 
     fn sums(&self, codes: &[i32]) -> Sums {
@@ -132,9 +139,18 @@ impl Rows for TravelRows<'_> {
     }
 
     fn min_max(&self, rows: Range<usize>) -> Option<(i32, i32)> {
-        let (low, high) = self.codes.min_max(rows)?;
-        let (a, b) = (self.scale.travel(low), self.scale.travel(high));
-        Some((a.min(b), a.max(b)))
+        self.codes.min_max(rows).map(|span| self.scale.span(span))
+    }
+
+    fn state(&self) -> Option<u64> {
+        let mut state = DefaultHasher::new();
+        (self.codes.field, self.scale).hash(&mut state);
+        Some(state.finish())
+    }
+
+    fn spans(&self, runs: &[Range<usize>]) -> Vec<Option<(i32, i32)>> {
+        let spans = self.codes.spans(runs);
+        spans.into_iter().map(|span| span.map(|span| self.scale.span(span))).collect()
     }
 
     fn value(&self, row: usize) -> i32 {
@@ -147,6 +163,10 @@ impl Rows for TravelRows<'_> {
 
     fn row_near(&self, t_us: u64, guess: usize) -> usize {
         self.codes.row_near(t_us, guess)
+    }
+
+    fn entry_near(&self, t_us: u64, guess: usize) -> usize {
+        self.codes.entry_near(t_us, guess)
     }
 
     fn sums(&self, rows: Range<usize>) -> Option<Sums> {

@@ -121,14 +121,18 @@ impl TimeWindow {
     /// The times that `columns` pixel columns show, each from its first to its last µs.
     ///
     /// In a sweep the columns behind the newest sample show the span before, save a narrow blank.
-    pub fn columns(&self, columns: usize, end_us: u64) -> Vec<Option<[u64; 2]>> {
+    pub fn columns(&self, columns: usize, end_us: u64) -> Grid {
         let [left, right] = self.edges(end_us);
-        let pitch = (right - left) as f64 / columns.max(1) as f64;
+        let (count, span) = (columns.max(1) as u128, u128::from((right - left).max(1)));
+        // Edges are counted from time 0, so that a picture that moves keeps its columns.
+        let edge = |k: u128| (k * span / count) as u64;
+        let first = u128::from(left) * count / span;
+        let begun_us = left - edge(first);
         let blank_us = (self.span_us / 50).max(1);
-        (0..columns)
+        let whole = count + u128::from(begun_us > 0);
+        let times = (first..first + whole)
             .map(|k| {
-                let from = left + (k as f64 * pitch) as u64;
-                let to = left + ((k + 1) as f64 * pitch) as u64;
+                let (from, to) = (edge(k), edge(k + 1));
                 if !self.sweeps() || from <= end_us {
                     Some([from, to])
                 } else if from < end_us + blank_us {
@@ -137,8 +141,18 @@ impl TimeWindow {
                     Some([from.checked_sub(self.span_us)?, to - self.span_us])
                 }
             })
-            .collect()
+            .collect();
+        Grid { times, begun: (begun_us as f64 * count as f64 / span as f64) as f32 }
     }
+}
+
+/// Pixel columns in time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Grid {
+    /// From the first to the last µs of each; `None` where nothing is shown.
+    pub times: Vec<Option<[u64; 2]>>,
+    /// The part of the first one that lies left of the picture.
+    pub begun: f32,
 }
 
 #[cfg(test)]
@@ -196,12 +210,28 @@ mod tests {
     #[test]
     fn a_sweep_shows_the_span_before_behind_a_blank() {
         let window = TimeWindow { motion: Motion::Sweep, ..TimeWindow::default() };
-        let columns = window.columns(100, 12 * S);
+        let Grid { times: columns, begun } = window.columns(100, 12 * S);
+        assert_eq!((columns.len(), begun), (100, 0.0));
         assert_eq!(window.edges(12 * S), [10 * S, 15 * S]);
         assert_eq!(columns[0], Some([10 * S, 10 * S + 50_000]));
         assert_eq!(columns[41], None, "just behind the newest sample");
         assert_eq!(columns[99], Some([9 * S + 950_000, 10 * S]));
         assert_eq!(window.share(9 * S + 500_000, 12 * S), Some(0.9));
+    }
+
+    #[test]
+    fn a_picture_that_moves_keeps_its_columns() {
+        let grid = |end_us| TimeWindow::default().columns(300, end_us);
+        let (before, after) = (grid(20 * S), grid(20 * S + 50_000));
+        assert_eq!(before.begun, 0.0);
+        // Three columns of a sixtieth of a second are 50 000 µs.
+        assert_eq!(before.times[3..], after.times[..297]);
+        let between = grid(20 * S + 7_000);
+        assert_eq!(between.times.len(), 301, "one more where the first is begun");
+        assert!((between.begun - 0.42).abs() < 1e-3, "{}", between.begun);
+        assert_eq!(between.times[..300], before.times[..]);
+        let joined = |w: &[Option<[u64; 2]>]| w[0].map(|c| c[1]) == w[1].map(|c| c[0]);
+        assert!(between.times.windows(2).all(joined));
     }
 
     #[test]
