@@ -34,6 +34,8 @@ pub enum Action {
     Help,
     /// Light, dark, as the system has it: the next one.
     NextTheme,
+    /// Tones of the guided run on or off.
+    Tones,
     /// Make everything larger (+1) or smaller (−1) by a tenth; 0 = back to 100 %.
     Scale(i8),
     /// Connect to an address as typed.
@@ -178,7 +180,7 @@ impl Action {
             Action::Zoom(-1),
         ]);
         all.extend(Viewing::ALL.map(Action::View));
-        all.push(Action::NextTheme);
+        all.extend([Action::NextTheme, Action::Tones]);
         all.extend([1, -1, 0].map(Action::Scale));
         all.extend([Action::Help, Action::Quit]);
         all
@@ -190,6 +192,7 @@ impl Action {
             Action::Show(place) => place.title(),
             Action::Help => "Help",
             Action::NextTheme => "Light or dark",
+            Action::Tones => "Tones in the run",
             Action::Scale(1..) => "Larger",
             Action::Scale(0) => "Normal size",
             Action::Scale(_) => "Smaller",
@@ -253,6 +256,7 @@ impl Action {
             Action::Show(place) => place.hint(),
             Action::Help => "Show or hide this list",
             Action::NextTheme => "Light, dark, or as the system has it",
+            Action::Tones => "The guided run sounds what it asks and what it refuses",
             Action::Scale(_) => "Size of everything in the window",
             Action::Connect(_) => "Open the source and read from it",
             Action::Disconnect => "Let go of the source; what was recorded stays",
@@ -267,9 +271,7 @@ impl Action {
                 "Set the finding aside with a reason, which goes into the record"
             }
             Action::TakeNames => "Roles, signs and button order as the roll-call found them",
-            Action::Practise => {
-                "A virtual board with a hidden fault: find it in the plots and name it"
-            }
+            Action::Practise => "A virtual board with a hidden fault: find it and name it",
             Action::NameFault(_) => "Say what is wrong; then the findings and the cause come out",
             Action::LeavePractice => "Put the practice board away",
             Action::Hand(Touch::Press(_)) => "Press this button of the virtual board once",
@@ -317,6 +319,7 @@ impl Action {
             Action::Show(place) => key(*DIGITS.get(place.index())?),
             Action::Help => key(Key::F1),
             Action::NextTheme => ctrl(Key::T),
+            Action::Tones => KeyboardShortcut::new(SHIFT_CTRL, Key::T),
             Action::Scale(1..) => ctrl(Key::Plus),
             Action::Scale(0) => ctrl(Key::Num0),
             Action::Scale(_) => ctrl(Key::Minus),

@@ -17,6 +17,7 @@ use super::parts::rail::{RailEntry, rail_ui};
 use super::parts::state_mark::State;
 use super::settings::Settings;
 use super::stations::{self, Station, View};
+use super::tones::Tones;
 use super::{apply, help, keys, look, notices, run, time, welcome};
 use crate::desk::{Desk, FeedKind, Weight};
 use crate::rig::Task;
@@ -47,6 +48,8 @@ pub struct Bench {
     pub review_aside: bool,
     /// The welcome of the first start is shown.
     pub welcome: bool,
+    /// Sounds what the guided run asks.
+    pub tones: Tones,
     /// Takes pictures of the window.
     pub camera: Camera,
     /// Notes when frames were drawn, where somebody measures that.
@@ -83,6 +86,7 @@ impl Bench {
             shown_task: None,
             review_aside: false,
             welcome: false,
+            tones: Tones::found_in(&std::env::var_os("PATH").unwrap_or_default()),
             camera: Camera::default(),
             frame_log: None,
         }
@@ -139,6 +143,15 @@ impl Bench {
             self.review_aside = false;
         }
         self.shown_task = task;
+    }
+
+    /// Sounds what the run asks of a person; a recording asks nothing of anybody.
+    fn sound_run(&mut self) {
+        let live = self.desk.link().state.is_some();
+        let run = self.desk.guided().filter(|run| live && run.task().is_some());
+        if let Some(why) = self.tones.follow(run.map(|r| r.prompt()), self.settings.tones) {
+            self.desk.notify(Weight::Refused, why);
+        }
     }
 
     /// Saves a picture under the station's name, beside the other outputs.
@@ -321,6 +334,7 @@ impl eframe::App for Bench {
             self.keep_picture(&image);
         }
         self.follow_run();
+        self.sound_run();
         if self.desk.transport.playing || self.desk.is_catching_up() {
             ctx.request_repaint_after(FRAME);
         }

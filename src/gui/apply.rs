@@ -21,14 +21,7 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         }
         Action::Review => bench.review_aside = false,
         Action::Help => bench.help = !bench.help,
-        Action::NextTheme => {
-            bench.settings.next_theme();
-            ctx.set_theme(bench.settings.theme);
-        }
-        Action::Scale(by) => {
-            bench.settings.rescale(by);
-            ctx.set_zoom_factor(bench.settings.scale);
-        }
+        Action::NextTheme | Action::Scale(_) | Action::Tones => comfort(bench, ctx, &action),
         Action::Connect(address) => connect(bench, &address),
         Action::Disconnect => desk.disconnect(),
         Action::Record if desk.is_recording() => desk.stop_recording(),
@@ -71,6 +64,28 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         other => edit(desk, other),
     }
     ctx.request_repaint();
+}
+
+/// How the window looks and sounds.
+fn comfort(bench: &mut Bench, ctx: &Context, action: &Action) {
+    match action {
+        Action::NextTheme => {
+            bench.settings.next_theme();
+            ctx.set_theme(bench.settings.theme);
+        }
+        Action::Scale(by) => {
+            bench.settings.rescale(*by);
+            ctx.set_zoom_factor(bench.settings.scale);
+        }
+        _ => match bench.tones.can() {
+            Ok(()) => {
+                bench.settings.tones ^= true;
+                let on = if bench.settings.tones { "on" } else { "off" };
+                bench.desk.notify(Weight::Done, format!("Tones in the guided run are {on}"));
+            }
+            Err(why) => bench.desk.notify(Weight::Refused, why),
+        },
+    }
 }
 
 /// The fault is named in Wiring: it comes up with the board.

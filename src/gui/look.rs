@@ -240,6 +240,8 @@ fn visuals(dark: bool) -> Visuals {
     // A blinking caret repaints the whole window twice a second for nothing.
     v.text_cursor.blink = false;
     v.interact_cursor = None;
+    // What cannot be used yet is paler and still legible.
+    v.disabled_alpha = if dark { 0.6 } else { 0.7 };
     v
 }
 
@@ -339,6 +341,27 @@ mod tests {
             for (text, paper) in pairs {
                 let ratio = contrast(text, paper);
                 assert!(ratio >= 4.5, "dark {dark}: {text:?} on {paper:?} is only {ratio:.2}:1");
+            }
+        }
+    }
+
+    /// A greyed control: words and paper both fade towards what stands behind them.
+    #[test]
+    fn what_cannot_be_used_is_legible() {
+        for dark in [false, true] {
+            let (v, p) = (visuals(dark), Palette::for_dark(dark));
+            let fade = |c: Color32, on: Color32| {
+                let share = |a: u8, b: u8| {
+                    (f32::from(a) * v.disabled_alpha + f32::from(b) * (1.0 - v.disabled_alpha))
+                        as u8
+                };
+                Color32::from_rgb(share(c.r(), on.r()), share(c.g(), on.g()), share(c.b(), on.b()))
+            };
+            for behind in [p.card, p.page] {
+                for paper in [behind, fade(p.faint, behind), fade(p.page, behind)] {
+                    let ratio = contrast(fade(p.ink, paper), paper);
+                    assert!(ratio >= 4.5, "dark {dark}: on {paper:?} only {ratio:.2}:1");
+                }
             }
         }
     }

@@ -16,6 +16,7 @@ mod run;
 pub mod settings;
 pub mod stations;
 mod time;
+pub mod tones;
 pub mod viewing;
 mod welcome;
 

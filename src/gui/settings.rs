@@ -57,6 +57,8 @@ pub struct Settings {
     pub record: Record,
     /// The serial port as it was last used.
     pub port: Port,
+    /// The guided run sounds tones.
+    pub tones: bool,
     /// Files opened last, the newest first.
     pub recent: Vec<PathBuf>,
 }
@@ -73,6 +75,7 @@ impl Default for Settings {
             sessions: None,
             record: Record::default(),
             port: Port::default(),
+            tones: false,
             recent: Vec::new(),
         }
     }

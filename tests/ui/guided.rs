@@ -4,6 +4,8 @@ use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
 use crate::window::{Window, wait, window};
+use trimbench::gui::actions::Action;
+use trimbench::gui::tones::Tones;
 use trimbench::guide::Ending;
 use trimbench::rig::Task;
 use trimbench::source::Address;
@@ -91,4 +93,35 @@ fn the_welcome_leads_into_the_run_by_one_key_and_goes() {
     window.step();
     window.step();
     assert!(!window.state().welcome);
+}
+
+/// Tones are off, go on by their key, and last as long as the prompt takes to say.
+#[cfg(unix)]
+#[test]
+fn the_run_sounds_its_prompts_once_it_is_asked_to() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().expect("a folder");
+    let (player, heard) = (folder.path().join("aplay"), folder.path().join("heard"));
+    // A player that notes how long the files are that it is given.
+    let script = format!("#!/bin/sh\n/usr/bin/wc -c < \"$2\" >> '{}'\n", heard.display());
+    std::fs::write(&player, script).expect("written");
+    std::fs::set_permissions(&player, std::fs::Permissions::from_mode(0o755)).expect("set");
+    let mut window = live([1280.0, 720.0]);
+    window.state_mut().tones = Tones::found_in(folder.path().as_os_str());
+    key(&mut window, Key::G);
+    key(&mut window, Key::Escape);
+    let shortcut = Action::Tones.shortcut().expect("a key");
+    window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
+    window.step();
+    assert!(window.state().settings.tones);
+    key(&mut window, Key::G);
+    window.step();
+    wait(&mut window, "a tone", |_| std::fs::read(&heard).is_ok_and(|said| said.ends_with(b"\n")));
+    let prompt = window.state().desk.guided().expect("a run").prompt().title.clone();
+    let said = std::fs::read_to_string(&heard).expect("heard");
+    // 0.4 s a word, 22 050 samples of two bytes a second, and 44 bytes before them.
+    let words = prompt.split_whitespace().count();
+    let want = 44 + words * 4 * 22_050 / 10 * 2;
+    let first = said.lines().next().expect("a line").trim();
+    assert_eq!(first, want.to_string(), "{prompt}: {said}");
 }

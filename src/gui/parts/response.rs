@@ -25,6 +25,8 @@ pub struct Response<'a> {
     pub shares: &'a [Vec<f32>],
     /// The column that is taken for each row's answer.
     pub answered: &'a [Option<usize>],
+    /// The row that is asked for at this moment.
+    pub under_way: Option<usize>,
 }
 
 /// Height of the picture with so many rows.
@@ -32,8 +34,9 @@ pub fn height(rows: usize) -> f32 {
     (rows as f32 + 1.0) * CELL[0] + 8.0
 }
 
-/// Draws the matrix over the free width, `height` high where its rows can be so high. The size of a square is the share; a filled one rose, an
-/// open one fell; the frame marks the answer.
+/// Draws the matrix over the free width, `height` high where its rows can be so high.
+///
+/// The size of a square is the share; a filled one rose, an open one fell; the frame marks the answer.
 pub fn response_ui(ui: &mut Ui, matrix: &Response<'_>, height: f32) {
     let p = Palette::of(ui);
     let wide = ui.available_width();
@@ -55,18 +58,22 @@ pub fn response_ui(ui: &mut Ui, matrix: &Response<'_>, height: f32) {
         let (rect, response) = ui.allocate_exact_size(vec2(wide, row), Sense::hover());
         let words = words(matrix, k);
         let said = format!("{control}: {words}");
-        let silent = matrix.answered.get(k).copied().flatten().is_none();
-        let spoken = if silent { State::Warning.spoken(&said) } else { said.clone() };
+        let mark = match matrix.answered.get(k).copied().flatten() {
+            Some(_) => State::None,
+            None if matrix.under_way == Some(k) => State::Now,
+            None => State::Warning,
+        };
+        let spoken = if mark == State::None { said.clone() } else { mark.spoken(&said) };
         response.widget_info(|| WidgetInfo::labeled(Role::Label, true, spoken.clone()));
         row_ui(ui, rect, left, cell, matrix, k);
         let at = pos2(rect.left(), rect.center().y);
         ui.painter().text(at, Align2::LEFT_CENTER, control, Type::Note.font(), p.ink);
         let at = pos2(left + count * cell + 12.0, rect.center().y);
-        let at = if silent {
-            State::Warning.paint(ui.painter(), at + vec2(8.0, 0.0), p);
-            at + vec2(22.0, 0.0)
-        } else {
+        let at = if mark == State::None {
             at
+        } else {
+            mark.paint(ui.painter(), at + vec2(8.0, 0.0), p);
+            at + vec2(22.0, 0.0)
         };
         let text = ui.painter().with_clip_rect(rect);
         text.text(at, Align2::LEFT_CENTER, words, Type::Note.font(), p.soft);
@@ -106,7 +113,8 @@ fn row_ui(ui: &Ui, rect: Rect, left: f32, cell: f32, matrix: &Response<'_>, k: u
 /// What answered a row in words: "lx, +39 % of full scale".
 fn words(matrix: &Response<'_>, k: usize) -> String {
     let Some(c) = matrix.answered.get(k).copied().flatten() else {
-        return "nothing answered".to_owned();
+        let waiting = matrix.under_way == Some(k);
+        return if waiting { "asked for now" } else { "nothing answered" }.to_owned();
     };
     let name = matrix.channels.get(c).map_or("", String::as_str);
     match matrix.shares.get(k).and_then(|row| row.get(c)) {
@@ -132,8 +140,11 @@ mod tests {
             channels: &channels,
             shares: &shares,
             answered: &answered,
+            under_way: None,
         };
         let said: Vec<String> = (0..4).map(|k| words(&matrix, k)).collect();
         assert_eq!(said, ["lx, +39 %", "ly, -40 %", "b3, falls", "nothing answered"]);
+        let matrix = Response { under_way: Some(3), ..matrix };
+        assert_eq!(words(&matrix, 3), "asked for now");
     }
 }

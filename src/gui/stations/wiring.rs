@@ -12,6 +12,7 @@ use crate::gui::parts::finding::{finding_ui, place_words, state_of, unfolded};
 use crate::gui::parts::response::{Response, response_ui};
 use crate::gui::parts::state_mark::State;
 use crate::gui::practice;
+use crate::rig::Task;
 use crate::survey::{Channel, HeardAll};
 use crate::wire::Role;
 
@@ -108,6 +109,13 @@ fn heard(desk: &Desk) -> Option<(&HeardAll, Vec<String>)> {
     Some((&naming.heard, naming.called.clone()))
 }
 
+/// The row of the control that is asked for at this moment: the last one of a roll-call that goes on.
+fn under_way(desk: &Desk, heard: &HeardAll) -> Option<usize> {
+    let run = desk.guided()?;
+    let asking = run.task() == Some(Task::RollCall) && run.offered().is_none();
+    heard.asked.len().checked_sub(1).filter(|_| asking && run.heard().is_some())
+}
+
 fn matrix_ui(ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
     card_at(ui, rect, "What answered the roll-call", |ui| {
         let Some((heard, called)) = heard(desk) else {
@@ -133,6 +141,7 @@ fn matrix_ui(ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
             channels: &channels,
             shares: &heard.shares,
             answered: &answered,
+            under_way: under_way(desk, heard),
         };
         let height = ui.available_height();
         ScrollArea::vertical().id_salt("matrix").auto_shrink([false, false]).show(ui, |ui| {

@@ -16,7 +16,7 @@ use crate::gui::parts::held::Held;
 use crate::gui::parts::numbers::{grouped, number};
 use crate::gui::parts::state_mark::State;
 use crate::source::LinkState;
-use crate::wire::Why;
+use crate::wire::{Role, Why};
 
 /// What the station keeps to itself.
 #[derive(Default)]
@@ -121,7 +121,7 @@ fn health_figures(view: &View<'_>) -> Vec<Figure> {
         Some(lost) => rows.push(marked("lost", lost, "by counter or clock")),
         None => rows.push(Figure {
             label: "lost".to_owned(),
-            note: "needs a counter or a board clock".to_owned(),
+            note: unknown_lost(view).to_owned(),
             ..Figure::default()
         }),
     }
@@ -135,6 +135,17 @@ fn health_figures(view: &View<'_>) -> Vec<Figure> {
     }
     rows.push(Figure::plain("bytes", grouped(session.bytes()), ""));
     rows
+}
+
+/// Why nobody knows what was lost.
+fn unknown_lost(view: &View<'_>) -> &'static str {
+    let session = view.desk.session();
+    let told = [Role::Seq, Role::Clock].iter().any(|role| session.field_of(*role).is_some());
+    match (told, session.rows()) {
+        (_, 0) => "no frames yet",
+        (true, _) => "counted with the next figures",
+        (false, _) => "needs a counter or a board clock",
+    }
 }
 
 fn marked(label: &str, count: u64, note: &str) -> Figure {

@@ -1,13 +1,13 @@
 //! The source: virtual board, serial port or a recording; connect, let go, and record.
 use std::path::PathBuf;
 
-use egui::{ComboBox, Key, TextEdit, Ui};
+use egui::{Align, ComboBox, Key, Layout, TextEdit, Ui};
 
 use super::super::{View, action_button};
 use crate::gui::actions::Action;
 use crate::gui::app::is_ron;
 use crate::gui::look::Type;
-use crate::gui::parts::choice::choice_ui;
+use crate::gui::parts::choice::{choice_ui, toggle_ui};
 use crate::gui::settings::{Port, Record, Settings};
 use crate::link::serial::{self, ControlLine, LIKELY_BAUDS, PortEntry};
 use crate::source::Address;
@@ -57,9 +57,17 @@ impl SourceForm {
     /// Draws the form.
     pub fn ui(&mut self, ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         let names = ["Virtual board", "Serial port", "Recording"];
-        if let Some(k) = choice_ui(ui, &names, self.kind as usize) {
-            self.kind = [Kind::Virtual, Kind::Serial, Kind::File][k];
-        }
+        ui.horizontal(|ui| {
+            if let Some(k) = choice_ui(ui, &names, self.kind as usize) {
+                self.kind = [Kind::Virtual, Kind::Serial, Kind::File][k];
+            }
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                let (name, hint) = (Action::Tones.label(), Action::Tones.hint());
+                if toggle_ui(ui, name, view.settings.tones, hint) {
+                    actions.push(Action::Tones);
+                }
+            });
+        });
         ui.horizontal(|ui| match self.kind {
             Kind::Virtual => self.virtual_ui(ui),
             Kind::Serial => self.serial_ui(ui, view),
