@@ -136,6 +136,9 @@ pub struct SolveWords {
     /// Take roles, signs and button order as the session's roll-call found them
     #[arg(long)]
     pub as_called: bool,
+    /// Take the changes that were made by hand in the window (FILE.edits.ron)
+    #[arg(long)]
+    pub edited: bool,
     /// Dialect that the roll-call found (RON)
     #[arg(long, value_name = "OUT.ron", requires = "as_called")]
     pub dialect_out: Option<PathBuf>,

@@ -2,15 +2,20 @@
 use super::args::SolveWords;
 use super::{Failure, Outcome, files, printable, say};
 use crate::desk::solving::{self, SolveOrder, Wanted};
-use crate::desk::{Naming, naming};
+use crate::desk::{Naming, edits_beside, naming};
 use crate::emit;
 use crate::work::Watch;
 
 pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
-    let order = SolveOrder { path: &words.file, rig, dialect, as_called: words.as_called };
+    let (as_called, edited) = (words.as_called, words.edited);
+    let order = SolveOrder { path: &words.file, rig, dialect, as_called, edited };
     let (results, named) = solving::solve(order, &Watch::unwatched())?;
+    if let (false, Some(beside)) = (edited, edits_beside(&words.file)) {
+        let text = "changes made by hand in the window are not used; --edited takes them";
+        eprintln!("{}", printable(&format!("{}: {text}", beside.display())));
+    }
     let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
     let wanted = Wanted {
         header: words.header,

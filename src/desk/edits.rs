@@ -8,7 +8,7 @@ use crate::wire::Role;
 
 use super::feed::Feed;
 use super::guided::Guided;
-use super::keeping::Kept;
+use super::keeping::{Kept, put_roles};
 use super::naming::Naming;
 use super::timebase::Timebase;
 use super::{Desk, Weight};
@@ -218,28 +218,9 @@ impl Desk {
     /// Puts kept changes in force, as one edit.
     pub(super) fn put_kept(&mut self, kept: Kept) {
         self.begin_edit();
-        if let Some(roles) = kept.roles.filter(|r| r.len() == self.session.roles().len()) {
-            self.put_roles(roles);
-        }
-        if let Some(rig) = kept.rig {
-            self.rig = rig;
-        }
-        self.choices = kept.choices;
-        self.limits = kept.limits;
-        for (row, word, text) in kept.marks {
-            self.session.mark_row(row.min(self.session.rows()), &word, &text);
-        }
+        let given = kept.put_into(&mut self.session, &mut self.rig);
+        (self.choices, self.limits) = (given.choices, given.limits);
         self.end_edit(Reach::Session);
-    }
-
-    /// A role stands once: every field is freed before each takes its own.
-    fn put_roles(&mut self, roles: Vec<Role>) {
-        for field in 0..roles.len() {
-            self.session.set_role(field, Role::Ignore);
-        }
-        for (field, role) in roles.into_iter().enumerate() {
-            self.session.set_role(field, role);
-        }
     }
 
     fn reading(&self) -> Reading {
@@ -273,7 +254,7 @@ impl Desk {
         let framed = reading.roles != self.session.roles() || reading.rig != self.rig;
         let judged = reading.limits != self.limits || reading.marks != self.session.stamps();
         self.rig = reading.rig;
-        self.put_roles(reading.roles);
+        put_roles(&mut self.session, reading.roles);
         self.choices = reading.choices;
         self.limits = reading.limits;
         // Marks that a live link sets meanwhile are no edits: they stay.

@@ -9,9 +9,11 @@ use serde::{Deserialize, Serialize};
 
 use crate::limits::Limits;
 use crate::rig::Rig;
+use crate::session::Session;
 use crate::trim::Choices;
 use crate::wire::Role;
 
+use super::analysis::Given;
 use super::feed::Feed;
 use super::{Desk, Weight, output};
 
@@ -38,6 +40,20 @@ pub(super) struct Kept {
 }
 
 impl Kept {
+    /// Puts roles, marks and parts list in force; gives what a person laid down beside them.
+    pub(super) fn put_into(self, session: &mut Session, rig: &mut Rig) -> Given {
+        if let Some(roles) = self.roles.filter(|r| r.len() == session.roles().len()) {
+            put_roles(session, roles);
+        }
+        if let Some(changed) = self.rig {
+            *rig = changed;
+        }
+        for (row, word, text) in self.marks {
+            session.mark_row(row.min(session.rows()), &word, &text);
+        }
+        Given { choices: self.choices, limits: self.limits }
+    }
+
     pub(super) fn is_empty(&self) -> bool {
         Kept { format: 0, ..self.clone() } == Kept::default()
     }
@@ -48,6 +64,21 @@ fn place_of(session: &Path) -> PathBuf {
     let mut name = session.as_os_str().to_owned();
     name.push(".edits.ron");
     PathBuf::from(name)
+}
+
+/// A role stands once: every field is freed before each takes its own.
+pub(super) fn put_roles(session: &mut Session, roles: Vec<Role>) {
+    for field in 0..roles.len() {
+        session.set_role(field, Role::Ignore);
+    }
+    for (field, role) in roles.into_iter().enumerate() {
+        session.set_role(field, role);
+    }
+}
+
+/// The file with the changes made by hand to a session, if there is one.
+pub fn edits_beside(session: &Path) -> Option<PathBuf> {
+    Some(place_of(session)).filter(|path| path.exists())
 }
 
 impl Desk {
@@ -85,7 +116,7 @@ impl Desk {
     /// Puts what was changed before in force again, when a file has been opened.
     pub(super) fn take_kept_edits(&mut self) {
         self.note_original();
-        let Some(path) = self.path().map(place_of).filter(|p| p.exists()) else { return };
+        let Some(path) = self.path().and_then(edits_beside) else { return };
         match read(&path) {
             Ok(kept) => {
                 self.put_kept(kept);
@@ -110,7 +141,8 @@ impl Desk {
     }
 }
 
-fn read(path: &Path) -> Result<Kept, String> {
+/// Reads the changes; in words why they cannot be read.
+pub(super) fn read(path: &Path) -> Result<Kept, String> {
     let about = std::fs::metadata(path).map_err(|e| e.to_string())?;
     if !about.is_file() || about.len() > MOST_BYTES {
         return Err("no small regular file".to_owned());

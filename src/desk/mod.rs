@@ -51,6 +51,7 @@ pub use checked::{Checked, by_what_blocks, checked};
 pub use feed::{FeedKind, LinkView};
 pub use guided::Guided;
 pub use judging::{Judgement, Record};
+pub use keeping::edits_beside;
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
 pub use naming::Naming;
 pub use notices::{DONE_STANDS, Notice, Notices, Weight};

@@ -3,11 +3,13 @@ use std::path::{Path, PathBuf};
 
 use crate::emit::{data, header, sheet};
 use crate::rig::Rig;
+use crate::session::Session;
 use crate::session::file::{self, FileError, Opened, Overrides};
 use crate::wire::Dialect;
 use crate::work::Watch;
 
-use super::analysis::{Results, analyse};
+use super::analysis::{Given, Results, analyse_by};
+use super::keeping::{self, edits_beside};
 use super::naming::{Naming, name_session};
 use super::output::{self, OutputError};
 
@@ -23,6 +25,12 @@ pub enum SolveError {
     /// Names of a roll-call are asked for, and none was called.
     #[error("{0}: no roll-call in it; record one with `trimbench capture --roll-call`")]
     NotCalled(PathBuf),
+    /// Changes by hand are asked for, and none are kept.
+    #[error("{0}: no changes made by hand are kept beside it; solve it without --edited")]
+    NotEdited(PathBuf),
+    /// The changes by hand cannot be read.
+    #[error("{0}: the changes made by hand cannot be read ({1}); solve without --edited")]
+    Edits(PathBuf, String),
     /// Stopped by its owner.
     #[error("stopped")]
     Stopped,
@@ -63,6 +71,8 @@ pub struct SolveOrder<'a> {
     pub dialect: Option<Dialect>,
     /// Take roles, signs and button order as the roll-call found them.
     pub as_called: bool,
+    /// Take the changes that were made by hand in the window and are kept beside the file.
+    pub edited: bool,
 }
 
 /// Opens a session or a plain log and works through it; gives the names taken, if they were asked
@@ -75,10 +85,14 @@ pub fn solve(
     order: SolveOrder<'_>,
     watch: &Watch,
 ) -> Result<(Results, Option<Naming>), SolveError> {
-    let SolveOrder { path, rig, dialect, as_called } = order;
+    let SolveOrder { path, rig, dialect, as_called, edited } = order;
     let overrides = Overrides { rig: rig.clone(), dialect };
     let Opened { mut session, damage, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
+    let ordered = rig.clone();
     let mut rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
+    let given = if edited { take_edits(path, &mut session, &mut rig)? } else { Given::default() };
+    // A parts list named in the order is meant for it.
+    rig = ordered.unwrap_or(rig);
     let mut named = None;
     if as_called {
         let found = name_session(&session, &session.tracks(&rig), &rig);
@@ -88,8 +102,17 @@ pub fn solve(
         named = Some(naming);
     }
     let source = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    let results = analyse(&session, &rig, &source, &damage, watch);
+    let results = analyse_by(&session, &rig, &source, &damage, &given, watch);
     Ok((results.map_err(|_stopped| SolveError::Stopped)?, named))
+}
+
+/// Puts the changes kept beside a file in force.
+fn take_edits(path: &Path, session: &mut Session, rig: &mut Rig) -> Result<Given, SolveError> {
+    let beside = edits_beside(path).ok_or_else(|| SolveError::NotEdited(path.to_owned()))?;
+    match keeping::read(&beside) {
+        Ok(kept) => Ok(kept.put_into(session, rig)),
+        Err(why) => Err(SolveError::Edits(beside, why)),
+    }
 }
 
 /// Opens a session or a plain log and works through it.
@@ -102,7 +125,8 @@ pub fn solve_file(
     dialect: Option<Dialect>,
     watch: &Watch,
 ) -> Result<Results, SolveError> {
-    solve(SolveOrder { path, rig, dialect, as_called: false }, watch).map(|(results, _)| results)
+    solve(SolveOrder { path, rig, dialect, as_called: false, edited: false }, watch)
+        .map(|(results, _)| results)
 }
 
 /// The C header of a solved session, or why there is none.

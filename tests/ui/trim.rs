@@ -91,11 +91,16 @@ fn what_was_chosen_is_kept_beside_the_session_and_in_force_again() {
     assert!(!kept.exists(), "nothing was changed");
     press(&mut window, Viewing::Zone(true));
     let larger = inner(&window);
+    let header = window.state().desk.header_text().expect("a header");
     window.key_press(Key::M);
     window.run_ok();
     let marks = window.state().desk.session().stamps().len();
     assert!(kept.exists());
     drop(window);
+    assert_eq!(solved(&path, &["--edited"]).0, header, "the command line has them too");
+    let (without, said) = solved(&path, &[]);
+    assert_ne!(without, header);
+    assert!(said.contains("healthy.session.edits.ron: changes made by hand"), "{said}");
     let before = std::fs::read(&path).expect("the session");
     let mut window = opened([1280.0, 720.0], false, &path);
     assert_eq!(inner(&window), larger);
@@ -109,6 +114,16 @@ fn what_was_chosen_is_kept_beside_the_session_and_in_force_again() {
     assert!(!kept.exists(), "everything was taken back");
 }
 
+/// The header that the command line makes of a session, and what it says on standard error.
+fn solved(session: &std::path::Path, words: &[&str]) -> (String, String) {
+    let header = session.with_extension("h");
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_trimbench"));
+    command.arg("solve").arg(session).arg("--header").arg(&header).args(words);
+    let output = command.output().expect("it runs");
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    (std::fs::read_to_string(&header).unwrap_or_default(), said)
+}
+
 #[test]
 fn changes_that_cannot_be_read_are_told_and_left_out() {
     let folder = tempfile::tempdir().expect("a folder");
@@ -119,7 +134,11 @@ fn changes_that_cannot_be_read_are_told_and_left_out() {
         let window = opened([1280.0, 720.0], false, &path);
         window.get_by_label_contains("changes made before cannot be read");
         assert!(window.state().desk.choices().zones.is_empty());
+        let (header, said) = solved(&path, &["--edited"]);
+        assert!(header.is_empty() && said.contains("made by hand cannot be read"), "{said}");
     }
+    std::fs::remove_file(&kept).expect("removed");
+    assert!(solved(&path, &["--edited"]).1.contains("no changes made by hand are kept"));
 }
 
 #[test]
