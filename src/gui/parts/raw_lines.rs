@@ -25,7 +25,7 @@ const ROW: f32 = 20.0;
 /// Room for the line number.
 const NUMBER: f32 = 60.0;
 /// Gap behind the raw line.
-const GAP: f32 = 12.0;
+const GAP: f32 = 4.0;
 /// Letters between two fields.
 const BETWEEN: usize = 2;
 
@@ -98,7 +98,7 @@ impl Columns {
             wide.push(most);
             edges.push(at);
         }
-        Columns { letters, split, wide, edges, width: at + 8.0 }
+        Columns { letters, split, wide, edges, width: at }
     }
 
     /// The fields of a row in one text of fixed pitch: a text a field would cost ten times as much.
@@ -136,7 +136,7 @@ fn row_ui(ui: &Ui, p: &Palette, rect: Rect, row: &LineRow, columns: &Columns) {
         ui.painter().text(at, Align2::LEFT_CENTER, columns.line(&row.cells), raw, p.ink);
         return;
     }
-    let mut x = at.x + GAP;
+    let mut x = at.x + 2.0 * GAP;
     if row.state != State::None {
         row.state.paint(ui.painter(), pos2(x + 8.0, y), p);
         x += 24.0;

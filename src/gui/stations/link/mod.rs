@@ -72,21 +72,24 @@ impl Station for Link {
                 card_at(ui, lines, "", |ui| self.lines.ui(ui, view, actions));
             });
         }
-        let page = ui.max_rect();
-        let side = (page.width() * 0.3).clamp(424.0, 480.0);
-        let (main, side) = cut_right(page, side);
-        let (top, rest) = cut_top(main, source::HEIGHT);
-        card_at(ui, top, "Source", |ui| self.source.ui(ui, view, actions));
-        card_at(ui, rest, "", |ui| self.lines.ui(ui, view, actions));
-        let tall = figures::height(ui, health, side.width() - 2.0 * size::CARD) + 58.0;
-        let (fields, below) = split_bottom(side, tall.min(side.height() * 0.44));
-        card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, newest, actions));
-        health_ui(ui, below, health);
+        page_ui(ui, source::HEIGHT + size::PAGE + LINES, |ui, page| {
+            let side = (page.width() * 0.3).clamp(424.0, 480.0);
+            let (main, side) = cut_right(page, side);
+            let (top, rest) = cut_top(main, source::HEIGHT);
+            card_at(ui, top, "Source", |ui| self.source.ui(ui, view, actions));
+            card_at(ui, rest, "", |ui| self.lines.ui(ui, view, actions));
+            let tall = figures::height(ui, health, side.width() - 2.0 * size::CARD) + 58.0;
+            let (fields, below) = split_bottom(side, tall.min(side.height() * 0.44));
+            card_at(ui, fields, "Fields", |ui| fields::fields_ui(ui, view, newest, actions));
+            health_ui(ui, below, health);
+        });
     }
 }
 
 /// Below this width of the page the two columns become one.
 const NARROW: f32 = 960.0;
+/// Least height of the lines with their verbs.
+const LINES: f32 = 216.0;
 /// Height of the one column.
 const STACKED: f32 = 1200.0;
 
