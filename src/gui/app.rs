@@ -75,10 +75,12 @@ impl Bench {
         let waker = ctx.clone();
         // One frame a wake: an immediate request would make two.
         let wake = Arc::new(move || waker.request_repaint_after(Duration::from_millis(1)));
+        let mut stations = stations::all();
+        stations.iter_mut().for_each(|station| station.restore(&settings));
         Bench {
             desk: Desk::new(wake),
-            place: Place::default(),
-            stations: stations::all(),
+            place: settings.place,
+            stations,
             settings,
             help: false,
             overview: time::Overview::default(),
@@ -364,6 +366,8 @@ impl eframe::App for Bench {
     }
 
     fn save(&mut self, storage: &mut dyn Storage) {
+        self.settings.place = self.place;
+        self.stations.iter().for_each(|station| station.remember(&mut self.settings));
         eframe::set_value(storage, eframe::APP_KEY, &self.settings);
     }
 

@@ -1,8 +1,9 @@
 //! The stations of the rail and the verbs of the guided run: their words and keys.
 use egui::Key;
+use serde::{Deserialize, Serialize};
 
 /// The stations in the order of the work.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Place {
     /// Source, recognition, lines, fields.
     #[default]

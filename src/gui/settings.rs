@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use egui::ThemePreference;
 use serde::{Deserialize, Serialize};
 
+use super::places::Place;
 use crate::desk::Keep;
 use crate::link::serial::ControlLine;
 use crate::source::{Address, Wishes};
@@ -41,6 +42,18 @@ impl Default for Port {
     }
 }
 
+/// How the traces were last looked at.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct TracesLook {
+    /// Counts, travel, output; none of them = as at first.
+    pub forms: [bool; 3],
+    /// Inputs that belong together share a lane.
+    pub shared: bool,
+    /// A live picture sweeps.
+    pub sweeps: bool,
+}
+
 /// Kept in the toolkit's storage.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -61,6 +74,10 @@ pub struct Settings {
     pub tones: bool,
     /// Files opened last, the newest first.
     pub recent: Vec<PathBuf>,
+    /// The station that was looked at last.
+    pub place: Place,
+    /// How the traces were last looked at.
+    pub traces: TracesLook,
 }
 
 /// Files remembered.
@@ -77,6 +94,8 @@ impl Default for Settings {
             port: Port::default(),
             tones: false,
             recent: Vec::new(),
+            place: Place::default(),
+            traces: TracesLook::default(),
         }
     }
 }

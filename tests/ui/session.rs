@@ -1,6 +1,8 @@
 //! Along a session: jumps to marks and findings, marks by hand, replays under load, undo of steps.
+use std::collections::BTreeMap;
 use std::time::Duration;
 
+use eframe::App;
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 
@@ -8,6 +10,7 @@ use crate::gallery::keep;
 use crate::window::{Window, opened, press, recording, show, wait, window};
 use trimbench::desk::{Fate, KEPT_LINES, Sight};
 use trimbench::gui::actions::Place;
+use trimbench::gui::app::Bench;
 use trimbench::gui::viewing::Viewing;
 use trimbench::guide::Ending;
 use trimbench::rig::Task;
@@ -141,4 +144,44 @@ fn an_accepted_step_is_taken_back_and_goes_on_where_it_was() {
     wait(&mut window, "the marks", |b| {
         b.desk.session().stamps().iter().filter(|s| s.word == second.word()).count() >= 2
     });
+}
+
+/// What the toolkit keeps from one start to the next.
+#[derive(Debug, Default, PartialEq)]
+struct Stored(BTreeMap<String, String>);
+
+impl eframe::Storage for Stored {
+    fn get_string(&self, key: &str) -> Option<String> {
+        self.0.get(key).cloned()
+    }
+    fn set_string(&mut self, key: &str, value: String) {
+        self.0.insert(key.to_owned(), value);
+    }
+    fn remove_string(&mut self, key: &str) {
+        self.0.remove(key);
+    }
+    fn flush(&mut self) {}
+}
+
+#[test]
+fn the_window_comes_back_as_it_was_left() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut window = opened([1280.0, 720.0], false, &recording(&folder));
+    let mut fresh = Stored::default();
+    window.state_mut().save(&mut fresh);
+    show(&mut window, Place::Traces);
+    for verb in [Viewing::Motion, Viewing::Forms, Viewing::Shared] {
+        press(&mut window, verb);
+    }
+    let mut left = Stored::default();
+    window.state_mut().save(&mut left);
+    assert_ne!(left, fresh);
+    let mut cc = eframe::CreationContext::_new_kittest(egui::Context::default());
+    cc.storage = Some(&left);
+    let mut bench = Bench::new(&cc);
+    assert_eq!(bench.place, Place::Traces);
+    // What the stations look like now is what they looked like then.
+    let mut again = Stored::default();
+    bench.save(&mut again);
+    assert_eq!(again, left);
 }

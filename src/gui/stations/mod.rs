@@ -67,6 +67,12 @@ pub trait Station {
         None
     }
 
+    /// Looks as it did when the window was closed.
+    fn restore(&mut self, _settings: &Settings) {}
+
+    /// Notes how it looks for the next time.
+    fn remember(&self, _settings: &mut Settings) {}
+
     /// Hears of every action before it is applied; for what a station keeps to itself.
     fn told(&mut self, _action: &Action, _view: &View<'_>) {}
 }

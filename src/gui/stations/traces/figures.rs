@@ -132,8 +132,11 @@ fn contact_line(
     cells
 }
 
-/// The value in force at a time: that of the last row at or before it.
+/// The value in force at a time: that of the last row at or before it; none behind the last row.
 fn value_at(desk: &Desk, rows: &dyn Rows, t_us: u64) -> Option<i32> {
+    if t_us > desk.timebase().end_us() {
+        return None;
+    }
     let row = desk.timebase().row_at(t_us.saturating_add(1)).checked_sub(1)?;
     rows.cells(row..row + 1)?.first().copied()
 }

@@ -26,7 +26,7 @@ use self::outputs::Outputs;
 use self::picture::{Cursors, Lane, Layer, Scene, picture_ui};
 use self::pointer::Touch;
 use self::spread::Spread;
-use self::window::TimeWindow;
+use self::window::{Motion, TimeWindow};
 use super::{Station, View};
 use crate::desk::Desk;
 use crate::gui::actions::{Action, Place};
@@ -34,6 +34,7 @@ use crate::gui::look::{Palette, Type};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::held::Held;
 use crate::gui::parts::table;
+use crate::gui::settings::{Settings, TracesLook};
 use crate::gui::viewing::Viewing;
 use crate::rig::AxisId;
 use crate::trim::Trim;
@@ -152,6 +153,20 @@ impl Station for Traces {
     fn window_us(&self, desk: &Desk) -> Option<[u64; 2]> {
         let [left, right] = self.window.edges(head_us(desk));
         Some([left, right.min(desk.timebase().end_us())])
+    }
+
+    fn restore(&mut self, settings: &Settings) {
+        let TracesLook { forms, shared, sweeps } = settings.traces;
+        self.plan.shared = shared;
+        if forms != [false; 3] {
+            self.plan.forms = forms;
+        }
+        self.window.motion = if sweeps { Motion::Sweep } else { Motion::Scroll };
+    }
+
+    fn remember(&self, settings: &mut Settings) {
+        let Plan { forms, shared } = self.plan;
+        settings.traces = TracesLook { forms, shared, sweeps: self.window.motion == Motion::Sweep };
     }
 
     fn told(&mut self, action: &Action, view: &View<'_>) {
