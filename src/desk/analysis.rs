@@ -63,7 +63,7 @@ impl Results {
 
     /// True when a finding is a fault that nobody has looked at and set aside.
     pub fn has_fault(&self) -> bool {
-        let aside = |f: &Finding| self.aside.iter().any(|c| c.code == f.code && c.place == f.place);
+        let aside = |f: &Finding| self.aside.iter().any(|c| c.covers(f));
         self.findings.iter().any(|f| f.severity == Severity::Fault && !aside(f))
     }
 }
@@ -139,12 +139,7 @@ pub fn analyse_by(
 fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> SessionFacts {
     let notes = &session.about.notes;
     let aside = checked(session).into_iter().map(|c| {
-        format!(
-            "{} ({}) was checked and set aside: {}",
-            findings::title(&c.code),
-            c.place,
-            c.reason
-        )
+        format!("{} ({}) was checked and set aside: {}", c.code.title(), c.place.key(), c.reason)
     });
     SessionFacts {
         rig_name: rig.name.clone(),

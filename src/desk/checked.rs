@@ -1,6 +1,8 @@
 //! Findings that a person has looked at and set aside, with the reason: marks in the session.
-use crate::findings::{Finding, Severity};
+use crate::findings::Finding;
+use crate::rig::Place;
 use crate::session::Session;
+use crate::survey::Code;
 
 use super::feed::Feed;
 use super::{Desk, Weight};
@@ -14,11 +16,18 @@ const LONGEST: usize = 200;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Checked {
     /// Code of the finding.
-    pub code: String,
+    pub code: Code,
     /// Its place.
-    pub place: String,
+    pub place: Place,
     /// Why, in the person's words.
     pub reason: String,
+}
+
+impl Checked {
+    /// True when it sets this finding aside.
+    pub fn covers(&self, finding: &Finding) -> bool {
+        self.code == finding.code && self.place.is_at(finding.place)
+    }
 }
 
 /// What a session's marks set aside, each finding once; a later mark without a reason takes an
@@ -27,12 +36,12 @@ pub fn checked(session: &Session) -> Vec<Checked> {
     let mut all: Vec<Checked> = Vec::new();
     for stamp in session.stamps().iter().filter(|s| s.word == CHECKED_WORD) {
         let mut words = stamp.text.splitn(3, ' ');
-        let (Some(code), Some(place)) = (words.next(), words.next()) else { continue };
+        let (code, place) = (words.next().map(Code::parse), words.next().map(Place::parse));
+        let (Some(Some(code)), Some(Some(place))) = (code, place) else { continue };
         let reason = words.next().unwrap_or("").trim();
-        all.retain(|c| c.code != code || c.place != place);
+        all.retain(|c| c.code != code || !c.place.is_at(place));
         if !reason.is_empty() {
-            let (code, place, reason) = (code.to_owned(), place.to_owned(), reason.to_owned());
-            all.push(Checked { code, place, reason });
+            all.push(Checked { code, place, reason: reason.to_owned() });
         }
     }
     all
@@ -47,10 +56,10 @@ impl Desk {
     /// Sets a finding aside with a reason, or takes that back when the reason is empty. It becomes
     /// a mark of the session (of a recording: among the edits kept beside it), and a note in the
     /// outputs.
-    pub fn check_off(&mut self, code: &str, place: &str, reason: &str) {
+    pub fn check_off(&mut self, code: Code, place: Place, reason: &str) {
         let plain = |c: char| if c.is_control() { ' ' } else { c };
         let reason: String = reason.trim().chars().map(plain).take(LONGEST).collect();
-        let text = format!("{code} {place} {reason}");
+        let text = format!("{code} {} {reason}", place.key());
         if matches!(self.feed, Feed::Live(_)) {
             self.mark(CHECKED_WORD, text.trim_end());
             self.revision += 1;
@@ -71,36 +80,15 @@ impl Desk {
 /// reading anything at all, then wires, then the parts themselves.
 pub fn by_what_blocks(findings: &[Finding]) -> Vec<&Finding> {
     let mut all: Vec<&Finding> = findings.iter().collect();
-    all.sort_by_key(|f| (grade(f.severity), stage(&f.code)));
+    all.sort_by_key(|f| (f.severity, f.code.stage()));
     all
-}
-
-fn grade(severity: Severity) -> u8 {
-    match severity {
-        Severity::Fault => 0,
-        Severity::Warning => 1,
-        Severity::Note => 2,
-    }
-}
-
-/// Stage of the work at which a fault must be gone before the next one makes sense.
-fn stage(code: &str) -> u8 {
-    match code {
-        "baud-mismatch" | "link-loss" | "slow-loop" => 0,
-        "brown-out" | "board-reset" | "half-hang" | "stale-half" => 1,
-        "halves-exchanged" | "swapped-axes" | "mirrored-half" | "inverted-axis" => 2,
-        "floating-input" | "stuck-rail" | "missing-pull-up" | "bridged-buttons"
-        | "matrix-ghost" | "mux-crosstalk" | "reference-mismatch" => 3,
-        "reference-noise" | "mains-hum" | "noisy-input" | "pwm-coupling" | "ground-step"
-        | "converter-steps" | "warm-up-drift" => 4,
-        "not-enough-data" => 6,
-        _ => 5,
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::Severity;
+    use crate::rig::AxisId;
     use crate::session::About;
 
     #[test]
@@ -113,15 +101,15 @@ mod tests {
         session.mark(4, CHECKED_WORD, "nonsense");
         let left = checked(&session);
         assert_eq!(left.len(), 1);
-        assert_eq!((left[0].code.as_str(), left[0].place.as_str()), ("noisy-input", "lx"));
+        assert_eq!((left[0].code.key(), left[0].place.key().as_str()), ("noisy-input", "lx"));
         assert_eq!(left[0].reason, "another bench supply");
     }
 
     #[test]
     fn a_link_that_loses_comes_before_a_wire_and_a_wire_before_wear() {
-        let finding = |code: &str, severity| Finding {
-            code: code.to_owned(),
-            place: "lx".to_owned(),
+        let finding = |code, severity| Finding {
+            code,
+            place: Place::Axis(AxisId::Lx),
             severity,
             evidence: String::new(),
             remedy: String::new(),
@@ -129,14 +117,20 @@ mod tests {
             span: None,
         };
         let all = [
-            finding("worn-track", Severity::Fault),
-            finding("noisy-input", Severity::Warning),
-            finding("swapped-axes", Severity::Fault),
-            finding("link-loss", Severity::Warning),
-            finding("floating-input", Severity::Fault),
+            finding(Code::WornTrack, Severity::Fault),
+            finding(Code::NoisyInput, Severity::Warning),
+            finding(Code::SwappedAxes, Severity::Fault),
+            finding(Code::LinkLoss, Severity::Warning),
+            finding(Code::FloatingInput, Severity::Fault),
         ];
-        let codes: Vec<&str> = by_what_blocks(&all).iter().map(|f| f.code.as_str()).collect();
-        let want = ["swapped-axes", "floating-input", "worn-track", "link-loss", "noisy-input"];
+        let codes: Vec<Code> = by_what_blocks(&all).iter().map(|f| f.code).collect();
+        let want = [
+            Code::SwappedAxes,
+            Code::FloatingInput,
+            Code::WornTrack,
+            Code::LinkLoss,
+            Code::NoisyInput,
+        ];
         assert_eq!(codes, want);
     }
 }

@@ -1,7 +1,8 @@
 //! Practice: a virtual board whose fault is kept back until the person has named it.
+use crate::survey::Code;
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use crate::findings::{self, Finding};
+use crate::findings::Finding;
 use crate::rig::Rig;
 use crate::session::{Intake, Session};
 use crate::virtual_board::script::full_run;
@@ -90,7 +91,7 @@ fn codes_of(word: &'static str) -> Vec<&'static str> {
 /// Every name that can be given, in the order of the findings, `healthy` last.
 pub fn names() -> Vec<&'static str> {
     let planted: Vec<&str> = Scenario::all().flat_map(|(word, _)| codes_of(word)).collect();
-    let kinds = findings::ALL.iter().map(|kind| kind.code);
+    let kinds = Code::ALL.iter().map(|code| code.key());
     kinds.filter(|code| planted.contains(code)).chain([NOTHING_WRONG]).collect()
 }
 

@@ -1,5 +1,6 @@
 //! The review: one sentence for each part of the controller.
-use crate::findings::Severity;
+use crate::findings::{Finding, Severity};
+use crate::rig::Place;
 use crate::survey::{StickFigures, TriggerFigures};
 use crate::trim::ZonePlace;
 
@@ -29,26 +30,20 @@ impl Desk {
 /// One sentence for each part of the controller, the stream first.
 pub fn verdicts(results: &Results) -> Vec<Verdict> {
     let survey = &results.survey;
-    let mut list = vec![verdict(results, "Stream", &["stream"], stream_sentence(results))];
+    let mut list = vec![verdict(results, Place::Stream, stream_sentence(results))];
     for stick in &survey.sticks {
-        let [x, y] = stick.half.stick();
-        let places = [stick.half.key(), x.key(), y.key()];
-        let name = format!("{} stick", stick.half.key());
-        list.push(verdict(results, &name, &places, stick_sentence(results, stick)));
+        list.push(verdict(results, Place::Stick(stick.half), stick_sentence(results, stick)));
     }
     for trigger in &survey.triggers {
-        let name = format!("{} trigger", trigger.half.key());
-        let places = [trigger.half.trigger().key()];
-        list.push(verdict(results, &name, &places, trigger_sentence(trigger)));
+        let place = Place::Axis(trigger.half.trigger());
+        list.push(verdict(results, place, trigger_sentence(trigger)));
     }
     if !survey.buttons.is_empty() {
         let pressed = survey.buttons.iter().filter(|b| b.presses > 0).count();
         let doubles: usize = survey.buttons.iter().map(|b| b.doubles).sum();
         let all = survey.buttons.len();
         let sentence = format!("{pressed} of {all} pressed, {doubles} second closures");
-        let places: Vec<String> = survey.buttons.iter().map(|b| format!("b{}", b.index)).collect();
-        let places: Vec<&str> = places.iter().map(String::as_str).collect();
-        list.push(verdict(results, "buttons", &places, sentence));
+        list.push(verdict(results, Place::Buttons, sentence));
     }
     list
 }
@@ -85,18 +80,25 @@ fn trigger_sentence(trigger: &TriggerFigures) -> String {
     }
 }
 
-/// `part` also begins the names of its refused constants.
-fn verdict(results: &Results, part: &str, places: &[&str], sentence: String) -> Verdict {
-    let here = results.findings.iter().filter(|f| places.contains(&f.place.as_str()));
-    let worst = here.min_by_key(|f| f.severity);
-    let stem = part.trim_end_matches('s');
-    let refused = results.solution.trim.refusals.iter().any(|r| r.what.starts_with(stem));
+fn verdict(results: &Results, place: Place, sentence: String) -> Verdict {
+    let worst = results.findings.iter().filter(|f| covers(place, f)).min_by_key(|f| f.severity);
+    let refused = results.solution.trim.refusals.iter().any(|r| place.contains(r.place));
     let sentence = match worst {
         Some(f) if f.severity != Severity::Note => format!("{sentence}; {}", f.evidence),
         _ => sentence,
     };
     let severity = worst.map(|f| f.severity);
-    Verdict { part: capital(part), sentence, severity, refused }
+    Verdict { part: capital(&place.words()), sentence, severity, refused }
+}
+
+/// True for a finding at a part of the place. What is wrong with the supply, a half or both stands
+/// with the stream: nothing is left out of the review.
+fn covers(place: Place, finding: &Finding) -> bool {
+    let at = finding.place;
+    place.contains(at)
+        || place.is_at(at)
+        || place == Place::Stream
+            && matches!(at, Place::Session | Place::Supply | Place::Halves | Place::Half(_))
 }
 
 fn capital(text: &str) -> String {

@@ -5,6 +5,7 @@ use crate::findings::{Finding, examine};
 use crate::limits::Limits;
 use crate::rig::{AxisId, Half, ZoneForm};
 use crate::segment::Segments;
+use crate::survey::Code;
 use crate::trim::{
     AxisSource, AxisTrim, ButtonSource, ButtonTrim, DeadZone, DriftKnown, FORMAT, LeakPoint,
     Options, Refusal, Solution, StickSource, StickTrim, TriggerSource, TriggerTrim, Trim,
@@ -73,14 +74,12 @@ pub fn hostile() -> Whole {
         damage: vec![text()],
     };
     for finding in &mut whole.findings {
-        finding.code = text();
-        finding.place = text();
         finding.evidence = text();
         finding.remedy = text();
         finding.caution = Some(text());
     }
     for refusal in &mut whole.solution.trim.refusals {
-        *refusal = Refusal { what: text(), why: text(), code: text(), advice: text() };
+        *refusal = Refusal { what: text(), why: text(), advice: text(), ..refusal.clone() };
     }
     whole
 }
@@ -100,12 +99,12 @@ fn solution() -> Solution {
         buttons: (0..3).map(button).collect(),
         options: Options::default(),
         fitted_to: String::new(),
-        refusals: vec![Refusal {
-            what: "right trigger".to_owned(),
-            why: "its span of 60 counts is below 128 of 1024".to_owned(),
-            code: "short-travel".to_owned(),
-            advice: "bring the magnet nearer to the sensor".to_owned(),
-        }],
+        refusals: vec![Refusal::of(
+            AxisId::Rt,
+            Code::ShortTravel,
+            "its span of 60 counts is below 128 of 1024".to_owned(),
+            "bring the magnet nearer to the sensor",
+        )],
     };
     let places = Half::ALL
         .map(ZonePlace::Stick)

@@ -1,13 +1,13 @@
 //! Findings that say the same of several places, told once; places in words.
 use crate::findings::Finding;
-use crate::rig::AxisId;
+use crate::rig::Place;
 
 /// Findings of one kind that ask for the same: what is to be done is said once for all of them.
 pub struct Group<'a> {
     /// The first of them: code, severity, remedy and caution hold for all.
     pub first: &'a Finding,
     /// Evidence that differs, each with the places it holds for, in the given order.
-    pub evidence: Vec<(&'a str, Vec<&'a str>)>,
+    pub evidence: Vec<(&'a str, Vec<Place>)>,
 }
 
 impl Group<'_> {
@@ -16,7 +16,7 @@ impl Group<'_> {
         let words: Vec<String> = self
             .evidence
             .iter()
-            .flat_map(|(_, places)| places.iter().map(|place| place_words(place)))
+            .flat_map(|(_, places)| places.iter().map(|place| place.words()))
             .collect();
         words.join(", ")
     }
@@ -33,7 +33,7 @@ pub fn grouped(findings: &[Finding]) -> Vec<Group<'_>> {
                 && first.remedy == finding.remedy
                 && first.caution == finding.caution
         };
-        let at = finding.place.as_str();
+        let at = finding.place;
         match groups.iter_mut().find(same) {
             Some(group) => match group.evidence.iter_mut().find(|e| e.0 == finding.evidence) {
                 Some((_, places)) => places.push(at),
@@ -47,21 +47,6 @@ pub fn grouped(findings: &[Finding]) -> Vec<Group<'_>> {
     groups
 }
 
-/// Words for a finding's place: "left x", "left half", "button b3".
-pub fn place_words(place: &str) -> String {
-    if let Some(axis) = AxisId::ALL.into_iter().find(|axis| axis.key() == place) {
-        return axis.words().to_owned();
-    }
-    match place {
-        "left" => "left half".to_owned(),
-        "right" => "right half".to_owned(),
-        other => match other.strip_prefix('b').and_then(|n| n.parse::<u8>().ok()) {
-            Some(n) => format!("button b{n}"),
-            None => other.to_owned(),
-        },
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -73,12 +58,10 @@ mod tests {
         assert_eq!(findings.len(), 2, "rotation of both sticks");
         let groups = grouped(&findings);
         assert_eq!((groups.len(), groups[0].evidence.len()), (1, 1));
-        assert_eq!(groups[0].places(), "left half, right half");
+        assert_eq!(groups[0].places(), "left stick, right stick");
         findings[1].evidence.push('!');
         assert_eq!(grouped(&findings)[0].evidence.len(), 2);
         findings[1].remedy.push('!');
         assert_eq!(grouped(&findings).len(), 2);
-        assert_eq!(place_words("b12"), "button b12");
-        assert_eq!(place_words("buttons"), "buttons");
     }
 }

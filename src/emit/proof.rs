@@ -74,7 +74,8 @@ pub fn proof_text(proof: &Proof, facts: &ProofFacts) -> String {
 }
 
 fn place(check: &Check) -> String {
-    if check.place.is_empty() { "session".to_owned() } else { terminal(&check.place) }
+    let part = check.part();
+    if part.is_empty() { "session".to_owned() } else { terminal(&part) }
 }
 
 /// The proof for machines, format 1; keys are added, never renamed.
@@ -93,7 +94,7 @@ pub fn proof_json(proof: &Proof, facts: &ProofFacts) -> String {
         .map(|c| {
             json!({
                 "key": c.key,
-                "place": c.place,
+                "place": c.part(),
                 "decision": c.decision,
                 "value": c.value,
                 "limit": c.limit,
@@ -137,7 +138,8 @@ mod tests {
     fn check(decision: Option<Decision>, advice: &str) -> Check {
         Check {
             key: "zero-at-rest",
-            place: "left stick".to_owned(),
+            place: crate::rig::Place::Stick(crate::rig::Half::Left),
+            name: String::new(),
             decision,
             value: Some(0.0),
             limit: Some(0.0),

@@ -255,9 +255,10 @@ fn found(report: &Report<'_>, out: &mut String) {
     line(out, &format!("findings: faults {faults}, warnings {warnings}, notes {notes}"));
     for group in grouped(report.findings) {
         let finding = group.first;
-        let head = format!("{} {}", finding.severity.word(), terminal(&finding.code));
+        let head = format!("{} {}", finding.severity.word(), finding.code);
         for (evidence, places) in &group.evidence {
-            let places = terminal(&places.join(", "));
+            let places: Vec<String> = places.iter().map(|place| place.key()).collect();
+            let places = places.join(", ");
             wrap(out, "  ", &format!("{head} at {places}: {}", terminal(evidence)));
         }
         if !finding.remedy.is_empty() {

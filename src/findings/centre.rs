@@ -1,9 +1,9 @@
 //! What the releases and the quiet rest show of the centre: sticky return, slow drift.
 use super::say;
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::centre::{Grouping, Rested, grouping, heavy_tail};
 use crate::measure::{Reading, number};
-use crate::rig::AxisId;
+use crate::rig::{AxisId, Place};
 use crate::survey::{AxisFigures, StickFigures, TriggerFigures};
 use crate::units::Unit;
 
@@ -15,14 +15,11 @@ const DRIFT_MIN: f64 = 10.0;
 /// some ten thousand axes, where one would be one in twenty.
 const DRIFT_CERTAINTY: f64 = 2.0;
 
-/// The stick or trigger does not come back to one place.
-pub const STICKY_RETURN: Kind =
-    Kind { code: "sticky-return", title: "It does not return to one place", look: sticky_return };
-
 const STICKY_REMEDY: &str = "Look for friction: a cap that rubs on the shell, dirt, a burr, a worn \
     or weak spring, a cable that pushes the module; then release again, eight directions twice";
 
-fn sticky_return(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+/// The stick or trigger does not come back to one place.
+pub(super) fn sticky_return(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for stick in &bench.survey.sticks {
         for (axis, hysteresis) in stick.half.stick().into_iter().zip(&stick.hysteresis) {
             let travel = bench.survey.axis(axis).and_then(mean_travel);
@@ -64,7 +61,7 @@ fn lasting_offset(
         hysteresis.value / travel * 100.0,
         say::missed(band, severity, Unit::Fraction),
     );
-    let finding = Finding::new(STICKY_RETURN.code, axis.key(), severity, evidence, STICKY_REMEDY);
+    let finding = Finding::new(Code::StickyReturn, axis, severity, evidence, STICKY_REMEDY);
     Some(finding.at(hysteresis.span))
 }
 
@@ -80,8 +77,8 @@ fn far_rest(stick: &StickFigures) -> Option<Finding> {
         stick.half.key(),
         stick.releases.len(),
     );
-    let place = stick.half.key();
-    Some(Finding::new(STICKY_RETURN.code, place, Severity::Warning, evidence, STICKY_REMEDY))
+    let place = Place::Stick(stick.half);
+    Some(Finding::new(Code::StickyReturn, place, Severity::Warning, evidence, STICKY_REMEDY))
 }
 
 /// Farthest over RMS distance of the rests where that is more than a normal spread shows.
@@ -122,7 +119,13 @@ fn two_places(bench: &Bench<'_>, stick: &StickFigures) -> Option<Finding> {
         sizes[0],
         sizes[1],
     );
-    Some(Finding::new(STICKY_RETURN.code, stick.half.key(), severity, evidence, STICKY_REMEDY))
+    Some(Finding::new(
+        Code::StickyReturn,
+        Place::Stick(stick.half),
+        severity,
+        evidence,
+        STICKY_REMEDY,
+    ))
 }
 
 fn trigger_return(bench: &Bench<'_>, trigger: &TriggerFigures) -> Option<Finding> {
@@ -153,22 +156,18 @@ fn trigger_return(bench: &Bench<'_>, trigger: &TriggerFigures) -> Option<Finding
                 figure.value / span * 100.0,
                 say::missed(band, severity, Unit::Fraction),
             );
-            let finding =
-                Finding::new(STICKY_RETURN.code, axis.key(), severity, evidence, STICKY_REMEDY);
+            let finding = Finding::new(Code::StickyReturn, axis, severity, evidence, STICKY_REMEDY);
             Some(finding.at(figure.span))
         })
         .min_by_key(|finding| finding.severity)
 }
 
 /// The rest level moves while nobody touches it.
-pub const WARM_UP_DRIFT: Kind =
-    Kind { code: "warm-up-drift", title: "The rest level is still moving", look: warm_up_drift };
-
-fn warm_up_drift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn warm_up_drift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.drift_share;
     for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
         // A pin that nothing drives wanders anyway.
-        if super::has(found, &["floating-input", "stuck-rail"], axis.axis.key()) {
+        if super::has(found, &[Code::FloatingInput, Code::StuckRail], axis.axis) {
             continue;
         }
         let width = |r: &&Reading| r.high - r.low;
@@ -201,8 +200,7 @@ fn warm_up_drift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Let the board warm up for 15 minutes and rest it again, or leave the drift \
             its own share of the dead zone";
         found.push(
-            Finding::new(WARM_UP_DRIFT.code, axis.axis.key(), severity, evidence, remedy)
-                .at(drift.span),
+            Finding::new(Code::WarmUpDrift, axis.axis, severity, evidence, remedy).at(drift.span),
         );
     }
 }

@@ -1,6 +1,7 @@
 //! What presses and idle button lines show: long bounce, double presses, a missing pull-up.
 use super::say;
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
+use crate::rig::Place;
 use std::collections::VecDeque;
 
 use crate::measure::{Measured, Reading, Span};
@@ -15,9 +16,7 @@ const IDLE_CLOSURES: u64 = 5;
 const APART_US: u64 = 100_000;
 
 /// Contacts that bounce long.
-pub const CHATTER: Kind = Kind { code: "chatter", title: "Contacts bounce long", look: chatter };
-
-fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.bounce_ms;
     for button in &bench.survey.buttons {
         let edges =
@@ -45,7 +44,7 @@ fn chatter(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Lengthen the debounce window of this button; clean or replace the switch if \
             it is worn";
         found.push(
-            Finding::new(CHATTER.code, &place(button), severity, evidence, remedy).at(bound.span),
+            Finding::new(Code::Chatter, place(button), severity, evidence, remedy).at(bound.span),
         );
     }
 }
@@ -57,10 +56,7 @@ fn seen_and_bound(bound: &Measured, every_ms: f64) -> Option<(f64, Reading)> {
 }
 
 /// One press that closes twice.
-pub const DOUBLE_FIRE: Kind =
-    Kind { code: "double-fire", title: "Presses that fire twice", look: double_fire };
-
-fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.double_share;
     for button in bench.survey.buttons.iter().filter(|button| button.doubles > 0) {
         let Some(share) = say::share(button.doubles as u64, button.presses as u64) else {
@@ -82,18 +78,12 @@ fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         );
         let remedy = "Lengthen the release window of this button past the second closure; a light \
             switch rebounds from the finger";
-        found.push(Finding::new(DOUBLE_FIRE.code, &place(button), severity, evidence, remedy));
+        found.push(Finding::new(Code::DoubleFire, place(button), severity, evidence, remedy));
     }
 }
 
 /// A button line that flickers while nobody touches it.
-pub const MISSING_PULL_UP: Kind = Kind {
-    code: "missing-pull-up",
-    title: "A button line flickers at rest",
-    look: missing_pull_up,
-};
-
-fn missing_pull_up(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn missing_pull_up(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some((rest, closures)) = idle_closures(bench) else { return };
     for (index, &count) in closures.iter().enumerate().take(bench.tracks.button_count) {
         if count < IDLE_CLOSURES {
@@ -108,9 +98,9 @@ fn missing_pull_up(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         );
         let remedy = "Enable the pin's pull-up or fit 10 kΩ to the supply of the converter; \
             check the joint and the wire";
-        let place = format!("b{index}");
+        let place = Place::Button(index as u8);
         found.push(
-            Finding::new(MISSING_PULL_UP.code, &place, Severity::Warning, evidence, remedy)
+            Finding::new(Code::MissingPullUp, place, Severity::Warning, evidence, remedy)
                 .with_caution(say::SUPPLY_CAUTION)
                 .at(rest),
         );
@@ -186,8 +176,8 @@ impl IdleLine {
     }
 }
 
-fn place(button: &ButtonFigures) -> String {
-    format!("b{}", button.index)
+fn place(button: &ButtonFigures) -> Place {
+    Place::Button(button.index)
 }
 
 #[cfg(test)]

@@ -1,19 +1,16 @@
 //! Steps of the converter: codes that are too wide or never come, the same on every channel.
 use std::ops::Range;
 
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::Span;
 use crate::measure::curve::{OddCode, code_widths, odd_codes};
-use crate::rig::Half;
+use crate::rig::{Half, Place};
 
 /// Width from which a code is called a step, in steps of its neighbours.
 const WIDE: f64 = 3.0;
 
 /// Codes that are too wide on all channels of a converter.
-pub const CONVERTER_STEPS: Kind =
-    Kind { code: "converter-steps", title: "Steps of the converter", look: converter_steps };
-
-fn converter_steps(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn converter_steps(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for half in Half::ALL {
         let Some((wide, span)) = wide_codes(bench, half) else { continue };
         let words: Vec<String> =
@@ -28,7 +25,7 @@ fn converter_steps(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "This is the silicon and no dirt on the stick: average several conversions with a \
             little noise, or drop the lowest bits; an external converter removes it";
         found.push(
-            Finding::new(CONVERTER_STEPS.code, half.key(), Severity::Note, evidence, remedy)
+            Finding::new(Code::ConverterSteps, Place::Half(half), Severity::Note, evidence, remedy)
                 .at(span),
         );
     }

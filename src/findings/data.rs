@@ -1,39 +1,37 @@
 //! What is missing: every figure that the data do not support, with what to do about it.
 use super::centre::{SETTLED_RELEASES, far_ratio};
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::noise::is_below_floor;
 use crate::measure::{Measured, Shortage};
+use crate::rig::Place;
 use crate::survey::{AxisFigures, ButtonFigures, StickFigures, StreamFigures, TriggerFigures};
 
 /// Figures that could not be given.
-pub const NOT_ENOUGH_DATA: Kind =
-    Kind { code: "not-enough-data", title: "Not enough data", look: not_enough_data };
-
-fn not_enough_data(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn not_enough_data(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let survey = bench.survey;
     if survey.frames == 0 {
         let remedy = "Check that the board prints its raw readings and that the baud rate agrees";
         let evidence = "no frame was read".to_owned();
         found.push(Finding::new(
-            NOT_ENOUGH_DATA.code,
-            "stream",
+            Code::NotEnoughData,
+            Place::Stream,
             Severity::Warning,
             evidence,
             remedy,
         ));
         return;
     }
-    push(found, "stream", of_stream(&survey.stream));
+    push(found, Place::Stream, of_stream(&survey.stream));
     for axis in &survey.axes {
-        push(found, axis.axis.key(), of_axis(axis));
+        push(found, axis.axis, of_axis(axis));
     }
     for stick in &survey.sticks {
         let mut gaps = of_stick(stick);
         gaps.extend(more_releases(stick));
-        push(found, stick.half.key(), gaps);
+        push(found, Place::Stick(stick.half), gaps);
     }
     for trigger in &survey.triggers {
-        push(found, trigger.half.trigger().key(), of_trigger(trigger));
+        push(found, trigger.half.trigger(), of_trigger(trigger));
     }
     buttons(&survey.buttons, found);
 }
@@ -122,7 +120,7 @@ fn buttons(buttons: &[ButtonFigures], found: &mut Vec<Finding>) {
         let evidence = format!("never pressed: b{}", idle.join(", b"));
         let remedy = "Press each of them five times and let go";
         let severity = Severity::Note;
-        found.push(Finding::new(NOT_ENOUGH_DATA.code, "buttons", severity, evidence, remedy));
+        found.push(Finding::new(Code::NotEnoughData, Place::Buttons, severity, evidence, remedy));
     }
     for button in buttons.iter().filter(|b| b.presses > 0) {
         let mut lacking = gaps([
@@ -130,12 +128,12 @@ fn buttons(buttons: &[ButtonFigures], found: &mut Vec<Finding>) {
             ("release bounce", &button.bounce_release_ms),
         ]);
         lacking.extend(button.window_ms.as_ref().err().map(|s| ("debounce window", s.clone())));
-        push(found, &format!("b{}", button.index), lacking);
+        push(found, Place::Button(button.index), lacking);
     }
 }
 
 /// One note for a place: each lack is named, its advice said once.
-fn push(found: &mut Vec<Finding>, place: &str, gaps: Gaps) {
+fn push(found: &mut Vec<Finding>, place: impl Into<Place>, gaps: Gaps) {
     if gaps.is_empty() {
         return;
     }
@@ -159,7 +157,7 @@ fn push(found: &mut Vec<Finding>, place: &str, gaps: Gaps) {
         }
     }
     found.push(Finding::new(
-        NOT_ENOUGH_DATA.code,
+        Code::NotEnoughData,
         place,
         Severity::Note,
         evidence.join("; "),

@@ -7,7 +7,7 @@
 use std::ops::Range;
 
 use super::say::SUPPLY_CAUTION;
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::coupling::{Follow, follow};
 use crate::rig::{AxisId, Half};
 use crate::segment::Rows;
@@ -23,12 +23,9 @@ const ALIKE: f64 = 0.5;
 const LONE: f64 = 3.0;
 
 /// A pin with nothing on it.
-pub const FLOATING_INPUT: Kind =
-    Kind { code: "floating-input", title: "An input that is not connected", look: floating_input };
-
-fn floating_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn floating_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for axis in AxisId::ALL {
-        if super::has(found, &["stuck-rail"], axis.key()) {
+        if super::has(found, &[Code::StuckRail], axis) {
             continue;
         }
         let Some((leader, follow)) = strongest(bench, axis) else { continue };
@@ -50,7 +47,7 @@ fn floating_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Nothing drives this pin: look for a broken wire, a dry joint or an empty \
             connector between the sensor's output and the converter";
         found.push(
-            Finding::new(FLOATING_INPUT.code, axis.key(), Severity::Fault, evidence, remedy)
+            Finding::new(Code::FloatingInput, axis, Severity::Fault, evidence, remedy)
                 .with_caution(SUPPLY_CAUTION)
                 .at(bench.span(whole(&rows_led_by(bench, leader, axis)))),
         );
@@ -68,15 +65,9 @@ fn own_hum(bench: &Bench<'_>, axis: AxisId) -> String {
 }
 
 /// A source too weak to charge the converter's capacitor in time.
-pub const MUX_CROSSTALK: Kind = Kind {
-    code: "mux-crosstalk",
-    title: "An input follows its neighbour in the scan",
-    look: mux_crosstalk,
-};
-
-fn mux_crosstalk(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn mux_crosstalk(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for axis in AxisId::ALL {
-        if super::has(found, &["stuck-rail", "floating-input"], axis.key()) {
+        if super::has(found, &[Code::StuckRail, Code::FloatingInput], axis) {
             continue;
         }
         let between = strongest(bench, axis)
@@ -100,7 +91,7 @@ fn mux_crosstalk(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Drive the pin from 10 kΩ or less, or fit 10–100 nF to ground at the pin; failing \
             that convert this channel twice and drop the first result";
         found.push(
-            Finding::new(MUX_CROSSTALK.code, axis.key(), severity, evidence, remedy)
+            Finding::new(Code::MuxCrosstalk, axis, severity, evidence, remedy)
                 .with_caution(SUPPLY_CAUTION),
         );
     }

@@ -2,11 +2,10 @@
 use std::f64::consts::TAU;
 
 use super::say;
-use super::travel::SATURATED;
-use super::{Bench, Finding, Kind, Severity, severity_of};
+use super::{Bench, Code, Finding, Severity, severity_of};
 use crate::measure::fit::dense::Normal;
 use crate::measure::robust::{mad, median};
-use crate::rig::{AxisId, Half};
+use crate::rig::{AxisId, Half, Place};
 use crate::survey::StickFigures;
 use crate::units::Unit;
 
@@ -16,19 +15,15 @@ const SECTORS: usize = 72;
 const POLYGON_SHARE: f64 = 0.4;
 
 /// The rim departs from its form, all round or over a few sectors.
-pub const GATE_DEFECT: Kind =
-    Kind { code: "gate-defect", title: "The gate departs from its form", look: gate_defect };
-
-fn gate_defect(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn gate_defect(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.roundness;
     for stick in &bench.survey.sticks {
         let (Ok(roundness), Some(form)) = (&stick.roundness, Form::of(stick)) else { continue };
         // A clipped axis flattens the rim: that has a name of its own.
-        let clipped = |f: &Finding| {
-            f.code == SATURATED.code && stick.half.stick().iter().any(|axis| axis.key() == f.place)
-        };
+        let clipped =
+            |f: &Finding| f.code == Code::Saturated && Place::Stick(stick.half).contains(f.place);
         // Drop-outs of a worn track pull sectors in.
-        let worn = |axis: &AxisId| super::has(found, &["worn-track"], axis.key());
+        let worn = |axis: &AxisId| super::has(found, &[Code::WornTrack], *axis);
         let cut =
             form.dent.as_ref().is_some_and(|dent| is_cut_by_axis(dent, &stick.profile.raw_counts));
         if cut || found.iter().any(clipped) || stick.half.stick().iter().any(worn) {
@@ -60,7 +55,7 @@ fn gate_defect(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Look there for burrs, a shell or cap in the way, or a loose module; roll \
             again slowly with firm pressure before filing anything";
         found.push(
-            Finding::new(GATE_DEFECT.code, stick.half.key(), severity, evidence, remedy)
+            Finding::new(Code::GateDefect, Place::Stick(stick.half), severity, evidence, remedy)
                 .at(roundness.span),
         );
     }
@@ -219,16 +214,13 @@ fn dent(residual: &[f64]) -> Option<Dent> {
 }
 
 /// The axes do not stand at right angles, taken from a roll on a round gate.
-pub const SKEWED_AXES: Kind =
-    Kind { code: "skewed-axes", title: "Axes off the right angle", look: skewed_axes };
-
-fn skewed_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn skewed_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.orthogonality_deg;
     for half in Half::ALL {
         let Some(stick) = bench.survey.stick(half) else { continue };
         let Ok(angle) = &stick.orthogonality_deg else { continue };
         // A source that keeps its neighbour's charge leans the readings in the same way.
-        if half.stick().iter().any(|axis| super::has(found, &["mux-crosstalk"], axis.key())) {
+        if half.stick().iter().any(|axis| super::has(found, &[Code::MuxCrosstalk], *axis)) {
             continue;
         }
         let Some(severity) = severity_of(band, angle) else { continue };
@@ -244,7 +236,8 @@ fn skewed_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Seat the sensors square to each other, or accept the 2×2 correction that \
             the constants offer";
         found.push(
-            Finding::new(SKEWED_AXES.code, half.key(), severity, evidence, remedy).at(angle.span),
+            Finding::new(Code::SkewedAxes, Place::Stick(half), severity, evidence, remedy)
+                .at(angle.span),
         );
     }
 }

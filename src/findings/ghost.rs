@@ -1,8 +1,8 @@
 //! Phantoms of a button matrix: three corners held, the fourth reads closed by itself.
 use std::collections::BTreeMap;
 
-use super::{Bench, Finding, Kind, Severity, say};
-use crate::rig::CHORD_WORD;
+use super::{Bench, Code, Finding, Severity, say};
+use crate::rig::{CHORD_WORD, Place};
 use crate::segment::Rows;
 
 /// Times that the phantom must have been told from the other three.
@@ -11,10 +11,7 @@ const TIMES_MIN: usize = 2;
 const ANSWER_US: u64 = 3_000_000;
 
 /// A fourth button that closes only while three others do.
-pub const MATRIX_GHOST: Kind =
-    Kind { code: "matrix-ghost", title: "A phantom in the button matrix", look: matrix_ghost };
-
-fn matrix_ghost(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn matrix_ghost(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some(masks) = bench.tracks.buttons.as_deref() else { return };
     for (set, episodes) in together(masks) {
         let lines: Vec<u32> = (0..32).filter(|bit| set >> bit & 1 == 1).collect();
@@ -57,8 +54,8 @@ fn matrix_ghost(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let rows = Rows { first: episodes[0].first, end: last.end };
         found.push(
             Finding::new(
-                MATRIX_GHOST.code,
-                &format!("b{ghost}"),
+                Code::MatrixGhost,
+                Place::Button(ghost as u8),
                 Severity::Fault,
                 evidence,
                 remedy,

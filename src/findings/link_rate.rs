@@ -1,6 +1,7 @@
 //! Bytes that arrive and are no text: the port reads at another symbol rate than the board prints at.
-use super::{Bench, Finding, Kind, Severity, say};
+use super::{Bench, Code, Finding, Severity, say};
 use crate::measure::Span;
+use crate::rig::Place;
 use crate::units::Unit;
 
 /// Fewer bytes than this say nothing.
@@ -13,13 +14,7 @@ const ODD: f64 = 0.3;
 const HALVED: f64 = 0.85;
 
 /// The port's symbol rate is not the board's, or its level is inverted.
-pub const BAUD_MISMATCH: Kind = Kind {
-    code: "baud-mismatch",
-    title: "Another symbol rate than the board's",
-    look: baud_mismatch,
-};
-
-fn baud_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn baud_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some(seen) = bench.tracks.stream.unreadable.filter(|seen| seen.all >= ENOUGH) else {
         return;
     };
@@ -48,5 +43,5 @@ fn baud_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let remedy = "Open the port at the rate that the firmware sets: try 115200, 57600, 9600, 230400, \
         250000, 500000 and 1000000, never 1200, which starts the bootloader of many boards; if none \
         reads, look for an inverted level between the pin and the adapter";
-    found.push(Finding::new(BAUD_MISMATCH.code, "stream", Severity::Fault, evidence, remedy));
+    found.push(Finding::new(Code::BaudMismatch, Place::Stream, Severity::Fault, evidence, remedy));
 }

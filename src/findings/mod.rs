@@ -1,6 +1,6 @@
 //! Readings to named faults with evidence and remedy.
 //!
-//! One function a code, gathered in [`ALL`]. A fault needs the whole interval beyond the reject
+//! One function a code, gathered in `ALL`. A fault needs the whole interval beyond the reject
 //! limit, a warning the whole interval beyond marginal, a note the whole interval beyond good.
 mod centre;
 mod contact;
@@ -33,9 +33,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::limits::{Band, Grade, Limits};
 use crate::measure::{Reading, Span};
+use crate::rig::Place;
 use crate::segment::{Rows, Segments};
 use crate::session::Tracks;
-use crate::survey::Survey;
+use crate::survey::{Code, Station, Survey};
 
 /// How much a finding matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -73,11 +74,11 @@ impl Severity {
 /// One named thing that stands out.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Finding {
-    /// Code of the kind, as in [`Kind::code`].
-    pub code: String,
-    /// Where: `lx`, `left`, `lt`, `b3`, `stream`.
+    /// What it is.
+    pub code: Code,
+    /// Where.
     #[serde(rename = "where")]
-    pub place: String,
+    pub place: Place,
     /// How much it matters.
     pub severity: Severity,
     /// A sentence with figures and their intervals.
@@ -91,16 +92,27 @@ pub struct Finding {
 }
 
 impl Finding {
-    fn new(code: &str, place: &str, severity: Severity, evidence: String, remedy: &str) -> Self {
+    fn new(
+        code: Code,
+        place: impl Into<Place>,
+        severity: Severity,
+        evidence: String,
+        remedy: &str,
+    ) -> Self {
         Finding {
-            code: code.to_owned(),
-            place: place.to_owned(),
+            code,
+            place: place.into(),
             severity,
             evidence,
             remedy: remedy.to_owned(),
             caution: None,
             span: None,
         }
+    }
+
+    /// True when it belongs on a station: by its code, or by the part that it stands at.
+    pub fn concerns(&self, station: Station) -> bool {
+        self.code.station() == station || Station::of(self.place) == station
     }
 
     /// True when the remedy touches what can hurt a board or a person: supply, motors, cells, chargers,
@@ -163,8 +175,9 @@ impl Bench<'_> {
 }
 
 /// True when one of these codes has been found at a place already.
-fn has(found: &[Finding], codes: &[&str], place: &str) -> bool {
-    found.iter().any(|f| f.place == place && codes.contains(&f.code.as_str()))
+fn has(found: &[Finding], codes: &[Code], place: impl Into<Place>) -> bool {
+    let place = place.into();
+    found.iter().any(|f| f.place.is_at(place) && codes.contains(&f.code))
 }
 
 /// The severity that a reading's interval calls for in a band.
@@ -172,58 +185,51 @@ fn severity_of(band: &Band, reading: &Reading) -> Option<Severity> {
     Severity::of(band.grade(reading.low, reading.high))
 }
 
-/// One kind of finding.
-pub struct Kind {
-    /// Its code, stable for machines.
-    pub code: &'static str,
-    /// Words for a person.
-    pub title: &'static str,
-    /// Adds what it finds.
-    pub look: fn(&Bench<'_>, &mut Vec<Finding>),
-}
+/// Adds what it finds of one code to what has been found already.
+type Look = fn(&Bench<'_>, &mut Vec<Finding>);
 
-/// Every kind that is looked for, in the order of the path.
-pub const ALL: &[Kind] = &[
-    link_rate::BAUD_MISMATCH,
-    stream::LINK_LOSS,
-    supply::BROWN_OUT,
-    stream::BOARD_RESET,
-    remote::HALF_HANG,
-    stream::STALE_HALF,
-    stream::SLOW_LOOP,
-    travel::STUCK_RAIL,
-    follow::FLOATING_INPUT,
-    follow::MUX_CROSSTALK,
-    wiring::HALVES_EXCHANGED,
-    wiring::SWAPPED_AXES,
-    wiring::MIRRORED_HALF,
-    wiring::INVERTED_AXIS,
-    reference::REFERENCE_MISMATCH,
-    together::REFERENCE_NOISE,
-    track::WORN_TRACK,
-    converter::CONVERTER_STEPS,
-    noise::NOISY_INPUT,
-    noise::MAINS_HUM,
-    centre::WARM_UP_DRIFT,
-    centre::STICKY_RETURN,
-    motion::RELEASE_OVERSHOOT,
-    motion::PRESS_SHIFT,
-    outputs::PWM_COUPLING,
-    outputs::GROUND_STEP,
-    travel::SATURATED,
-    travel::SHORT_TRAVEL,
-    travel::UNEVEN_TRAVEL,
-    gate::GATE_DEFECT,
-    gate::SKEWED_AXES,
-    rotation::ROTATED_STICK,
-    trigger::NON_MONOTONIC,
-    trigger::TRIGGER_PLATEAU,
-    wires::BRIDGED_BUTTONS,
-    ghost::MATRIX_GHOST,
-    contact::CHATTER,
-    contact::DOUBLE_FIRE,
-    contact::MISSING_PULL_UP,
-    data::NOT_ENOUGH_DATA,
+/// Everything that is looked for, in the order in which names shut out others.
+const ALL: &[Look] = &[
+    link_rate::baud_mismatch,
+    stream::link_loss,
+    supply::brown_out,
+    stream::board_reset,
+    remote::half_hang,
+    stream::stale_half,
+    stream::slow_loop,
+    travel::stuck_rail,
+    follow::floating_input,
+    follow::mux_crosstalk,
+    wiring::halves_exchanged,
+    wiring::swapped_axes,
+    wiring::mirrored_half,
+    wiring::inverted_axis,
+    reference::reference_mismatch,
+    together::reference_noise,
+    track::worn_track,
+    converter::converter_steps,
+    noise::noisy_input,
+    noise::mains_hum,
+    centre::warm_up_drift,
+    centre::sticky_return,
+    motion::release_overshoot,
+    motion::press_shift,
+    outputs::pwm_coupling,
+    outputs::ground_step,
+    travel::saturated,
+    travel::short_travel,
+    travel::uneven_travel,
+    gate::gate_defect,
+    gate::skewed_axes,
+    rotation::rotated_stick,
+    trigger::non_monotonic,
+    trigger::trigger_plateau,
+    wires::bridged_buttons,
+    ghost::matrix_ghost,
+    contact::chatter,
+    contact::double_fire,
+    contact::missing_pull_up,
+    data::not_enough_data,
 ];
 
 /// All findings of a session, the gravest first, then in the order of [`ALL`].
@@ -235,16 +241,11 @@ pub fn examine(
 ) -> Vec<Finding> {
     let bench = Bench { survey, tracks, segments, limits };
     let mut found = Vec::new();
-    for kind in ALL {
-        (kind.look)(&bench, &mut found);
+    for look in ALL {
+        look(&bench, &mut found);
     }
     found.sort_by_key(|finding| finding.severity);
     found
-}
-
-/// Words for a code; the code itself when it is not known.
-pub fn title(code: &str) -> &str {
-    ALL.iter().find(|kind| kind.code == code).map_or(code, |kind| kind.title)
 }
 
 #[cfg(test)]

@@ -1,17 +1,12 @@
 //! How a stick behaves when it is let go or clicked: swinging through, shifting under the thumb.
 use super::say;
-use super::{Bench, Finding, Kind, Severity, severity_of};
+use super::{Bench, Code, Finding, Severity, severity_of};
+use crate::rig::Place;
 use crate::survey::value;
 use crate::units::Unit;
 
 /// The stick swings through when it is let go: a flick to the other side.
-pub const RELEASE_OVERSHOOT: Kind = Kind {
-    code: "release-overshoot",
-    title: "It swings through when let go",
-    look: release_overshoot,
-};
-
-fn release_overshoot(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn release_overshoot(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for stick in &bench.survey.sticks {
         let Ok(overshoot) = &stick.overshoot else { continue };
         let Some(severity) = severity_of(&bench.limits.overshoot_share, overshoot) else {
@@ -30,17 +25,20 @@ fn release_overshoot(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Fit a lighter cap or a damped spring; in firmware hold the output at zero for \
             some 60 ms after a fast return, or filter";
         found.push(
-            Finding::new(RELEASE_OVERSHOOT.code, stick.half.key(), severity, evidence, remedy)
-                .at(overshoot.span),
+            Finding::new(
+                Code::ReleaseOvershoot,
+                Place::Stick(stick.half),
+                severity,
+                evidence,
+                remedy,
+            )
+            .at(overshoot.span),
         );
     }
 }
 
 /// The reading moves when the stick is pressed down for its switch.
-pub const PRESS_SHIFT: Kind =
-    Kind { code: "press-shift", title: "A click moves the reading", look: press_shift };
-
-fn press_shift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn press_shift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for stick in &bench.survey.sticks {
         for (axis, shift) in stick.half.stick().into_iter().zip(&stick.press_shift) {
             let Ok(shift) = shift else { continue };
@@ -73,8 +71,7 @@ fn press_shift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             let remedy = "Keep the last reading from before the click for some 60 ms, or seat the \
                 module so that it does not tilt under the thumb";
             found.push(
-                Finding::new(PRESS_SHIFT.code, axis.key(), severity, evidence, remedy)
-                    .at(shift.span),
+                Finding::new(Code::PressShift, axis, severity, evidence, remedy).at(shift.span),
             );
         }
     }

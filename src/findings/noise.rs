@@ -1,7 +1,8 @@
 //! What the quiet rest shows: noise, mains hum and other lines.
 use super::say::{self, LOAD_CAUTION, SUPPLY_CAUTION};
-use super::{Bench, Finding, Kind, Severity, severity_of};
+use super::{Bench, Code, Finding, Severity, severity_of};
 use crate::measure::{Estimate, Reading, number};
+use crate::rig::Place;
 use crate::survey::{AxisFigures, SpectrumLine, value};
 use crate::units::Unit;
 
@@ -13,14 +14,11 @@ const DEFAULT_PWM_HZ: [f64; 2] = [490.2, 976.6];
 const FALSE_ALARM: f64 = 1e-3;
 
 /// Noise above the bands, or a line in it that no mains explains.
-pub const NOISY_INPUT: Kind =
-    Kind { code: "noisy-input", title: "A noisy input", look: noisy_input };
-
-fn noisy_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn noisy_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for axis in &bench.survey.axes {
         // What has a name of its own already is not called noise as well.
-        if super::has(found, &["floating-input", "stuck-rail", "worn-track"], axis.axis.key())
-            || super::has(found, &["reference-noise"], axis.axis.half().key())
+        if super::has(found, &[Code::FloatingInput, Code::StuckRail, Code::WornTrack], axis.axis)
+            || super::has(found, &[Code::ReferenceNoise], Place::Half(axis.axis.half()))
         {
             continue;
         }
@@ -39,25 +37,22 @@ fn noisy_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                 keep the source below 10 kΩ and its ground wire apart from motors and lights; \
                 average several conversions a frame";
             found.push(
-                Finding::new(NOISY_INPUT.code, axis.axis.key(), severity, evidence, remedy)
+                Finding::new(Code::NoisyInput, axis.axis, severity, evidence, remedy)
                     .with_caution(SUPPLY_CAUTION)
                     .at(noise.span),
             );
         }
-        lines(bench, axis, Origin::Other, &NOISY_INPUT, found);
+        lines(bench, axis, Origin::Other, Code::NoisyInput, found);
     }
 }
 
 /// A line at a mains frequency.
-pub const MAINS_HUM: Kind =
-    Kind { code: "mains-hum", title: "Hum from the mains", look: mains_hum };
-
-fn mains_hum(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn mains_hum(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for axis in &bench.survey.axes {
-        if super::has(found, &["floating-input", "mux-crosstalk"], axis.axis.key()) {
+        if super::has(found, &[Code::FloatingInput, Code::MuxCrosstalk], axis.axis) {
             continue;
         }
-        lines(bench, axis, Origin::Mains, &MAINS_HUM, found);
+        lines(bench, axis, Origin::Mains, Code::MainsHum, found);
     }
 }
 
@@ -72,7 +67,7 @@ fn lines(
     bench: &Bench<'_>,
     axis: &AxisFigures,
     origin: Origin,
-    kind: &Kind,
+    kind: Code,
     found: &mut Vec<Finding>,
 ) {
     let (Ok(noise), Some(rate_hz)) = (&axis.noise_rms, value(&bench.survey.stream.rate_hz)) else {
@@ -113,7 +108,7 @@ fn lines(
 }
 
 fn line_finding(
-    kind: &Kind,
+    kind: Code,
     axis: &AxisFigures,
     origin: Origin,
     severity: Severity,
@@ -131,7 +126,7 @@ fn line_finding(
             LOAD_CAUTION,
         ),
     };
-    Finding::new(kind.code, axis.axis.key(), severity, evidence, remedy).with_caution(caution)
+    Finding::new(kind, axis.axis, severity, evidence, remedy).with_caution(caution)
 }
 
 /// Amplitude with its interval: the standard error of a fitted sine in white noise is σ√(2/n).

@@ -1,7 +1,7 @@
 //! What motors and lights do to the readings: PWM folded into the frames, currents in the ground.
 use super::say::{self, LOAD_CAUTION};
-use super::{Bench, Finding, Kind, Severity, severity_of};
-use crate::rig::Half;
+use super::{Bench, Code, Finding, Severity, severity_of};
+use crate::rig::{Half, Place};
 use crate::survey::Driven;
 use crate::units::Unit;
 
@@ -9,10 +9,7 @@ use crate::units::Unit;
 const ALIKE: f64 = 0.35;
 
 /// A reading grows noisy while a motor or light is driven.
-pub const PWM_COUPLING: Kind =
-    Kind { code: "pwm-coupling", title: "A motor or light in the readings", look: pwm_coupling };
-
-fn pwm_coupling(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn pwm_coupling(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for driven in &bench.survey.driven {
         let Ok(ratio) = &driven.noise_ratio else { continue };
         let Some(severity) = severity_of(&bench.limits.driven_noise_ratio, ratio) else { continue };
@@ -29,7 +26,7 @@ fn pwm_coupling(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Convert while the PWM is off, or raise its frequency to 20 kHz and more; 1 kΩ and \
             100 nF before the pin; give the motor its own wires to the supply and a diode across it";
         found.push(
-            Finding::new(PWM_COUPLING.code, driven.axis.key(), severity, evidence, remedy)
+            Finding::new(Code::PwmCoupling, driven.axis, severity, evidence, remedy)
                 .with_caution(LOAD_CAUTION)
                 .at(ratio.span),
         );
@@ -37,10 +34,7 @@ fn pwm_coupling(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 }
 
 /// All channels of a half shift by the same counts while a motor or light is driven.
-pub const GROUND_STEP: Kind =
-    Kind { code: "ground-step", title: "A current in the sensors' ground", look: ground_step };
-
-fn ground_step(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn ground_step(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.driven_shift_counts;
     for half in Half::ALL {
         let of_half = |d: &&Driven| {
@@ -72,7 +66,7 @@ fn ground_step(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             let remedy = "Take the motor's or light's return to the supply by a wire of its own, not \
                 through the sensors' ground; limit the lights' brightness; filters only hide it";
             found.push(
-                Finding::new(GROUND_STEP.code, half.key(), severity, evidence, remedy)
+                Finding::new(Code::GroundStep, Place::Half(half), severity, evidence, remedy)
                     .with_caution(LOAD_CAUTION)
                     .at(shifts[0].span),
             );

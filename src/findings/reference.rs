@@ -1,8 +1,8 @@
 //! Sensors whose supply is not the converter's reference: every reading scaled by one factor.
 use super::say::SUPPLY_CAUTION;
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::robust::median;
-use crate::rig::AxisId;
+use crate::rig::{AxisId, Place};
 use crate::survey::value;
 
 /// Share of full scale at which a sensor on the converter's own reference rests: half, give or take
@@ -17,18 +17,12 @@ const GRAVE: f64 = 0.22;
 const ALIKE: f64 = 0.06;
 
 /// Sensors on another supply than the converter's reference.
-pub const REFERENCE_MISMATCH: Kind = Kind {
-    code: "reference-mismatch",
-    title: "Sensors and converter on different supplies",
-    look: reference_mismatch,
-};
-
-fn reference_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn reference_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let full = f64::from(bench.tracks.full_scale()) + 1.0;
     let axes = bench.survey.axes.iter().filter(|a| !a.axis.is_trigger());
     // The middle of the travel scales as the rest does; a stick off its centre moves only one.
     let factors: Vec<(AxisId, [f64; 2])> = axes
-        .filter(|a| !super::has(found, &["stuck-rail", "floating-input"], a.axis.key()))
+        .filter(|a| !super::has(found, &[Code::StuckRail, Code::FloatingInput], a.axis))
         .filter_map(|a| {
             let rest = value(&a.centre).or(value(&a.rest))?;
             let middle = 0.5 * (value(&a.low)? + value(&a.high)?);
@@ -66,7 +60,7 @@ fn reference_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         internal and an external reference at once; with sensors above the converter's supply divide \
         their outputs before anything else is run. Then the centre no longer moves with the USB voltage";
     found.push(
-        Finding::new(REFERENCE_MISMATCH.code, "halves", severity, evidence, remedy)
+        Finding::new(Code::ReferenceMismatch, Place::Halves, severity, evidence, remedy)
             .with_caution(SUPPLY_CAUTION),
     );
 }

@@ -1,8 +1,8 @@
 //! The second half: a bus that hangs, or a half that falls silent, told from a
 //! half that is merely slow and from a stalled board.
 use super::say::{self, SUPPLY_CAUTION};
-use super::{Bench, Finding, Kind, Severity};
-use crate::rig::{AxisId, Half};
+use super::{Bench, Code, Finding, Severity};
+use crate::rig::{AxisId, Half, Place};
 use crate::segment::Rows;
 
 /// Frames in a row with the same readings from which a half is frozen. Noise of half a count changes
@@ -15,10 +15,7 @@ const SILENT_US: u64 = 500_000;
 const WAITED: f64 = 2.0;
 
 /// One half stops answering for a while, and the loop waits for it.
-pub const HALF_HANG: Kind =
-    Kind { code: "half-hang", title: "A half stops answering", look: half_hang };
-
-fn half_hang(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn half_hang(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for half in Half::ALL {
         let all = frozen(bench, half);
         let silent: Vec<Rows> = silent(bench, &all).collect();
@@ -51,7 +48,7 @@ fn half_hang(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             started anew; check its pull-ups (2.2–4.7 kΩ at 400 kHz), the half's supply and plug, and keep \
             motor wires away";
         found.push(
-            Finding::new(HALF_HANG.code, half.key(), severity, evidence, remedy)
+            Finding::new(Code::HalfHang, Place::Half(half), severity, evidence, remedy)
                 .with_caution(SUPPLY_CAUTION)
                 .at(bench.span(longest)),
         );

@@ -1,9 +1,9 @@
 //! A stick turned in its footprint, from pushes in eight directions.
 use super::say;
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::distribution::t_quantile;
 use crate::measure::{Estimate, Reading, Span};
-use crate::rig::Half;
+use crate::rig::{Half, Place};
 use crate::survey::value;
 use crate::units::Unit;
 
@@ -13,10 +13,7 @@ const PUSHES_MIN: usize = 12;
 const STEP_DEG: f64 = 45.0;
 
 /// Pushes come out turned by the same angle in every direction.
-pub const ROTATED_STICK: Kind =
-    Kind { code: "rotated-stick", title: "A stick turned in its seat", look: rotated_stick };
-
-fn rotated_stick(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn rotated_stick(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for half in Half::ALL {
         let Some(turned) = rotation(bench, half) else { continue };
         let size = turned.value.abs();
@@ -39,7 +36,7 @@ fn rotated_stick(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Re-seat the module square to the shell; up to 15° may be turned back by the \
             2×2 correction of the constants";
         found.push(
-            Finding::new(ROTATED_STICK.code, half.key(), severity, evidence, remedy)
+            Finding::new(Code::RotatedStick, Place::Stick(half), severity, evidence, remedy)
                 .at(turned.span),
         );
     }

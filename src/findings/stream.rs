@@ -1,22 +1,16 @@
 //! What the stream itself shows: lost frames, restarts, a stale half, an uneven loop.
 use super::say::{self, SUPPLY_CAUTION};
-use super::{Bench, Finding, Kind, Severity, remote, severity_of};
+use super::{Bench, Code, Finding, Severity, remote, severity_of};
 use crate::measure::{Span, number};
-use crate::rig::Half;
+use crate::rig::{Half, Place};
 use crate::session::TimeSource;
 use crate::units::Unit;
 
-/// Where findings of the stream stand.
-const STREAM: &str = "stream";
-
 /// Frames that should have come and did not, or lines damaged on the way.
-pub const LINK_LOSS: Kind =
-    Kind { code: "link-loss", title: "Frames lost on the way", look: link_loss };
-
-fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let stream = &bench.survey.stream;
     // At another symbol rate nothing is lost on the way: nothing was ever read.
-    if super::has(found, &[super::link_rate::BAUD_MISMATCH.code], STREAM) {
+    if super::has(found, &[Code::BaudMismatch], Place::Stream) {
         return;
     }
     let (missed, what) = match &stream.lost {
@@ -41,14 +35,11 @@ fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     );
     let remedy = "Shorten the line, raise the baud rate or print fewer frames a second; check \
         the cable, the ground wire and the receiver's buffer";
-    found.push(Finding::new(LINK_LOSS.code, STREAM, severity, evidence, remedy));
+    found.push(Finding::new(Code::LinkLoss, Place::Stream, severity, evidence, remedy));
 }
 
 /// The counter and the clock of the board started again.
-pub const BOARD_RESET: Kind =
-    Kind { code: "board-reset", title: "The board restarted", look: board_reset };
-
-fn board_reset(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn board_reset(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     // Brown-outs have a name of their own.
     let known = super::supply::explained(bench);
     let resets = bench.survey.stream.resets.saturating_sub(known.len() as u64);
@@ -66,7 +57,7 @@ fn board_reset(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         format!("counter and clock started again {}{when}; limit 0", say::count_of(resets, "time"));
     let remedy = "Have the firmware print its reset cause at start; look for a supply that sags \
         when motors or lights start, a watchdog, or a port that resets the board when opened";
-    let mut finding = Finding::new(BOARD_RESET.code, STREAM, severity, evidence, remedy)
+    let mut finding = Finding::new(Code::BoardReset, Place::Stream, severity, evidence, remedy)
         .with_caution(SUPPLY_CAUTION);
     if let Some(t_us) = first_us {
         finding = finding.at(Span { start_us: t_us, end_us: t_us });
@@ -75,10 +66,7 @@ fn board_reset(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 }
 
 /// One half repeats its readings because it is polled more often than it measures.
-pub const STALE_HALF: Kind =
-    Kind { code: "stale-half", title: "A half sends old readings", look: stale_half };
-
-fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let stream = &bench.survey.stream;
     for half in Half::ALL {
         let (Ok(stale), Ok(loop_us)) = (&stream.stale[half as usize], &stream.interval_median_us)
@@ -87,7 +75,7 @@ fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         };
         // A half that fell silent has a name of its own: what it repeats then says nothing of its rate.
         let silent = remote::silent_rows(bench, half) as f64;
-        if super::has(found, &["half-hang"], half.key())
+        if super::has(found, &[Code::HalfHang], Place::Half(half))
             && silent > 0.6 * stale.value * bench.tracks.rows() as f64
         {
             continue;
@@ -113,7 +101,7 @@ fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Poll that half at the rate of the loop: raise the bus clock with pull-ups \
             to match, send fewer bytes, or let it send its own counter so that age is known";
         found.push(
-            Finding::new(STALE_HALF.code, half.key(), severity, evidence, remedy)
+            Finding::new(Code::StaleHalf, Place::Half(half), severity, evidence, remedy)
                 .with_caution(SUPPLY_CAUTION)
                 .at(stale.span),
         );
@@ -121,10 +109,7 @@ fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 }
 
 /// Frames come slowly, or some take much longer than the rest.
-pub const SLOW_LOOP: Kind =
-    Kind { code: "slow-loop", title: "The loop is slow or uneven", look: slow_loop };
-
-fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let stream = &bench.survey.stream;
     // Host times are those of reads and say nothing of the board's loop.
     if bench.tracks.time_source != TimeSource::Board {
@@ -140,7 +125,7 @@ fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         return;
     }
     // A half that hangs holds the loop up and has a name of its own.
-    if found.iter().any(|f| f.code == "half-hang") {
+    if found.iter().any(|f| f.code == Code::HalfHang) {
         return;
     }
     let Some(times) = say::ratio(p99, median, Unit::Number) else { return };
@@ -157,7 +142,8 @@ fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     );
     let remedy = "Move light updates and prints out of the measuring loop or give them a fixed \
         share of it; print less than the link can carry";
-    found.push(Finding::new(SLOW_LOOP.code, STREAM, severity, evidence, remedy).at(p99.span));
+    found
+        .push(Finding::new(Code::SlowLoop, Place::Stream, severity, evidence, remedy).at(p99.span));
 }
 
 /// Few frames a second: printing holds the loop up, and short events pass unseen.
@@ -177,7 +163,9 @@ fn slow_rate(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     );
     let remedy = "A full transmit buffer slows the loop to the print rate: shorten the line or \
         raise the baud rate, and choose filters and windows for the rate of the final firmware";
-    found.push(Finding::new(SLOW_LOOP.code, STREAM, severity, evidence, remedy).at(rate.span));
+    found.push(
+        Finding::new(Code::SlowLoop, Place::Stream, severity, evidence, remedy).at(rate.span),
+    );
 }
 
 fn session_span(bench: &Bench<'_>) -> Span {

@@ -1,8 +1,9 @@
 //! The supply under load: restarts by the brown-out detector, and sag that comes near to one.
 use super::say::{self, LOAD_CAUTION, SUPPLY_CAUTION};
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::Span;
 use crate::measure::robust::median;
+use crate::rig::Place;
 use crate::session::Drive;
 use crate::units::Unit;
 
@@ -15,10 +16,6 @@ const CAUSE_ROWS: usize = 3;
 /// Rows on end that must show the sag: a damaged line is one, and a link that flips one bit in each two
 /// hundred lines brings three of them to the supply's field anywhere in a minute.
 const SAG_ROWS: usize = 3;
-
-/// The supply collapses under a motor or light.
-pub const BROWN_OUT: Kind =
-    Kind { code: "brown-out", title: "The supply collapses under load", look: brown_out };
 
 /// Restarts that the reset cause or the supply's own reading lays on a brown-out; never by their time
 /// alone, for a watchdog may bark while a motor runs as well.
@@ -52,7 +49,8 @@ fn usual<'a>(bench: &Bench<'a>) -> Option<(&'a [i32], f64)> {
     Some((supply, median(&values))).filter(|(_, usual)| *usual > 0.0)
 }
 
-fn brown_out(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+/// The supply collapses under a motor or light.
+pub(super) fn brown_out(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let rows = explained(bench);
     if let Some(&first) = rows.first() {
         found.push(restarted(bench, &rows, first));
@@ -78,7 +76,7 @@ fn restarted(bench: &Bench<'_>, rows: &[usize], first: usize) -> Finding {
     evidence
         .push_str("; a watchdog or a port that resets the board would give another cause; limit 0");
     let t_us = bench.tracks.t_us.get(first).copied().unwrap_or(0);
-    Finding::new(BROWN_OUT.code, "supply", Severity::Fault, evidence, REMEDY)
+    Finding::new(Code::BrownOut, Place::Supply, Severity::Fault, evidence, REMEDY)
         .with_caution(&caution())
         .at(Span { start_us: t_us, end_us: t_us })
 }
@@ -118,6 +116,6 @@ fn sags(bench: &Bench<'_>) -> Option<Finding> {
         evidence.push_str(&format!("; {} stands at {level} of 255 then", drive.words()));
     }
     let t_us = bench.tracks.t_us.get(row).copied().unwrap_or(0);
-    let finding = Finding::new(BROWN_OUT.code, "supply", severity, evidence, REMEDY);
+    let finding = Finding::new(Code::BrownOut, Place::Supply, severity, evidence, REMEDY);
     Some(finding.with_caution(&caution()).at(Span { start_us: t_us, end_us: t_us }))
 }

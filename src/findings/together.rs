@@ -1,23 +1,20 @@
 //! Channels of one converter that move together at rest.
 use super::say::{self, SUPPLY_CAUTION};
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::coupling::{CommonCause, CommonMode, common_mode};
-use crate::rig::{AxisId, Half};
+use crate::rig::{AxisId, Half, Place};
 
 /// Least correlation of the channels.
 const TOGETHER: f64 = 0.3;
 
 /// Readings of a half that swell and shrink together.
-pub const REFERENCE_NOISE: Kind =
-    Kind { code: "reference-noise", title: "A noisy reference", look: reference_noise };
-
-fn reference_noise(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn reference_noise(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some(rest) = bench.segments.longest_rest() else { return };
     for half in Half::ALL {
         let [x, y] = half.stick();
         let axes: Vec<AxisId> = [x, y, half.trigger()]
             .into_iter()
-            .filter(|a| !super::has(found, &["stuck-rail", "floating-input"], a.key()))
+            .filter(|a| !super::has(found, &[Code::StuckRail, Code::FloatingInput], *a))
             .collect();
         let columns: Vec<&[i32]> =
             axes.iter().filter_map(|&a| bench.tracks.axis(a)).map(|c| rest.rows.of(c)).collect();
@@ -33,7 +30,7 @@ fn reference_noise(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Fit the reference pin's capacitor (100 nF, close to the pin) and filter the \
             analog supply; a motor or light on the same rail needs its own";
         found.push(
-            Finding::new(REFERENCE_NOISE.code, half.key(), severity, evidence, remedy)
+            Finding::new(Code::ReferenceNoise, Place::Half(half), severity, evidence, remedy)
                 .with_caution(SUPPLY_CAUTION)
                 .at(bench.span(rest.rows)),
         );

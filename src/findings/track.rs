@@ -1,5 +1,5 @@
 //! A worn track: the reading drops out at one place of the travel and nowhere else.
-use super::{Bench, Finding, Kind, Severity, say};
+use super::{Bench, Code, Finding, Severity, say};
 use crate::measure::distribution::binomial_tail;
 use crate::rig::AxisId;
 use crate::segment::Rows;
@@ -21,10 +21,7 @@ const FALSE_ALARM: f64 = 1e-3;
 const FALSE_ALARM_DAMAGED: f64 = 1e-5;
 
 /// Drop-outs locked to a place of the travel.
-pub const WORN_TRACK: Kind =
-    Kind { code: "worn-track", title: "A worn spot on the track", look: worn_track };
-
-fn worn_track(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn worn_track(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let full = f64::from(bench.tracks.full_scale());
     let stream = &bench.survey.stream;
     // The first line may be torn only because the port was opened in its middle.
@@ -32,7 +29,7 @@ fn worn_track(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let alarm = if damaged { FALSE_ALARM_DAMAGED } else { FALSE_ALARM };
     for axis in AxisId::ALL {
         let Some(codes) = bench.tracks.axis(axis) else { continue };
-        if super::has(found, &["stuck-rail", "floating-input"], axis.key()) {
+        if super::has(found, &[Code::StuckRail, Code::FloatingInput], axis) {
             continue;
         }
         let drops = drops(bench, codes, full);
@@ -65,8 +62,7 @@ fn worn_track(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             drops until then and costs one frame of lag";
         let rows = Rows { first: at[0].row, end: at[at.len() - 1].row + 1 };
         found.push(
-            Finding::new(WORN_TRACK.code, axis.key(), severity, evidence, remedy)
-                .at(bench.span(rows)),
+            Finding::new(Code::WornTrack, axis, severity, evidence, remedy).at(bench.span(rows)),
         );
     }
 }

@@ -1,9 +1,9 @@
 //! How far inputs go: stuck at a rail, clipped, too short, uneven.
 use super::say;
-use super::{Bench, Finding, Kind, Severity, severity_of};
+use super::{Bench, Code, Finding, Severity, severity_of};
 use crate::measure::Reading;
 use crate::measure::distribution::normal_cdf;
-use crate::rig::AxisId;
+use crate::rig::{AxisId, Place};
 use crate::survey::AxisFigures;
 use crate::units::Unit;
 
@@ -15,10 +15,7 @@ const TRAVEL_REMEDY: &str = "Look for a shell or cap that stops the stick early,
 const STUCK_SHARE: f64 = 0.995;
 
 /// An input that sits at one end of the converter and never moves, or a contact always closed.
-pub const STUCK_RAIL: Kind =
-    Kind { code: "stuck-rail", title: "Stuck at one end", look: stuck_rail };
-
-fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let full = bench.tracks.full_scale();
     let near = 3.0 * bench.count_unit();
     for axis in AxisId::ALL {
@@ -53,7 +50,7 @@ fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             column.len(),
         );
         found.push(
-            Finding::new(STUCK_RAIL.code, axis.key(), severity, evidence, remedy)
+            Finding::new(Code::StuckRail, axis, severity, evidence, remedy)
                 .with_caution(say::SUPPLY_CAUTION),
         );
     }
@@ -65,16 +62,13 @@ fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         );
         let remedy = "Look for a solder bridge to ground, a jammed switch or a wrong pin; an \
             unused line can be left out of the rig";
-        let place = format!("b{}", button.index);
-        found.push(Finding::new(STUCK_RAIL.code, &place, Severity::Warning, evidence, remedy));
+        let place = Place::Button(button.index);
+        found.push(Finding::new(Code::StuckRail, place, Severity::Warning, evidence, remedy));
     }
 }
 
 /// Flat tops of the roll, or ends of travel too near to the converter's rails.
-pub const SATURATED: Kind =
-    Kind { code: "saturated", title: "Clipped before the end of travel", look: saturated };
-
-fn saturated(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn saturated(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
         let clipped = clipped(bench, axis);
         let near = near_rail(bench, axis);
@@ -86,7 +80,7 @@ fn saturated(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let evidence = format!("{}: {}", axis.axis.words(), parts.join("; "));
         let remedy = "Widen the magnet's air gap, lower the gain or divide the signal so that the \
             ends of travel stay inside the converter's and the sensor's range";
-        let mut finding = Finding::new(SATURATED.code, axis.axis.key(), severity, evidence, remedy)
+        let mut finding = Finding::new(Code::Saturated, axis.axis, severity, evidence, remedy)
             .with_caution(say::SUPPLY_CAUTION);
         if let Some(reading) = axis.clipped.as_ref().ok().or(axis.high.as_ref().ok()) {
             finding = finding.at(reading.span);
@@ -169,10 +163,7 @@ fn sides(axis: &AxisFigures) -> Option<[Reading; 2]> {
 }
 
 /// Too little travel for a fine output.
-pub const SHORT_TRAVEL: Kind =
-    Kind { code: "short-travel", title: "Short travel", look: short_travel };
-
-fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.travel_counts;
     for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
         let Some([below, above]) = sides(axis) else { continue };
@@ -188,7 +179,7 @@ fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             say::missed(band, severity, Unit::Counts),
         );
         found.push(
-            Finding::new(SHORT_TRAVEL.code, axis.axis.key(), severity, evidence, TRAVEL_REMEDY)
+            Finding::new(Code::ShortTravel, axis.axis, severity, evidence, TRAVEL_REMEDY)
                 .with_caution(say::SUPPLY_CAUTION)
                 .at(side.span),
         );
@@ -212,7 +203,7 @@ fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             say::missed(band, severity, Unit::Fraction),
         );
         found.push(
-            Finding::new(SHORT_TRAVEL.code, axis.key(), severity, evidence, TRAVEL_REMEDY)
+            Finding::new(Code::ShortTravel, axis, severity, evidence, TRAVEL_REMEDY)
                 .with_caution(say::SUPPLY_CAUTION)
                 .at(span.span),
         );
@@ -225,10 +216,7 @@ pub fn span_of(rest: &Reading, full: &Reading) -> Reading {
 }
 
 /// One side of an axis goes farther than the other.
-pub const UNEVEN_TRAVEL: Kind =
-    Kind { code: "uneven-travel", title: "Uneven travel", look: uneven_travel };
-
-fn uneven_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn uneven_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.asymmetry;
     for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
         let Some([below, above]) = sides(axis) else { continue };
@@ -247,8 +235,7 @@ fn uneven_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "The constants even it out by a gain for each side; if it is large, look for \
             a stick that rests off its middle, a clipped side or a shell in the way";
         found.push(
-            Finding::new(UNEVEN_TRAVEL.code, axis.axis.key(), severity, evidence, remedy)
-                .at(times.span),
+            Finding::new(Code::UnevenTravel, axis.axis, severity, evidence, remedy).at(times.span),
         );
     }
 }

@@ -1,6 +1,6 @@
 //! What pulls show: a reading that turns back on the way, or stands still before the end.
 use super::say;
-use super::{Bench, Finding, Kind, Severity};
+use super::{Bench, Code, Finding, Severity};
 use crate::measure::distribution::t_quantile;
 use crate::measure::{Estimate, Reading};
 use crate::rig::Half;
@@ -9,10 +9,7 @@ use crate::survey::value;
 use crate::units::Unit;
 
 /// The reading turns back during a one-way pull: one code stands for two places.
-pub const NON_MONOTONIC: Kind =
-    Kind { code: "non-monotonic", title: "The reading turns back", look: non_monotonic };
-
-fn non_monotonic(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn non_monotonic(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.trigger_reversal_counts;
     for trigger in &bench.survey.triggers {
         let axis = trigger.half.trigger();
@@ -36,18 +33,10 @@ fn non_monotonic(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Move the magnet so that it does not pass the sensor's peak, or look for a \
             wiper that lifts; constants cannot mend a code that stands for two places";
         found.push(
-            Finding::new(NON_MONOTONIC.code, axis.key(), severity, evidence, remedy)
-                .at(reversal.span),
+            Finding::new(Code::NonMonotonic, axis, severity, evidence, remedy).at(reversal.span),
         );
     }
 }
-
-/// The reading stands at its end while the lever still moves.
-pub const TRIGGER_PLATEAU: Kind = Kind {
-    code: "trigger-plateau",
-    title: "The reading stops before the lever",
-    look: trigger_plateau,
-};
 
 /// Share of a slow pull's time at full from which the end is called flat, and from which it is worth
 /// a note: a hand that turns round at the stop stays there for a sixth of the time (common practice).
@@ -55,7 +44,8 @@ const FLAT: [f64; 2] = [0.26, 0.20];
 /// Slow pulls needed.
 const PULLS_MIN: usize = 3;
 
-fn trigger_plateau(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+/// The reading stands at its end while the lever still moves.
+pub(super) fn trigger_plateau(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for trigger in &bench.survey.triggers {
         let axis = trigger.half.trigger();
         let Some(share) = time_at_full(bench, trigger.half) else { continue };
@@ -76,8 +66,7 @@ fn trigger_plateau(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             the stop; until then full is reached early and the last part of the travel does nothing. \
             Pull again without waiting at the end, to be sure that it was not the finger";
         found.push(
-            Finding::new(TRIGGER_PLATEAU.code, axis.key(), severity, evidence, remedy)
-                .at(share.span),
+            Finding::new(Code::TriggerPlateau, axis, severity, evidence, remedy).at(share.span),
         );
     }
 }

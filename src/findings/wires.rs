@@ -1,15 +1,13 @@
 //! Button lines that are not their own: two that always change together.
-use super::{Bench, Finding, Kind, Severity, say};
+use super::{Bench, Code, Finding, Severity, say};
+use crate::rig::Place;
 use crate::segment::{ButtonTrack, Press, Rows};
 
 /// Presses from which two lines that always move together are called joined.
 const PRESSES_MIN: usize = 3;
 
 /// Two lines that close and open in the same frame every time.
-pub const BRIDGED_BUTTONS: Kind =
-    Kind { code: "bridged-buttons", title: "Two lines are joined", look: bridged_buttons };
-
-fn bridged_buttons(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn bridged_buttons(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let buttons = &bench.segments.buttons;
     for (k, a) in buttons.iter().enumerate() {
         for b in &buttons[k + 1..] {
@@ -24,9 +22,9 @@ fn bridged_buttons(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             );
             let remedy = "Look for a solder bridge between neighbouring pads or wires of these two \
                 lines, then for two names of one pin in the firmware";
-            let place = format!("b{}", a.index);
+            let place = Place::Button(a.index);
             found.push(
-                Finding::new(BRIDGED_BUTTONS.code, &place, Severity::Fault, evidence, remedy)
+                Finding::new(Code::BridgedButtons, place, Severity::Fault, evidence, remedy)
                     .with_caution(say::SUPPLY_CAUTION)
                     .at(bench.span(rows)),
             );

@@ -1,7 +1,7 @@
 //! Wiring, from the roll-call: axes swapped or inverted, halves exchanged, a half built mirrored.
 use super::say::SUPPLY_CAUTION;
-use super::{Bench, Finding, Kind, Severity};
-use crate::rig::{AxisId, Control, Half};
+use super::{Bench, Code, Finding, Severity};
+use crate::rig::{AxisId, Control, Half, Place};
 use crate::survey::{Answered, RollCall};
 
 /// Least answer of another channel over the next one for a swap to be sure.
@@ -14,10 +14,7 @@ fn declared<'a>(bench: &Bench<'a>) -> Option<&'a RollCall> {
 }
 
 /// x and y of a stick answer for each other.
-pub const SWAPPED_AXES: Kind =
-    Kind { code: "swapped-axes", title: "Axes swapped", look: swapped_axes };
-
-fn swapped_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn swapped_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some(roll_call) = declared(bench) else { return };
     for half in Half::ALL {
         let [x, y] = half.stick();
@@ -40,23 +37,20 @@ fn swapped_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Exchange the two pins, or the two roles in the dialect and the firmware's map; \
             then call the roll again";
         found.push(
-            Finding::new(SWAPPED_AXES.code, half.key(), Severity::Fault, evidence, remedy)
+            Finding::new(Code::SwappedAxes, Place::Stick(half), Severity::Fault, evidence, remedy)
                 .at(roll_call.span),
         );
     }
 }
 
 /// An axis runs the other way than the rig says.
-pub const INVERTED_AXIS: Kind =
-    Kind { code: "inverted-axis", title: "An axis runs backward", look: inverted_axis };
-
-fn inverted_axis(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn inverted_axis(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some(roll_call) = declared(bench) else { return };
     for axis in AxisId::ALL.into_iter().filter(|a| !a.is_trigger()) {
-        if super::has(found, &["swapped-axes", "halves-exchanged"], axis.half().key())
-            || super::has(found, &["halves-exchanged"], "halves")
-            || super::has(found, &["mirrored-half"], axis.half().key()) && is_x(axis)
-            || super::has(found, &["floating-input", "stuck-rail"], axis.key())
+        if super::has(found, &[Code::SwappedAxes, Code::HalvesExchanged], Place::Half(axis.half()))
+            || super::has(found, &[Code::HalvesExchanged], Place::Halves)
+            || super::has(found, &[Code::MirroredHalf], Place::Half(axis.half())) && is_x(axis)
+            || super::has(found, &[Code::FloatingInput, Code::StuckRail], axis)
         {
             continue;
         }
@@ -76,17 +70,14 @@ fn inverted_axis(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "Set the sign of this axis in the rig, which the constants carry into the \
             firmware; no wire need be touched";
         found.push(
-            Finding::new(INVERTED_AXIS.code, axis.key(), Severity::Fault, evidence, remedy)
+            Finding::new(Code::InvertedAxis, axis, Severity::Fault, evidence, remedy)
                 .at(roll_call.span),
         );
     }
 }
 
 /// The left half answers for the right one and the other way round.
-pub const HALVES_EXCHANGED: Kind =
-    Kind { code: "halves-exchanged", title: "Halves exchanged", look: halves_exchanged };
-
-fn halves_exchanged(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn halves_exchanged(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some(roll_call) = declared(bench) else { return };
     let axes = AxisId::ALL.into_iter().filter_map(|a| Some((a, axis_of(roll_call, a)?.0)));
     let answered: Vec<(AxisId, AxisId)> = axes.collect();
@@ -111,17 +102,14 @@ fn halves_exchanged(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let remedy = "Exchange the two halves' bus addresses or connectors, or their roles in the dialect \
         and the firmware's map";
     found.push(
-        Finding::new(HALVES_EXCHANGED.code, "halves", Severity::Fault, evidence, remedy)
+        Finding::new(Code::HalvesExchanged, Place::Halves, Severity::Fault, evidence, remedy)
             .with_caution(SUPPLY_CAUTION)
             .at(roll_call.span),
     );
 }
 
 /// A half on the other half's circuit board: its x runs backward and its buttons count backward.
-pub const MIRRORED_HALF: Kind =
-    Kind { code: "mirrored-half", title: "A half built mirrored", look: mirrored_half };
-
-fn mirrored_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+pub(super) fn mirrored_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some(roll_call) = declared(bench) else { return };
     for half in Half::ALL {
         let [x, _] = half.stick();
@@ -149,7 +137,7 @@ fn mirrored_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let remedy = "This half carries the other half's circuit board: turn its sign and button order \
             by a map of its own, or fit the right board";
         found.push(
-            Finding::new(MIRRORED_HALF.code, half.key(), Severity::Fault, evidence, remedy)
+            Finding::new(Code::MirroredHalf, Place::Half(half), Severity::Fault, evidence, remedy)
                 .at(roll_call.span),
         );
     }

@@ -1,16 +1,18 @@
 //! Every verb of the window: its words and its key. Buttons, keys, menus and the help come from here.
+use crate::survey::Code;
 use std::path::PathBuf;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 use super::keys::DIGITS;
-pub use super::places::{Place, RunVerb};
 use super::settings::Settings;
+pub use super::station_words::{RunVerb, Words};
 use super::viewing::Viewing;
 use crate::desk::Saved;
 use crate::limits::Limits;
 use crate::measure::Span;
-use crate::rig::{Half, Rig};
+use crate::rig::{Half, Place, Rig};
+pub use crate::survey::Station;
 use crate::trim::ZonePlace;
 use crate::wire::Role;
 
@@ -29,7 +31,7 @@ pub enum Touch {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Action {
     /// Open a station.
-    Show(Place),
+    Show(Station),
     /// Show or hide the list of keys.
     Help,
     /// Light, dark, as the system has it: the next one.
@@ -62,7 +64,7 @@ pub enum Action {
         role: Role,
     },
     /// Set a finding aside (code, place) with a reason; without one it counts again.
-    CheckOff(String, String, String),
+    CheckOff(Code, Place, String),
     /// Put the names that the roll-call found in force.
     TakeNames,
     /// Move the virtual board by hand.
@@ -146,7 +148,7 @@ const SHIFT_CTRL: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 impl Action {
     /// Every action that needs no further words, in the order of the help.
     pub fn all() -> Vec<Action> {
-        let mut all: Vec<Action> = Place::ALL.iter().map(|p| Action::Show(*p)).collect();
+        let mut all: Vec<Action> = Station::ALL.iter().map(|p| Action::Show(*p)).collect();
         let run = [RunVerb::Start, RunVerb::Accept, RunVerb::Redo, RunVerb::Skip, RunVerb::Stop];
         all.extend(run.map(Action::Run));
         all.extend([

@@ -6,7 +6,7 @@ use std::time::Duration;
 use eframe::{CreationContext, Frame as Host, Storage};
 use egui::{Align, Context, Frame, Layout, Margin, Panel, Ui};
 
-use super::actions::{Action, Place, RunVerb};
+use super::actions::{Action, RunVerb, Station};
 use super::camera::{self, Camera};
 use super::frame_log::FrameLog;
 use super::look::{Palette, size};
@@ -16,7 +16,7 @@ use super::parts::numbers;
 use super::parts::rail::{RailEntry, rail_ui};
 use super::parts::state_mark::State;
 use super::settings::Settings;
-use super::stations::{self, Station, View};
+use super::stations::{self, Page, View};
 use super::tones::Tones;
 use super::{apply, help, keys, look, notices, run, time, welcome};
 use crate::desk::{Desk, FeedKind, Weight};
@@ -31,9 +31,9 @@ pub struct Bench {
     /// The session under work; changed only by `apply`.
     pub desk: Desk,
     /// The station on screen.
-    pub place: Place,
+    pub place: Station,
     /// Every station, in the order of the rail.
-    pub stations: Vec<Box<dyn Station>>,
+    pub stations: Vec<Box<dyn Page>>,
     /// What is remembered between runs.
     pub settings: Settings,
     /// The list of keys is shown.
@@ -230,14 +230,14 @@ impl Bench {
         let view = View { desk: &self.desk, folder, settings: &self.settings };
         let in_work = self.desk.guided().and_then(|run| run.task()).map(run::place_of);
         let keys: Vec<String> =
-            Place::ALL.iter().map(|place| Action::Show(*place).key_words(ui.ctx())).collect();
+            Station::ALL.iter().map(|place| Action::Show(*place).key_words(ui.ctx())).collect();
         let entries: Vec<RailEntry<'_>> = self
             .stations
             .iter()
             .zip(&keys)
             .map(|(station, key)| RailEntry {
-                title: Action::Show(station.place()).label(),
-                state: match in_work == Some(station.place()) {
+                title: Action::Show(station.station()).label(),
+                state: match in_work == Some(station.station()) {
                     true => State::Now,
                     false => station.state(&view),
                 },
@@ -246,7 +246,7 @@ impl Bench {
             })
             .collect();
         if let Some(k) = rail_ui(ui, &entries, self.place.index(), run::progress(&self.desk)) {
-            actions.push(Action::Show(Place::ALL[k]));
+            actions.push(Action::Show(Station::ALL[k]));
         }
     }
 

@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use egui::{Context, ViewportCommand};
 
-use super::actions::{Action, Place, RunVerb, Touch};
+use super::actions::{Action, RunVerb, Station, Touch};
 use super::app::Bench;
 use super::viewing::Viewing;
 use crate::desk::{Desk, Saved, Weight, plain_name};
@@ -44,7 +44,7 @@ pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
         Action::Step(by_us) => desk.transport.step(by_us),
         Action::Mark => desk.set_mark(),
         Action::Inspect(_) => {
-            bench.place = Place::Traces;
+            bench.place = Station::Traces;
             bench.review_aside = true;
         }
         Action::Save(what) => save(bench, what),
@@ -91,7 +91,7 @@ fn comfort(bench: &mut Bench, ctx: &Context, action: &Action) {
 /// The fault is named in Wiring: it comes up with the board.
 fn practise(bench: &mut Bench) {
     bench.desk.practise();
-    bench.place = Place::Wiring;
+    bench.place = Station::Wiring;
     bench.review_aside = true;
 }
 
@@ -99,7 +99,7 @@ fn practise(bench: &mut Bench) {
 fn edit(desk: &mut Desk, action: Action) {
     match action {
         Action::SetRole { field, role } => desk.set_role(field, role),
-        Action::CheckOff(code, place, reason) => desk.check_off(&code, &place, &reason),
+        Action::CheckOff(code, place, reason) => desk.check_off(code, place, &reason),
         Action::TakeNames => desk.take_names_found(),
         Action::NameFault(code) => desk.name_fault(&code),
         Action::LeavePractice => desk.leave_practice(),
@@ -195,7 +195,7 @@ fn take_rig(bench: &mut Bench, path: &Path) {
 /// Constants are there to prove a flashed board: Proof comes up with them.
 fn take_record(bench: &mut Bench, path: &Path) {
     bench.desk.take_record(path);
-    bench.place = Place::Proof;
+    bench.place = Station::Proof;
     bench.review_aside = true;
 }
 

@@ -10,7 +10,7 @@ pub mod look;
 mod names;
 mod notices;
 pub mod parts;
-mod places;
+mod station_words;
 mod practice;
 mod run;
 pub mod settings;

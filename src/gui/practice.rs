@@ -1,4 +1,5 @@
 //! Practice in the Wiring station: what may be named, and what it was.
+use crate::survey::Code;
 use egui::{Label, Rect, ScrollArea, Sense, Stroke, Ui, vec2};
 
 use super::actions::Action;
@@ -7,7 +8,6 @@ use super::parts::card::card_at;
 use super::parts::state_mark::State;
 use super::stations::action_button;
 use crate::desk::{Answer, Desk, NOTHING_WRONG, practice_names};
-use crate::findings;
 
 /// Draws what can be named in `rect`; the findings would stand there.
 pub fn ask_ui(
@@ -88,8 +88,9 @@ fn verdict(answer: &Answer<'_>) -> (State, String) {
 }
 
 /// A name in words.
-fn title(code: &str) -> &str {
-    if code == NOTHING_WRONG { "Nothing is wrong" } else { findings::title(code) }
+fn title(code: &str) -> String {
+    let known = Code::parse(code).map(Code::title);
+    known.unwrap_or(if code == NOTHING_WRONG { "Nothing is wrong" } else { code }).to_owned()
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! The guided run on screen: its prompt above every station, and the review at its end.
 use egui::{Label, Rect, ScrollArea, Sense, Ui, UiBuilder, vec2};
 
-use super::actions::{Action, Place, RunVerb};
+use super::actions::{Action, RunVerb, Station};
 use super::look::{Palette, Type, size};
 use super::names;
 use super::parts::card::{card_at, cut_right, cut_top, page_ui};
@@ -19,13 +19,13 @@ use crate::rig::{Rig, Task};
 const BUTTONS: f32 = 320.0;
 
 /// The station that shows best what a task is about.
-pub fn place_of(task: Task) -> Place {
+pub fn place_of(task: Task) -> Station {
     match task {
-        Task::Rest => Place::Traces,
-        Task::RollCall => Place::Wiring,
-        Task::Roll | Task::Releases => Place::Sticks,
-        Task::Triggers => Place::Triggers,
-        Task::Buttons => Place::Buttons,
+        Task::Rest => Station::Traces,
+        Task::RollCall => Station::Wiring,
+        Task::Roll | Task::Releases => Station::Sticks,
+        Task::Triggers => Station::Triggers,
+        Task::Buttons => Station::Buttons,
     }
 }
 
@@ -210,7 +210,7 @@ fn verdicts_page_ui(
             review_card_ui(ui, desk, run, ready, actions);
         });
         constants_card_ui(ui, below, desk);
-        found::found_ui(ui, side, view, |_| true, actions);
+        found::found_ui(ui, side, view, None, actions);
     });
 }
 

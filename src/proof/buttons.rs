@@ -1,5 +1,6 @@
 //! Buttons after the flash: one press, one event.
 use super::{Check, Evidence};
+use crate::rig::Place;
 use crate::segment::{ButtonTrack, Rows};
 
 /// Fewest presses of a button that say something.
@@ -11,8 +12,7 @@ pub(super) fn checks(e: &Evidence<'_>) -> Vec<Check> {
 }
 
 fn button(e: &Evidence<'_>, index: u8, name: &str) -> Check {
-    let place = if name.is_empty() { format!("b{index}") } else { format!("b{index} {name}") };
-    let check = Check::new("one-press-one-event", &place);
+    let check = Check::new("one-press-one-event", Place::Button(index)).called(name);
     let Some(masks) = &e.outputs.buttons else {
         let advice = "print the debounced buttons as one mask (out_buttons)";
         return check.undecided(0, "the board sends no debounced buttons".to_owned(), advice);

@@ -16,6 +16,7 @@ pub use sticks::{SECTORS, SectorReach};
 
 use crate::limits::{Band, Decision, Grade};
 use crate::measure::number;
+use crate::rig::Place;
 use crate::segment::Segments;
 use crate::session::{Session, Tracks};
 use crate::trim::Trim;
@@ -54,8 +55,10 @@ pub struct Check {
     /// `equal-to-record`, `zero-released`, `full-pulled`, `one-switch-a-pull`,
     /// `one-press-one-event`, `identity`, `board-id`, `stream`.
     pub key: &'static str,
-    /// Which part: "left stick", "left trigger", "b3", "whole"; empty for the session.
-    pub place: String,
+    /// Which part.
+    pub place: Place,
+    /// What a person calls it, where the rig says so.
+    pub name: String,
     /// `None` = left out: the stream cannot carry it in this form.
     pub decision: Option<Decision>,
     /// The figure that was judged, in the unit that `figures` says; `None` without data.
@@ -92,10 +95,25 @@ impl Check {
         }
     }
 
-    fn new(key: &'static str, place: &str) -> Check {
+    /// The part in words: "left stick", "b3 north"; empty for the session.
+    pub fn part(&self) -> String {
+        match self.place {
+            Place::Session => String::new(),
+            Place::Button(n) if self.name.is_empty() => format!("b{n}"),
+            Place::Button(n) => format!("b{n} {}", self.name),
+            other => other.words(),
+        }
+    }
+
+    fn called(self, name: &str) -> Check {
+        Check { name: name.to_owned(), ..self }
+    }
+
+    fn new(key: &'static str, place: impl Into<Place>) -> Check {
         Check {
             key,
-            place: place.to_owned(),
+            place: place.into(),
+            name: String::new(),
             decision: None,
             value: None,
             limit: None,

@@ -1,5 +1,6 @@
 //! The session as a whole: complete, from the board of the record, with the record's constants.
 use super::{Check, Evidence, Judged};
+use crate::rig::Place;
 use crate::wire::Role;
 
 /// Stream, board, checksum of the constants.
@@ -9,7 +10,7 @@ pub(super) fn checks(e: &Evidence<'_>, board_id: &str) -> Vec<Check> {
 
 fn stream(e: &Evidence<'_>) -> Check {
     let ledger = &e.tracks.stream;
-    let check = Check::new("stream", "");
+    let check = Check::new("stream", Place::Session);
     let rows = e.tracks.rows();
     let resets = ledger.resets.len();
     let lost = ledger.lost.unwrap_or(0) + ledger.malformed;
@@ -29,7 +30,7 @@ fn stream(e: &Evidence<'_>) -> Check {
 }
 
 fn board(e: &Evidence<'_>, board_id: &str) -> Check {
-    let check = Check::new("board-id", "");
+    let check = Check::new("board-id", Place::Session);
     let (have, want) = (board_id, e.trim.board_id.as_str());
     if have.is_empty() || want.is_empty() {
         return check.left_out("the rig or the record names no board");
@@ -45,7 +46,7 @@ fn board(e: &Evidence<'_>, board_id: &str) -> Check {
 }
 
 fn identity(e: &Evidence<'_>) -> Check {
-    let check = Check::new("identity", "");
+    let check = Check::new("identity", Place::Session);
     let print = "print TB_CRC on the debug line as a field named identity";
     // `checked` has refused records without a checksum.
     let Ok(want) = e.trim.crc() else { return check.left_out("the record has no checksum") };

@@ -1,7 +1,7 @@
 //! A stick after the flash: zero at every rest, full on both axes and in every direction, in order.
 use super::{Check, Evidence, Judged};
 use crate::measure::{interval, number};
-use crate::rig::Half;
+use crate::rig::{Half, Place};
 use crate::segment::Rows;
 use crate::trim::FULL_OUTPUT;
 use crate::trim::check::check as mapping;
@@ -15,22 +15,21 @@ const LEVELS: usize = 40;
 
 /// All checks of a stick.
 pub(super) fn checks(e: &Evidence<'_>, half: Half) -> Vec<Check> {
-    let place = format!("{} stick", half.key());
+    let place = Place::Stick(half);
     let [x, y] = half.stick().map(|axis| e.outputs.axis(axis));
     let (Some(x), Some(y)) = (x, y) else {
         let why = "its outputs are not in the stream".to_owned();
         let advice = "print both outputs of the stick (out_lx, out_ly and the like)";
-        return vec![Check::new("zero-at-rest", &place).undecided(0, why, advice)];
+        return vec![Check::new("zero-at-rest", place).undecided(0, why, advice)];
     };
-    let mut checks =
-        vec![zero(e, half, &place, x, y), ends(e, &place, x, y), reach(e, half, &place)];
+    let mut checks = vec![zero(e, half, place, x, y), ends(e, place, x, y), reach(e, half, place)];
     checks.extend([0, 1].map(|i| order(e, half, i)));
-    checks.push(equal(e, half, &place));
+    checks.push(equal(e, half, place));
     checks
 }
 
 /// Output 0 in every row of every rest and of every settled release.
-fn zero(e: &Evidence<'_>, half: Half, place: &str, x: &[i32], y: &[i32]) -> Check {
+fn zero(e: &Evidence<'_>, half: Half, place: Place, x: &[i32], y: &[i32]) -> Check {
     let check = Check::new("zero-at-rest", place);
     let releases = e.segments.releases(half);
     let rests = e.segments.rests.iter().map(|r| r.rows);
@@ -60,7 +59,7 @@ fn zero(e: &Evidence<'_>, half: Half, place: &str, x: &[i32], y: &[i32]) -> Chec
 }
 
 /// Exactly ±32767 on both axes.
-fn ends(e: &Evidence<'_>, place: &str, x: &[i32], y: &[i32]) -> Check {
+fn ends(e: &Evidence<'_>, place: Place, x: &[i32], y: &[i32]) -> Check {
     let ends = [x, y].map(|c| (c.iter().min().copied(), c.iter().max().copied()));
     let least = ends.iter().flat_map(|(low, high)| [low.map(|l| -l), *high]).flatten().min();
     let least = f64::from(least.unwrap_or(0)) / f64::from(FULL_OUTPUT);
@@ -102,7 +101,7 @@ impl SectorReach {
 }
 
 /// Greatest magnitude in each of 16 directions of the rolls.
-fn reach(e: &Evidence<'_>, half: Half, place: &str) -> Check {
+fn reach(e: &Evidence<'_>, half: Half, place: Place) -> Check {
     let check = Check::new("reach-16-sectors", place);
     let Some(SectorReach { most, turns, .. }) = SectorReach::of(e, half) else {
         let advice = "press outward and roll once round each way, two seconds a turn";
@@ -124,7 +123,7 @@ fn reach(e: &Evidence<'_>, half: Half, place: &str) -> Check {
 /// record's output for the same codes rises.
 fn order(e: &Evidence<'_>, half: Half, which: usize) -> Check {
     let axis = half.stick()[which];
-    let check = Check::new("monotonic", axis.words());
+    let check = Check::new("monotonic", axis);
     let fields = mapping(e.trim).sticks;
     let Some(sweep) = fields.iter().find(|f| f.half == half).map(|f| &f.sweeps[which]) else {
         return check.left_out("no constants of this stick");
@@ -177,7 +176,7 @@ pub(super) fn reversal(pairs: impl Iterator<Item = (i32, i32)>) -> (usize, u32) 
 }
 
 /// The board's outputs against the record's for the same frame's raw codes.
-fn equal(e: &Evidence<'_>, half: Half, place: &str) -> Check {
+fn equal(e: &Evidence<'_>, half: Half, place: Place) -> Check {
     let axes = half.stick();
     let smoothed = e.trim.options.smoothing.iter().any(|s| axes.contains(&s.axis));
     super::triggers::equal_columns(e, &axes, smoothed, place)

@@ -2,7 +2,7 @@
 use super::sticks::reversal;
 use super::{Check, Evidence, Judged};
 use crate::limits::Decision;
-use crate::rig::{AxisId, Half};
+use crate::rig::{AxisId, Half, Place};
 use crate::segment::Rows;
 use crate::trim::FULL_OUTPUT;
 use crate::trim::apply::Trigger;
@@ -13,7 +13,7 @@ const PULLS: usize = 3;
 /// All checks of a trigger.
 pub(super) fn checks(e: &Evidence<'_>, half: Half) -> Vec<Check> {
     let axis = half.trigger();
-    let place = axis.words();
+    let place = Place::Axis(axis);
     let Some(output) = e.outputs.axis(axis) else {
         let why = "its output is not in the stream".to_owned();
         let advice = "print the trigger's output (out_lt and the like)";
@@ -30,7 +30,7 @@ pub(super) fn checks(e: &Evidence<'_>, half: Half) -> Vec<Check> {
 
 /// Output 0 in every row of every rest and of every settled release.
 fn released(e: &Evidence<'_>, half: Half, output: &[i32]) -> Check {
-    let check = Check::new("zero-released", half.trigger().words());
+    let check = Check::new("zero-released", half.trigger());
     let pulls = e.segments.pulls(half);
     let settled = pulls.iter().filter_map(|p| p.settled);
     let stretches: Vec<Rows> = settled.chain(e.segments.rests.iter().map(|r| r.rows)).collect();
@@ -50,7 +50,7 @@ fn released(e: &Evidence<'_>, half: Half, output: &[i32]) -> Check {
 
 /// Exactly 32767 held by every pull.
 fn pulled(e: &Evidence<'_>, half: Half, output: &[i32]) -> Check {
-    let check = Check::new("full-pulled", half.trigger().words());
+    let check = Check::new("full-pulled", half.trigger());
     let pulls = e.segments.pulls(half);
     let mosts = pulls.iter().map(|p| {
         let rows = Rows { first: p.up.first, end: p.down.end };
@@ -72,7 +72,7 @@ fn pulled(e: &Evidence<'_>, half: Half, output: &[i32]) -> Check {
 /// The output never turns back as the travel grows.
 fn order(e: &Evidence<'_>, half: Half, output: &[i32]) -> Check {
     let axis = half.trigger();
-    let check = Check::new("monotonic", axis.words());
+    let check = Check::new("monotonic", axis);
     let Some(raw) = e.tracks.axis(axis) else {
         return check.left_out("the raw codes are not in the stream");
     };
@@ -93,7 +93,7 @@ fn order(e: &Evidence<'_>, half: Half, output: &[i32]) -> Check {
 
 /// The two thresholds on the raw codes: on once and off once a pull.
 fn switch(e: &Evidence<'_>, half: Half) -> Check {
-    let check = Check::new("one-switch-a-pull", half.trigger().words());
+    let check = Check::new("one-switch-a-pull", half.trigger());
     let (Some(raw), Some(trigger)) = (e.tracks.axis(half.trigger()), Trigger::of(e.trim, half))
     else {
         return check.left_out("the raw codes are not in the stream");
@@ -129,7 +129,7 @@ pub(super) fn equal_columns(
     e: &Evidence<'_>,
     axes: &[AxisId],
     smoothed: bool,
-    place: &str,
+    place: Place,
 ) -> Check {
     let check = Check::new("equal-to-record", place);
     if e.outputs.judged == Judged::Record {

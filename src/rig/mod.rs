@@ -4,12 +4,14 @@
 mod axis;
 mod control;
 mod optional;
+mod place;
 mod read;
 mod task;
 
 pub use axis::{AxisId, Half};
 pub use control::{CALL_WORD, CHORD_WORD, Control, POSITIONS};
 pub use optional::AT_HALF;
+pub use place::Place;
 pub use read::{ReadError, from_ron};
 pub use task::Task;
 

@@ -5,21 +5,25 @@
 mod axes;
 mod buttons;
 mod channels;
+mod code;
 mod coupling;
 mod figures;
 mod long;
 mod returns;
 mod roll_call;
+mod station;
 mod sticks;
 mod stream;
 mod triggers;
 
 pub use channels::{Channel, Heard, HeardAll, hear};
+pub use code::{Code, Stage};
 pub use figures::{
     AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Looked, Profile, ReleaseRest,
     SpectrumLine, StickFigures, StreamFigures, Survey, TriggerFigures, short, value,
 };
 pub use roll_call::{Answered, RollCall, roll_call};
+pub use station::Station;
 
 use crate::measure::Span;
 use crate::rig::{Half, Rig};

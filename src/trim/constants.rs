@@ -1,11 +1,12 @@
 //! `Trim`: the integers that the firmware uses, each beside the reading it came from.
 //!
 //! Kept as RON (`*.trim.ron`), format 1; unknown keys are refused by name.
+use crate::survey::Code;
 use serde::{Deserialize, Serialize};
 
 use super::Options;
 use crate::measure::Reading;
-use crate::rig::{AxisId, Half, ZoneForm};
+use crate::rig::{AxisId, Half, Place, ZoneForm};
 
 /// Greatest output magnitude of an axis, stick component or trigger; −32768 never leaves.
 pub const FULL_OUTPUT: u16 = 32767;
@@ -226,14 +227,30 @@ pub struct ButtonSource {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Refusal {
-    /// Which part: "left stick", "left x", "right trigger", "button b3".
+    /// Where; records of earlier versions do not say it.
+    #[serde(default)]
+    pub place: Place,
+    /// The same in words, with the constant when it is one alone: "left stick", "left x smoothing".
     pub what: String,
     /// Why, in words with numbers.
     pub why: String,
-    /// Code of the finding that it belongs to: `short-travel`, `not-enough-data`, ….
-    pub code: String,
+    /// Code of the finding that it belongs to.
+    pub code: Code,
     /// What to do next, one sentence without a full stop.
     pub advice: String,
+}
+
+impl Refusal {
+    /// A part that has no constants at all.
+    pub fn of(place: impl Into<Place>, code: Code, why: String, advice: &str) -> Refusal {
+        let place = place.into();
+        Refusal { place, what: place.words(), why, code, advice: advice.to_owned() }
+    }
+
+    /// The same of one constant alone: "smoothing".
+    pub(crate) fn only(self, constant: &str) -> Refusal {
+        Refusal { what: format!("{} {constant}", self.place.words()), ..self }
+    }
 }
 
 impl AxisTrim {

@@ -53,7 +53,7 @@ fn the_second_half_is_relayed_and_its_age_is_told() {
         assert_eq!(span(axis, silent_at + 2..tracks.rows()), 0, "{}", axis.key());
     }
     relayed_as_they_were(tracks, &board.tables[0], silent_at);
-    let codes: Vec<&str> = results.findings.iter().map(|f| f.code.as_str()).collect();
+    let codes: Vec<&str> = results.findings.iter().map(|f| f.code.key()).collect();
     assert!(codes.contains(&"half-hang"), "the tool names it: {codes:?}");
 }
 

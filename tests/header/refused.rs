@@ -2,7 +2,8 @@
 use std::fs;
 
 use trimbench::emit::header::{constants, header};
-use trimbench::rig::{AxisId, Half};
+use trimbench::rig::{AxisId, Half, Place};
+use trimbench::survey::Code;
 use trimbench::trim::{Refusal, Trim};
 
 use crate::compilers::{C99, CPP11, accepts, compile, present, run};
@@ -62,12 +63,12 @@ fn a_refused_part_is_absent_and_says_why() {
     let mut trim = drawn::trim(10, 5);
     trim.axes.retain(|a| a.axis != AxisId::Rx);
     trim.sticks.retain(|s| s.half != Half::Right);
-    trim.refusals.push(Refusal {
-        what: "right x".to_owned(),
-        why: "travel of 90 counts is less than an eighth of full scale".to_owned(),
-        code: "short-travel".to_owned(),
-        advice: "bring the magnet nearer".to_owned(),
-    });
+    trim.refusals.push(Refusal::of(
+        AxisId::Rx,
+        Code::ShortTravel,
+        "travel of 90 counts is less than an eighth of full scale".to_owned(),
+        "bring the magnet nearer",
+    ));
     let text = header(&trim).expect("consistent");
     for absent in ["TB_RX_CENTRE", "tb_rx(", "tb_right_stick("] {
         assert!(!text.contains(absent), "{absent}");
@@ -97,7 +98,13 @@ fn named(seed: u64, name: &str) -> Trim {
     let text = || name.to_owned();
     (trim.board_id, trim.rig_name, trim.session_date) = (text(), text(), text());
     trim.buttons[0].name = text();
-    trim.refusals.push(Refusal { what: text(), why: text(), code: text(), advice: text() });
+    trim.refusals.push(Refusal {
+        place: Place::Session,
+        what: text(),
+        why: text(),
+        code: Code::ShortTravel,
+        advice: text(),
+    });
     trim
 }
 

@@ -137,7 +137,7 @@ fn apart(truth: &StickTruth, times_us: &[u64]) -> f64 {
 
 /// The numbers of a finding's evidence, in order.
 fn said(results: &Results, code: &str, place: &str) -> Vec<f64> {
-    let finding = results.findings.iter().find(|f| f.code == code && f.place == place);
+    let finding = results.findings.iter().find(|f| f.code.key() == code && f.place.key() == place);
     let evidence = &finding.unwrap_or_else(|| panic!("{code} at {place}")).evidence;
     let evidence = evidence.replace('\u{2212}', "-");
     evidence

@@ -187,7 +187,7 @@ fn a_stale_half_is_seen_with_its_share() {
     let truth = board.truth.stream.stale_share().expect("a second half");
     let stale = board.results.survey.stream.stale[1].as_ref().expect("the half moves");
     assert!((stale.value - truth).abs() < 0.05, "{} of {truth}", stale.value);
-    assert!(board.results.findings.iter().any(|f| f.code == "stale-half"));
+    assert!(board.results.findings.iter().any(|f| f.code.key() == "stale-half"));
 }
 
 #[test]

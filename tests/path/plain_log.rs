@@ -39,7 +39,7 @@ fn stream_noise_range_and_contacts_need_no_prompts() {
     ];
     for (scenario, code, place) in cases {
         let findings = unprompted(scenario, 7, None);
-        let hit = findings.iter().find(|f| f.code == code && f.place == place);
+        let hit = findings.iter().find(|f| f.code.key() == code && f.place.key() == place);
         assert!(hit.is_some(), "{scenario}: no {code} at {place} in {findings:#?}");
     }
 }
@@ -51,11 +51,13 @@ fn what_is_missing_is_said_with_what_to_do() {
     let loud: Vec<_> = findings.iter().filter(|f| f.severity != Severity::Note).collect();
     assert!(loud.is_empty(), "{loud:#?}");
     for (place, words) in [("left", "reach"), ("lx", "low end"), ("rt", "full level")] {
-        let ask = findings.iter().find(|f| f.code == "not-enough-data" && f.place == place);
+        let ask =
+            findings.iter().find(|f| f.code.key() == "not-enough-data" && f.place.key() == place);
         let ask = ask.unwrap_or_else(|| panic!("nothing asked at {place}: {findings:#?}"));
         assert!(ask.evidence.contains(words), "{ask:?}");
         assert!(ask.remedy.len() > 15, "{ask:?}");
     }
-    let buttons = findings.iter().find(|f| f.place == "buttons").expect("buttons are asked for");
+    let buttons =
+        findings.iter().find(|f| f.place.key() == "buttons").expect("buttons are asked for");
     assert!(buttons.evidence.starts_with("never pressed") && buttons.remedy.contains("five"));
 }

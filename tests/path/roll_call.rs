@@ -213,7 +213,7 @@ fn wires_are_judged_by_what_was_declared() {
         results
             .findings
             .iter()
-            .map(|f| f.code.clone())
+            .map(|f| f.code.to_string())
             .filter(|c| wires.contains(&&c[..]))
             .collect()
     };

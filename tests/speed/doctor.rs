@@ -144,7 +144,7 @@ fn of_row(row: &Row, half: bool, words: &Words) -> Tally {
             loud: results.findings.iter().filter(|f| is_loud(f)).count(),
             strangers: strangers
                 .into_iter()
-                .map(|f| (f.code.clone(), f.place.clone(), seed))
+                .map(|f| (f.code.to_string(), f.place.key(), seed))
                 .collect(),
         }
     });
@@ -185,7 +185,7 @@ fn healthy(words: &Words) {
     let found = on_both_cores(&boards, |&(bits, seed)| {
         let (results, _) = played("healthy", bits, seed);
         let loud = results.findings.iter().filter(|f| is_loud(f));
-        loud.map(|f| (f.code.clone(), f.place.clone(), seed)).collect::<Vec<_>>()
+        loud.map(|f| (f.code.to_string(), f.place.key(), seed)).collect::<Vec<_>>()
     });
     let alarmed = found.iter().filter(|f| !f.is_empty()).count();
     println!(
@@ -212,7 +212,7 @@ fn pairs(words: &Words) {
             let missed =
                 rows.iter().filter(|r| !is_named(&beside(r, &scenario), &results.findings));
             let others = strangers(&rows, &results.findings);
-            let others = others.into_iter().map(|f| (f.code.clone(), f.place.clone(), seed));
+            let others = others.into_iter().map(|f| (f.code.to_string(), f.place.key(), seed));
             (missed.map(|r| r.scenario).collect::<Vec<_>>(), others.collect::<Vec<_>>())
         });
         let named = outcomes.iter().filter(|(missed, _)| missed.is_empty()).count();

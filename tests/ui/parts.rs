@@ -4,7 +4,7 @@ use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
 use crate::window::{Window, opened, press, recording, show, wait, window};
-use trimbench::gui::actions::Place;
+use trimbench::gui::actions::Station;
 use trimbench::gui::viewing::Viewing;
 use trimbench::rig::Task;
 use trimbench::source::Address;
@@ -14,7 +14,7 @@ fn a_rest_leads_to_its_release_and_circles_come_on_request() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], true, &path);
-    show(&mut window, Place::Sticks);
+    show(&mut window, Station::Sticks);
     press(&mut window, Viewing::Part(true));
     window.get_by_label_contains("release 1 of 16, pushed ");
     press(&mut window, Viewing::Part(true));
@@ -31,7 +31,7 @@ fn a_rest_leads_to_its_release_and_circles_come_on_request() {
     window.get_by_label_contains("release 3 of 16");
     window.key_press(Key::Enter);
     window.run_ok();
-    assert_eq!(window.state().place, Place::Traces);
+    assert_eq!(window.state().place, Station::Traces);
     window.get_by_label_contains("over 1.44 s");
 }
 
@@ -63,13 +63,13 @@ fn buttons_are_gone_through_by_name_and_number() {
     let path = recording(&folder);
     for (size, dark) in [([1600.0, 1000.0], false), ([1280.0, 720.0], true)] {
         let mut window = opened(size, dark, &path);
-        show(&mut window, Place::Triggers);
+        show(&mut window, Station::Triggers);
         press(&mut window, Viewing::Copy);
         window.get_by_label_contains("figures are on the clipboard");
         let put_away = window.get_all_by_label("Put away").next().expect("a notice");
         put_away.click();
         window.run_ok();
-        show(&mut window, Place::Buttons);
+        show(&mut window, Station::Buttons);
         window.get_by_label("south, b0");
         press(&mut window, Viewing::Part(true));
         window.get_by_label("east, b1");
@@ -87,7 +87,7 @@ fn a_band_is_changed_by_hand_judged_by_and_taken_back() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Place::Sheet);
+    show(&mut window, Station::Sheet);
     window.get_by_label("Limits").click();
     window.run_ok();
     window.get_by_label_contains("common practice");
@@ -109,7 +109,7 @@ fn a_band_is_changed_by_hand_judged_by_and_taken_back() {
     window.get_by_label("changed by hand");
     keep(&mut window, "sheet-limits-1600-light");
     let found = &window.state().desk.results().expect("results").findings;
-    assert!(found.iter().any(|f| f.code == "noisy-input"), "{found:?}");
+    assert!(found.iter().any(|f| f.code.key() == "noisy-input"), "{found:?}");
     window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     window.run_ok();
     wait(&mut window, "the findings", |b| b.desk.results_are_current());

@@ -9,7 +9,7 @@ use egui_kittest::kittest::Queryable;
 use crate::gallery::keep;
 use crate::window::{Window, opened, press, recording, show, wait, window};
 use trimbench::desk::{Fate, KEPT_LINES, Sight};
-use trimbench::gui::actions::Place;
+use trimbench::gui::actions::Station;
 use trimbench::gui::app::Bench;
 use trimbench::gui::viewing::Viewing;
 use trimbench::guide::Ending;
@@ -59,7 +59,7 @@ fn a_file_opened_whole_shows_its_last_lines() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Place::Link);
+    show(&mut window, Station::Link);
     let desk = &window.state().desk;
     let lines: Vec<_> = desk.lines().iter().collect();
     assert_eq!(lines.len(), KEPT_LINES);
@@ -169,7 +169,7 @@ fn the_window_comes_back_as_it_was_left() {
     let mut window = opened([1280.0, 720.0], false, &recording(&folder));
     let mut fresh = Stored::default();
     window.state_mut().save(&mut fresh);
-    show(&mut window, Place::Traces);
+    show(&mut window, Station::Traces);
     for verb in [Viewing::Motion, Viewing::Forms, Viewing::Shared] {
         press(&mut window, verb);
     }
@@ -179,7 +179,7 @@ fn the_window_comes_back_as_it_was_left() {
     let mut cc = eframe::CreationContext::_new_kittest(egui::Context::default());
     cc.storage = Some(&left);
     let mut bench = Bench::new(&cc);
-    assert_eq!(bench.place, Place::Traces);
+    assert_eq!(bench.place, Station::Traces);
     // What the stations look like now is what they looked like then.
     let mut again = Stored::default();
     bench.save(&mut again);

@@ -4,7 +4,7 @@ use egui_kittest::kittest::{NodeT, Queryable};
 
 use crate::gallery::keep;
 use crate::window::{Window, opened, recording, show};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Action, Station};
 use trimbench::gui::viewing::Viewing;
 
 fn press(window: &mut Window<'_>, verb: Viewing) {
@@ -23,7 +23,7 @@ fn inputs_stand_as_counts_travel_and_output_side_by_side() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], true, &path);
-    show(&mut window, Place::Traces);
+    show(&mut window, Station::Traces);
     assert!(!traces(&window).contains('%'), "counts to begin with");
     press(&mut window, Viewing::Forms);
     assert!(traces(&window).contains("left x (% of travel)"), "{}", traces(&window));
@@ -50,7 +50,7 @@ fn a_lane_is_chosen_fixed_and_freed_by_keys_and_by_name() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Place::Traces);
+    show(&mut window, Station::Traces);
     press(&mut window, Viewing::Lane(true));
     press(&mut window, Viewing::Fix);
     assert!(
@@ -85,7 +85,7 @@ fn a_drawn_stretch_and_both_cursors_set_what_is_shown() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Place::Traces);
+    show(&mut window, Station::Traces);
     let span = |window: &Window<'_>| -> f64 {
         let said = traces(window);
         let words = said.rsplit("over ").next().expect("a span");

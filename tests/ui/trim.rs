@@ -4,7 +4,7 @@ use egui_kittest::kittest::{NodeT, Queryable};
 
 use crate::gallery::keep;
 use crate::window::{Window, opened, recording, show};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Action, Station};
 use trimbench::gui::viewing::Viewing;
 use trimbench::rig::Half;
 
@@ -24,7 +24,7 @@ fn a_dead_zone_is_dragged_with_both_consequences_and_taken_back() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Place::Trim);
+    show(&mut window, Station::Trim);
     let proposed = inner(&window);
     let header = window.state().desk.header_text().expect("a header");
     // The key first: half a count more loses more travel.
@@ -86,7 +86,7 @@ fn what_was_chosen_is_kept_beside_the_session_and_in_force_again() {
     let path = recording(&folder);
     let kept = folder.path().join("healthy.session.edits.ron");
     let mut window = opened([1280.0, 720.0], false, &path);
-    show(&mut window, Place::Trim);
+    show(&mut window, Station::Trim);
     let proposed = inner(&window);
     assert!(!kept.exists(), "nothing was changed");
     press(&mut window, Viewing::Zone(true));
@@ -146,7 +146,7 @@ fn smoothing_changes_and_sources_stand_beside_the_header() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], true, &path);
-    show(&mut window, Place::Trim);
+    show(&mut window, Station::Trim);
     window.get_by_label("Near the rest").click();
     window.run_ok();
     keep(&mut window, "trim-near-1600-dark");
@@ -180,7 +180,7 @@ fn smoothing_changes_and_sources_stand_beside_the_header() {
     keep(&mut window, "trim-constants-1600-dark");
     window.get_by_label_contains("left x centre: ").click();
     window.run_ok();
-    assert_eq!(window.state().place, Place::Traces);
+    assert_eq!(window.state().place, Station::Traces);
     // The outputs drawn there are without the smoothing, and say so.
     window.get_by_label("Output").click_accesskit();
     window.run_ok();

@@ -11,7 +11,7 @@ use crate::cpu_renderer::CpuRenderer;
 use crate::gallery::keep;
 use trimbench::desk::play::{PlayOrder, to_file};
 use trimbench::desk::solving::{header_text, solve_file};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Action, Station};
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
 use trimbench::gui::viewing::Viewing;
@@ -90,7 +90,7 @@ pub fn opened(size: [f32; 2], dark: bool, path: &std::path::Path) -> Window<'sta
     window
 }
 
-pub fn show(window: &mut Window<'_>, place: Place) {
+pub fn show(window: &mut Window<'_>, place: Station) {
     let shortcut = Action::Show(place).shortcut().expect("a key");
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.run();
@@ -109,9 +109,9 @@ fn an_empty_window_says_what_every_station_will_show() {
     let mut window = window([1280.0, 720.0], false);
     window.run();
     window.get_by_label_contains("Link: Controller without a name nothing connected");
-    for place in Place::ALL {
+    for place in Station::ALL {
         show(&mut window, *place);
-        if *place != Place::Link {
+        if *place != Station::Link {
             assert!(window.query_by_label_contains("will stand here").is_some(), "{place:?}");
         }
     }
@@ -123,17 +123,17 @@ fn a_recording_fills_every_station() {
     let path = recording(&folder);
     for (size, dark) in [([1600.0, 1000.0], false), ([1280.0, 720.0], true)] {
         let mut window = opened(size, dark, &path);
-        for place in Place::ALL {
+        for place in Station::ALL {
             show(&mut window, *place);
             let theme = if dark { "dark" } else { "light" };
             keep(&mut window, &format!("{place:?}-{}-{theme}", size[0]).to_lowercase());
         }
-        show(&mut window, Place::Sticks);
+        show(&mut window, Station::Sticks);
         assert_eq!(window.get_all_by_label_contains("roundness: ").count(), 2);
         assert_eq!(window.get_all_by_label_contains("Rest cloud: 16 releases").count(), 2);
-        show(&mut window, Place::Trim);
+        show(&mut window, Station::Trim);
         window.get_by_label_contains("loses");
-        show(&mut window, Place::Sheet);
+        show(&mut window, Station::Sheet);
         window.get_by_label_contains("left x: low");
     }
 }
@@ -162,7 +162,7 @@ fn typing_into_a_field_opens_no_station() {
     window.run();
     window.get_by_role_and_label(egui::Role::TextInput, "Find").type_text("2g3f");
     window.run();
-    assert_eq!(window.state().place, Place::Link);
+    assert_eq!(window.state().place, Station::Link);
     assert!(window.state().desk.guided().is_none());
     let field = window.get_by_role_and_label(egui::Role::TextInput, "Find");
     assert_eq!(field.value().as_deref(), Some("2g3f"));
@@ -191,7 +191,7 @@ fn a_live_board_moves_the_traces_and_its_roles_can_be_changed() {
     window.get_by_label_contains("virtual healthy, live");
     window.get_by_label("Role of field lx");
     keep(&mut window, "link-live-dark");
-    show(&mut window, Place::Traces);
+    show(&mut window, Station::Traces);
     window.get_by_label_contains("Traces of left x, left y, right x");
     let before = window.state().desk.transport.at_us;
     wait(&mut window, "time to pass", |bench| bench.desk.transport.at_us > before);
@@ -224,7 +224,7 @@ fn the_guided_run_follows_a_recording_by_keyboard_alone() {
     window.key_press(Key::G);
     window.run_ok();
     assert!(window.state().desk.guided().is_some());
-    wait(&mut window, "the roll", |bench| bench.place == Place::Sticks);
+    wait(&mut window, "the roll", |bench| bench.place == Station::Sticks);
     keep(&mut window, "run-roll-light");
     wait(&mut window, "the review", |bench| {
         bench.desk.guided().is_some_and(|run| run.task().is_none())
@@ -235,7 +235,7 @@ fn the_guided_run_follows_a_recording_by_keyboard_alone() {
     assert!(zones >= 2, "a sentence for each stick, {zones} found");
     keep(&mut window, "run-review-light");
     // A station can be looked at meanwhile.
-    let shortcut = Action::Show(Place::Trim).shortcut().expect("a key");
+    let shortcut = Action::Show(Station::Trim).shortcut().expect("a key");
     window.key_press(shortcut.logical_key);
     window.run_ok();
     window.get_by_label("The review of the guided run waits");

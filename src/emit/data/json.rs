@@ -95,8 +95,8 @@ fn findings(report: &Report<'_>) -> Vec<Value> {
         .iter()
         .map(|f| {
             json!({
-                "code": f.code,
-                "where": f.place,
+                "code": f.code.key(),
+                "where": f.place.key(),
                 "severity": f.severity.word(),
                 "evidence": f.evidence,
                 "remedy": f.remedy,

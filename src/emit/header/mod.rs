@@ -148,11 +148,7 @@ fn title(out: &mut Lines, trim: &Trim, crc: u16) {
 fn refusals(out: &mut Lines, trim: &Trim) {
     for refusal in &trim.refusals {
         out.line(" *");
-        out.line(&format!(
-            " * Absent: {} ({})",
-            quote::comment(&refusal.what),
-            quote::comment(&refusal.code)
-        ));
+        out.line(&format!(" * Absent: {} ({})", quote::comment(&refusal.what), refusal.code));
         out.line(&format!(" *   {}", quote::comment(&refusal.why)));
         out.line(&format!(" *   Next: {}", quote::comment(&refusal.advice)));
     }

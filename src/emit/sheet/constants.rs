@@ -24,7 +24,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
                  </div></div>\n",
                 super::found::state("warning"),
                 html(&refusal.what),
-                html(&refusal.code),
+                html(refusal.code.key()),
                 html(&refusal.why),
                 html(&refusal.advice),
             ));

@@ -2,7 +2,7 @@
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
 use crate::emit::places::{Group, grouped};
-use crate::findings::{self, Severity};
+use crate::findings::Severity;
 
 /// The shape of a state: tick = done, triangle = warning, square = fault, diamond = note.
 pub fn state(name: &str) -> String {
@@ -31,10 +31,10 @@ fn entry(group: &Group<'_>) -> String {
     let finding = group.first;
     let mut text = format!(
         "<p><strong>{}</strong> <span class=\"soft\">{} · {} · {}</span></p>\n",
-        html(findings::title(&finding.code)),
+        html(finding.code.title()),
         html(&group.places()),
         finding.severity.word(),
-        html(&finding.code),
+        html(finding.code.key()),
     );
     for (evidence, _) in &group.evidence {
         text.push_str(&format!("<p>{}</p>\n", html(&sentence(evidence))));

@@ -2,7 +2,7 @@
 use egui::{Align2, Frame, Label, Margin, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::state_mark::State;
-use crate::findings::{self, Finding, Severity};
+use crate::findings::{Finding, Severity};
 use crate::gui::look::{Palette, Type};
 
 /// The mark of a severity.
@@ -113,8 +113,9 @@ fn note_ui(ui: &mut Ui, finding: &Finding, room: bool) -> bool {
     .inner
 }
 
-fn title(finding: &Finding) -> String {
-    format!("{}, {}", findings::title(&finding.code), place_words(&finding.place))
+/// What it is and where, in words.
+pub fn title(finding: &Finding) -> String {
+    format!("{}, {}", finding.code.title(), finding.place)
 }
 
 /// Evidence, remedy and caution; true when the person wants to see where it came from.
@@ -125,33 +126,4 @@ fn details_ui(ui: &mut Ui, finding: &Finding) -> bool {
         ui.add(Label::new(Type::Note.text(ui, format!("Caution: {caution}"))).wrap());
     }
     finding.span.is_some() && ui.link(Type::Note.text(ui, "Show me")).clicked()
-}
-
-/// A machine place in words: "left x", "right stick", "button b3", "stream".
-pub fn place_words(place: &str) -> String {
-    use crate::rig::AxisId;
-    if let Some(axis) = AxisId::ALL.iter().find(|a| a.key() == place) {
-        return axis.words().to_owned();
-    }
-    match place {
-        "left" | "right" => format!("{place} half"),
-        b if b.len() > 1 && b.starts_with('b') && b[1..].bytes().all(|c| c.is_ascii_digit()) => {
-            format!("button {b}")
-        }
-        other => other.to_owned(),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::place_words;
-
-    #[test]
-    fn places_are_said_in_words() {
-        assert_eq!(place_words("lx"), "left x");
-        assert_eq!(place_words("rt"), "right trigger");
-        assert_eq!(place_words("b3"), "button b3");
-        assert_eq!(place_words("left"), "left half");
-        assert_eq!(place_words("stream"), "stream");
-    }
 }

@@ -2,9 +2,9 @@
 use egui::{Rect, ScrollArea, Ui};
 
 use super::traces::channels::{Contacts, button_name};
-use super::{Station, View, action_button, copy_corner, found, grading, live};
+use super::{Page, View, action_button, copy_corner, found, grading, live};
 use crate::desk::{Desk, Results};
-use crate::gui::actions::{Action, Place, Touch};
+use crate::gui::actions::{Action, Station, Touch};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -31,15 +31,15 @@ pub struct Buttons {
     chosen: u8,
 }
 
-impl Station for Buttons {
-    fn place(&self) -> Place {
-        Place::Buttons
+impl Page for Buttons {
+    fn station(&self) -> Station {
+        Station::Buttons
     }
 
     fn state(&self, view: &View<'_>) -> State {
         let Some(results) = view.judged() else { return State::NotStarted };
         let buttons = &results.survey.buttons;
-        super::part_state(results, concerns, || {
+        super::part_state(results, Station::Buttons, || {
             !buttons.is_empty() && buttons.iter().all(|b| b.presses > 0)
         })
     }
@@ -78,7 +78,7 @@ impl Station for Buttons {
                 cut_top(side, (side.height() * 0.56).max(428.0).min(side.height() - 120.0))
             };
             self.chosen_ui(ui, above, view.desk, actions);
-            found::found_ui(ui, below, view, concerns, actions);
+            found::found_ui(ui, below, view, Some(Station::Buttons), actions);
         });
     }
 
@@ -100,10 +100,6 @@ impl Buttons {
         let by = if next { 1 } else { count - 1 };
         self.chosen = ((usize::from(self.chosen) + by) % count) as u8;
     }
-}
-
-fn concerns(place: &str) -> bool {
-    place.strip_prefix('b').is_some_and(|n| n.parse::<u8>().is_ok()) || place == "buttons"
 }
 
 fn figures_of(desk: &Desk, bit: u8) -> Option<&ButtonFigures> {

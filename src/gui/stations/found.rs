@@ -1,4 +1,5 @@
 //! The column of what stands out, for the parts that a station is about.
+use crate::survey::Station;
 use egui::{Rect, ScrollArea, Ui};
 
 use super::View;
@@ -14,12 +15,12 @@ pub const WIDTH: f32 = 288.0;
 /// Said in place of findings under practice.
 pub const KEPT_BACK: &str = "kept back until the fault is named in Wiring";
 
-/// Draws the findings whose place `concerns` says yes to.
+/// Draws the findings that belong on a station, or all of them.
 pub fn found_ui(
     ui: &mut Ui,
     rect: Rect,
     view: &View<'_>,
-    concerns: impl Fn(&str) -> bool,
+    station: Option<Station>,
     actions: &mut Vec<Action>,
 ) {
     card_at(ui, rect, "What stands out", |ui| {
@@ -27,7 +28,8 @@ pub fn found_ui(
             ui.label(Type::Note.soft(ui, "nothing measured yet"));
             return;
         };
-        let found: Vec<_> = results.findings.iter().filter(|f| concerns(&f.place)).collect();
+        let found: Vec<_> =
+            results.findings.iter().filter(|f| station.is_none_or(|s| f.concerns(s))).collect();
         if view.desk.keeps_back() {
             ui.label(Type::Note.soft(ui, KEPT_BACK));
         } else if found.is_empty() {

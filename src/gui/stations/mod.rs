@@ -17,7 +17,7 @@ use std::path::Path;
 
 use egui::Ui;
 
-use super::actions::{Action, Place};
+use super::actions::{Action, Station};
 use super::parts::finding::state_of;
 use super::parts::state_mark::State;
 use super::settings::Settings;
@@ -42,9 +42,9 @@ impl View<'_> {
 }
 
 /// One screen of the bench.
-pub trait Station {
+pub trait Page {
     /// Where it stands in the rail.
-    fn place(&self) -> Place;
+    fn station(&self) -> Station;
 
     /// Its state in the rail; none by itself.
     fn state(&self, _view: &View<'_>) -> State {
@@ -78,7 +78,7 @@ pub trait Station {
 }
 
 /// Every station, in the order of the rail.
-pub fn all() -> Vec<Box<dyn Station>> {
+pub fn all() -> Vec<Box<dyn Page>> {
     vec![
         Box::<link::Link>::default(),
         Box::<wiring::Wiring>::default(),
@@ -93,13 +93,9 @@ pub fn all() -> Vec<Box<dyn Station>> {
 }
 
 /// The state of a station about some parts: its gravest finding, else done or in work.
-fn part_state(
-    results: &Results,
-    concerns: impl Fn(&str) -> bool,
-    done: impl Fn() -> bool,
-) -> State {
+fn part_state(results: &Results, station: Station, done: impl Fn() -> bool) -> State {
     // Findings stand with the gravest first.
-    let gravest = results.findings.iter().find(|f| concerns(&f.place)).map(|f| f.severity);
+    let gravest = results.findings.iter().find(|f| f.concerns(station)).map(|f| f.severity);
     match gravest {
         Some(severity) if severity < crate::findings::Severity::Note => state_of(severity),
         _ if done() => State::Done,
@@ -156,7 +152,7 @@ mod tests {
 
     #[test]
     fn every_place_has_its_station_in_order() {
-        let places: Vec<Place> = all().iter().map(|s| s.place()).collect();
-        assert_eq!(places, Place::ALL);
+        let places: Vec<Station> = all().iter().map(|s| s.station()).collect();
+        assert_eq!(places, Station::ALL);
     }
 }

@@ -1,9 +1,9 @@
 //! Proof: take the record · hold a fresh session of the flashed board against it · every check.
 use egui::{Align, Label, Layout, Rect, ScrollArea, Sense, Stroke, TextEdit, Ui, vec2};
 
-use super::{Station, View, action_button};
+use super::{Page, View, action_button};
 use crate::desk::proving::Proved;
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, Station};
 use crate::gui::look::{Palette, Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, page_ui};
 use crate::gui::parts::sectors::{HEIGHT as PICTURE, sectors_ui};
@@ -27,9 +27,9 @@ pub struct ProofStation {
     typed: String,
 }
 
-impl Station for ProofStation {
-    fn place(&self) -> Place {
-        Place::Proof
+impl Page for ProofStation {
+    fn station(&self) -> Station {
+        Station::Proof
     }
 
     fn state(&self, view: &View<'_>) -> State {
@@ -199,7 +199,8 @@ fn checks_ui(ui: &mut Ui, view: &View<'_>, proved: &Proved, actions: &mut Vec<Ac
 fn check_ui(ui: &mut Ui, check: &Check) {
     let p = Palette::of(ui);
     let state = mark(check.decision);
-    let place = if check.place.is_empty() { "session" } else { check.place.as_str() };
+    let part = check.part();
+    let place = if part.is_empty() { "session" } else { part.as_str() };
     let limit = check.limit_words();
     ui.painter().hline(ui.max_rect().x_range(), ui.cursor().top(), Stroke::new(1.0, p.rule));
     ui.add_space(4.0);

@@ -3,11 +3,11 @@ use egui::{Label, Rect, ScrollArea, TextEdit, Ui};
 
 use super::found::{KEPT_BACK, list_ui};
 use super::limits_pane::LimitsPane;
-use super::{Station, View, copy_corner, save_buttons};
+use super::{Page, View, copy_corner, save_buttons};
 use crate::desk::{Results, Saved};
 use crate::emit;
 use crate::findings::{Finding, Severity};
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, Station};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
@@ -25,9 +25,9 @@ pub struct Sheet {
     limits: LimitsPane,
 }
 
-impl Station for Sheet {
-    fn place(&self) -> Place {
-        Place::Sheet
+impl Page for Sheet {
+    fn station(&self) -> Station {
+        Station::Sheet
     }
 
     fn missing(&self, view: &View<'_>) -> Option<&'static str> {

@@ -1,9 +1,9 @@
 //! Sticks: roll, let go · read reach, roundness, rests and dead zone · see where a figure came from.
 use egui::{Rect, Ui};
 
-use super::{Station, View, copy_corner, found, grading, live};
+use super::{Page, View, copy_corner, found, grading, live};
 use crate::desk::Results;
-use crate::gui::actions::{Action, Place, Touch};
+use crate::gui::actions::{Action, Station, Touch};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -45,15 +45,15 @@ pub struct Sticks {
     fitted: (usize, [Option<Circles>; 2]),
 }
 
-impl Station for Sticks {
-    fn place(&self) -> Place {
-        Place::Sticks
+impl Page for Sticks {
+    fn station(&self) -> Station {
+        Station::Sticks
     }
 
     fn state(&self, view: &View<'_>) -> State {
         let Some(results) = view.judged() else { return State::NotStarted };
         let sticks = &results.survey.sticks;
-        super::part_state(results, concerns, || {
+        super::part_state(results, Station::Sticks, || {
             !sticks.is_empty()
                 && sticks.iter().all(|s| s.centre[0].is_ok() && s.outer_reach.is_ok())
         })
@@ -94,7 +94,7 @@ impl Station for Sticks {
             } else {
                 cut_top(side, side.height() - 320.0)
             };
-            found::found_ui(ui, above, view, concerns, actions);
+            found::found_ui(ui, above, view, Some(Station::Sticks), actions);
             card_at(ui, below, "Undulations per turn", |ui| {
                 undulations_ui(ui, view);
                 let verb = Action::View(Viewing::Circles);
@@ -170,10 +170,6 @@ fn as_text(results: &Results, stick: &StickFigures) -> String {
     let rows = figure_rows(results, stick, zone_of(results, stick.half));
     let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
     format!("{}\n{}", title(stick.half), figures::as_text(&rows))
-}
-
-fn concerns(place: &str) -> bool {
-    ["left", "right", "lx", "ly", "rx", "ry"].contains(&place)
 }
 
 fn title(half: Half) -> &'static str {

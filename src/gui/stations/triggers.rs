@@ -1,9 +1,9 @@
 //! Triggers: pull and let go · read rest, full, scatter, reversal · see the thresholds proposed.
 use egui::{Rect, Sense, Ui, WidgetInfo, vec2};
 
-use super::{Station, View, copy_corner, found, grading, live};
+use super::{Page, View, copy_corner, found, grading, live};
 use crate::desk::Results;
-use crate::gui::actions::{Action, Place, Touch};
+use crate::gui::actions::{Action, Station, Touch};
 use crate::gui::look::{Palette, Type, size};
 use crate::gui::parts::area::{Area, round_steps};
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -25,15 +25,15 @@ const LEAST: f32 = 640.0;
 #[derive(Default)]
 pub struct Triggers;
 
-impl Station for Triggers {
-    fn place(&self) -> Place {
-        Place::Triggers
+impl Page for Triggers {
+    fn station(&self) -> Station {
+        Station::Triggers
     }
 
     fn state(&self, view: &View<'_>) -> State {
         let Some(results) = view.judged() else { return State::NotStarted };
         let triggers = &results.survey.triggers;
-        super::part_state(results, concerns, || {
+        super::part_state(results, Station::Triggers, || {
             !triggers.is_empty() && triggers.iter().all(|t| t.rest.is_ok() && t.full.is_ok())
         })
     }
@@ -63,7 +63,7 @@ impl Station for Triggers {
             for (half, rect) in Half::ALL.into_iter().zip(columns::<2>(main)) {
                 trigger_card(ui, rect, view, half, actions);
             }
-            found::found_ui(ui, side, view, concerns, actions);
+            found::found_ui(ui, side, view, Some(Station::Triggers), actions);
         });
     }
 
@@ -73,10 +73,6 @@ impl Station for Triggers {
         let text: Vec<String> = triggers.collect();
         (!text.is_empty()).then(|| text.join("\n"))
     }
-}
-
-fn concerns(place: &str) -> bool {
-    ["lt", "rt"].contains(&place)
 }
 
 fn title(half: Half) -> &'static str {

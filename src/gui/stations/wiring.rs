@@ -1,19 +1,19 @@
 //! Wiring: what answered each control, the names found, and every finding with what to do.
 use egui::{Key, Rect, ScrollArea, TextEdit, Ui};
 
-use super::{Station, View, action_button};
+use super::{Page, View, action_button};
 use crate::desk::{Checked, Desk, by_what_blocks};
-use crate::findings::{self, Finding, Severity};
-use crate::gui::actions::{Action, Place};
+use crate::findings::{Finding, Severity};
+use crate::gui::actions::{Action, Station};
 use crate::gui::look::{Type, size};
 use crate::gui::names;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
-use crate::gui::parts::finding::{finding_ui, place_words, state_of, unfolded};
+use crate::gui::parts::finding::{finding_ui, state_of, title, unfolded};
 use crate::gui::parts::response::{Response, response_ui};
 use crate::gui::parts::state_mark::State;
 use crate::gui::practice;
-use crate::rig::Task;
-use crate::survey::{Channel, HeardAll};
+use crate::rig::{Place, Task};
+use crate::survey::{Channel, Code, HeardAll};
 use crate::wire::Role;
 
 /// Width of the findings beside the matrix.
@@ -24,7 +24,7 @@ const NARROW: f32 = 900.0;
 /// What the station keeps to itself: the finding whose reason is being typed, and the reason.
 #[derive(Default)]
 pub struct Wiring {
-    asked: Option<(String, String)>,
+    asked: Option<(Code, Place)>,
     reason: String,
     /// The field has just been opened and wants the keyboard.
     fresh: bool,
@@ -32,9 +32,9 @@ pub struct Wiring {
     naming: Option<&'static str>,
 }
 
-impl Station for Wiring {
-    fn place(&self) -> Place {
-        Place::Wiring
+impl Page for Wiring {
+    fn station(&self) -> Station {
+        Station::Wiring
     }
 
     fn state(&self, view: &View<'_>) -> State {
@@ -95,7 +95,7 @@ impl Station for Wiring {
 }
 
 fn is_checked(checked: &[Checked], finding: &Finding) -> bool {
-    checked.iter().any(|c| c.code == finding.code && c.place == finding.place)
+    checked.iter().any(|c| c.covers(finding))
 }
 
 /// The roll-call under way, else that of the newest results: what was heard, and what the controls
@@ -189,14 +189,14 @@ impl Wiring {
             ScrollArea::vertical().id_salt("findings").auto_shrink([false, false]).show(ui, |ui| {
                 ui.spacing_mut().item_spacing.y = size::PAGE / 2.0;
                 for (finding, room) in open.into_iter().zip(rooms) {
-                    let key = (finding.code.as_str(), finding.place.as_str());
+                    let key = (finding.code, finding.place);
                     ui.push_id(key, |ui| self.card_ui(ui, finding, room, actions));
                 }
                 if !aside.is_empty() {
                     ui.label(Type::Chosen.text(ui, "Checked and set aside"));
                 }
                 for finding in aside {
-                    let key = ("aside", finding.code.as_str(), finding.place.as_str());
+                    let key = ("aside", finding.code, finding.place);
                     ui.push_id(key, |ui| aside_ui(ui, finding, &checked, actions));
                 }
             });
@@ -213,7 +213,7 @@ impl Wiring {
         if finding.severity == Severity::Note {
             return;
         }
-        let me = (finding.code.clone(), finding.place.clone());
+        let me = (finding.code, finding.place);
         if self.asked.as_ref() != Some(&me) {
             let name = format!("Checked, ignore {}", title(finding));
             let button = ui.button(Type::Note.text(ui, "Checked, ignore…"));
@@ -238,7 +238,7 @@ impl Wiring {
             let pressed = ui.add_enabled(ready, egui::Button::new("Set aside")).clicked();
             if ready && (entered || pressed) {
                 let reason = std::mem::take(&mut self.reason);
-                actions.push(Action::CheckOff(me.0.clone(), me.1.clone(), reason));
+                actions.push(Action::CheckOff(me.0, me.1, reason));
                 self.asked = None;
             } else if ui.button("Cancel").clicked() {
                 self.asked = None;
@@ -249,45 +249,42 @@ impl Wiring {
 
 /// A finding set aside: a line with its reason, and the way back.
 fn aside_ui(ui: &mut Ui, finding: &Finding, checked: &[Checked], actions: &mut Vec<Action>) {
-    let found = checked.iter().find(|c| c.code == finding.code && c.place == finding.place);
+    let found = checked.iter().find(|c| c.covers(finding));
     let reason = found.map_or("", |c| c.reason.as_str());
     ui.vertical(|ui| {
         let words = Type::Note.text(ui, format!("{}: {reason}", title(finding)));
         ui.add(egui::Label::new(words).wrap());
         // On a line of its own: a link that broke in two would be missed.
         if ui.link(Type::Note.text(ui, "Count it again")).clicked() {
-            let (code, place) = (finding.code.clone(), finding.place.clone());
-            actions.push(Action::CheckOff(code, place, String::new()));
+            actions.push(Action::CheckOff(finding.code, finding.place, String::new()));
         }
     });
-}
-
-fn title(finding: &Finding) -> String {
-    format!("{}, {}", findings::title(&finding.code), place_words(&finding.place))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    use crate::rig::AxisId;
+
     #[test]
     fn a_finding_is_set_aside_by_code_and_place() {
         let checked = [Checked {
-            code: "noisy-input".to_owned(),
-            place: "lx".to_owned(),
+            code: Code::NoisyInput,
+            place: Place::Axis(AxisId::Lx),
             reason: "a long cable".to_owned(),
         }];
-        let finding = |code: &str, place: &str| Finding {
-            code: code.to_owned(),
-            place: place.to_owned(),
+        let finding = |code, axis| Finding {
+            code,
+            place: Place::Axis(axis),
             severity: Severity::Fault,
             evidence: String::new(),
             remedy: String::new(),
             caution: None,
             span: None,
         };
-        assert!(is_checked(&checked, &finding("noisy-input", "lx")));
-        assert!(!is_checked(&checked, &finding("noisy-input", "ly")));
-        assert!(!is_checked(&checked, &finding("worn-track", "lx")));
+        assert!(is_checked(&checked, &finding(Code::NoisyInput, AxisId::Lx)));
+        assert!(!is_checked(&checked, &finding(Code::NoisyInput, AxisId::Ly)));
+        assert!(!is_checked(&checked, &finding(Code::WornTrack, AxisId::Lx)));
     }
 }

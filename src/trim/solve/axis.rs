@@ -4,7 +4,7 @@ use super::zone::{Rests, bound, drift_of};
 use super::{Solving, lacking, too_short};
 use crate::measure::centre::Rested;
 use crate::measure::{Reading, Shortage};
-use crate::rig::{AxisId, StickPart, Vertical};
+use crate::rig::{AxisId, Place, StickPart, Vertical};
 use crate::survey::{AxisFigures, short};
 use crate::trim::apply::gain;
 use crate::trim::{AxisSource, AxisTrim, Doubt, DriftKnown, Refusal, ZonePlace};
@@ -40,8 +40,8 @@ impl Solving<'_> {
         part: &StickPart,
         released: &Released,
     ) -> Result<SolvedAxis, Refusal> {
-        let words = id.words();
-        let missing = |s: &Shortage| lacking(words, s);
+        let place = Place::Axis(id);
+        let missing = |s: &Shortage| lacking(place, s);
         let none = short("readings of this axis", 0, 1, "print it and record again");
         let figures = self.survey.axis(id).ok_or_else(|| missing(&none))?;
         let low = figures.low.as_ref().map_err(missing)?;
@@ -49,7 +49,7 @@ impl Solving<'_> {
         let still = short("quiet rests", 0, 1, "keep both hands off for eight seconds");
         let noise = noise_met(figures).ok_or_else(|| missing(&still))?;
         let fitted = released.fitted[usize::from(id == part.half.stick()[1])];
-        let ends = self.ends(words, fitted, low, high)?;
+        let ends = self.ends(place, fitted, low, high)?;
         let mut axis = SolvedAxis {
             trim: self.ungated(id, part, ends, sources(figures)),
             fitted,
@@ -66,7 +66,7 @@ impl Solving<'_> {
     /// reach is still a little farther.
     fn ends(
         &mut self,
-        words: &str,
+        place: Place,
         fitted: f64,
         low: &Reading,
         high: &Reading,
@@ -80,7 +80,7 @@ impl Solving<'_> {
             .clamp(0.0, full);
         let travel = (centre - low).min(high - centre);
         if travel.is_nan() || travel < f64::from(self.shortest()) {
-            return Err(too_short(words, travel, self.shortest()));
+            return Err(too_short(place, travel, self.shortest()));
         }
         Ok([low as u16, centre as u16, high as u16])
     }
@@ -138,7 +138,7 @@ impl Solving<'_> {
         };
         let exact = zone.radius(self.factors);
         let left = f64::from(trim.span_neg().min(trim.span_pos())) - exact.ceil();
-        let unfit = || too_short(trim.axis.words(), left, self.shortest());
+        let unfit = || too_short(trim.axis.into(), left, self.shortest());
         if left.is_nan() || left < f64::from(self.shortest()) {
             return Err(unfit());
         }

@@ -1,6 +1,7 @@
 //! Dead zones that a person chose in place of the proposed ones.
 use super::{Solution, Solving};
-use crate::rig::{AxisId, Half};
+use crate::rig::{AxisId, Half, Place};
+use crate::survey::Code;
 use crate::trim::apply::{Radial, Stick, gain};
 use crate::trim::{Refusal, ZonePlace};
 
@@ -76,16 +77,12 @@ impl Solution {
 }
 
 fn refusal(place: ZonePlace, counts: f64) -> Refusal {
-    let what = match place {
-        ZonePlace::Stick(half) => format!("{} stick dead zone", half.key()),
-        ZonePlace::Axis(axis) => format!("{} dead zone", axis.words()),
+    let place = match place {
+        ZonePlace::Stick(half) => Place::Stick(half),
+        ZonePlace::Axis(axis) => Place::Axis(axis),
     };
-    Refusal {
-        what,
-        why: format!(
-            "{counts:.1} counts chosen by hand leave too little travel, or none is solved"
-        ),
-        code: "short-travel".to_owned(),
-        advice: "choose a smaller one, or go back to the proposed one".to_owned(),
-    }
+    let why =
+        format!("{counts:.1} counts chosen by hand leave too little travel, or none is solved");
+    let advice = "choose a smaller one, or go back to the proposed one";
+    Refusal::of(place, Code::ShortTravel, why, advice).only("dead zone")
 }

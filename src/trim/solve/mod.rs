@@ -17,8 +17,8 @@ use serde::{Deserialize, Serialize};
 
 use super::{DeadZone, FORMAT, MatrixOffer, Options, Refusal, Trim, ZonePlace};
 use crate::measure::Shortage;
-use crate::rig::{AxisId, Half, Rig, StickPart};
-use crate::survey::Survey;
+use crate::rig::{AxisId, Half, Place, Rig, StickPart};
+use crate::survey::{Code, Survey};
 
 #[cfg(test)]
 mod tests;
@@ -164,35 +164,23 @@ impl Solving<'_> {
 }
 
 /// Refused because a figure is missing.
-fn lacking(what: &str, shortage: &Shortage) -> Refusal {
-    Refusal {
-        what: what.to_owned(),
-        why: format!("{}: {} of {} needed", shortage.what, shortage.have, shortage.need),
-        code: "not-enough-data".to_owned(),
-        advice: shortage.advice.clone(),
-    }
+fn lacking(place: Place, shortage: &Shortage) -> Refusal {
+    let why = format!("{}: {} of {} needed", shortage.what, shortage.have, shortage.need);
+    Refusal::of(place, Code::NotEnoughData, why, &shortage.advice)
 }
 
 /// Refused because the travel left is too short for the arithmetic.
-fn too_short(what: &str, travel: f64, shortest: u16) -> Refusal {
-    Refusal {
-        what: what.to_owned(),
-        why: format!(
-            "{:.0} counts of travel are left; {shortest} are needed, an eighth of full scale",
-            travel.max(0.0)
-        ),
-        code: "short-travel".to_owned(),
-        advice: "give the sensor more travel (magnet distance, supply and reference, stops of the \
-                 shell), then measure again"
-            .to_owned(),
-    }
+fn too_short(place: Place, travel: f64, shortest: u16) -> Refusal {
+    let why = format!(
+        "{:.0} counts of travel are left; {shortest} are needed, an eighth of full scale",
+        travel.max(0.0)
+    );
+    let advice = "give the sensor more travel (magnet distance, supply and reference, stops of the \
+        shell), then measure again";
+    Refusal::of(place, Code::ShortTravel, why, advice)
 }
 
 fn alone(axis: AxisId) -> Refusal {
-    Refusal {
-        what: axis.words().to_owned(),
-        why: "the stick's other axis is not in the stream".to_owned(),
-        code: "not-enough-data".to_owned(),
-        advice: "print both axes of the stick".to_owned(),
-    }
+    let why = "the stick's other axis is not in the stream".to_owned();
+    Refusal::of(axis, Code::NotEnoughData, why, "print both axes of the stick")
 }

@@ -1,10 +1,11 @@
 //! Optional constants that the rig asks for: reach by direction, curves, smoothing, guards, motors.
+use crate::survey::Code;
 use std::f64::consts::{PI, TAU};
 
 use super::Solving;
 use super::pair::Sector;
 use super::range::noise_met;
-use crate::rig::{AxisId, Half, MotorPart};
+use crate::rig::{AxisId, Half, MotorPart, Place};
 use crate::trim::apply::{node_angle, shift_for};
 use crate::trim::{
     CurveOf, CurveTrim, FULL_OUTPUT, GuardTrim, MotorTrim, REACH_NODES, Refusal, SmoothTrim,
@@ -13,9 +14,6 @@ use crate::trim::{
 
 /// Share of the travel by which pushes may pass the mean reach (common practice for loose gates).
 const PAST_SHARE: f64 = 0.03;
-
-/// Code under which finding a wish of the rig that cannot be met is listed.
-const RIG: &str = "rig";
 
 impl Solving<'_> {
     /// Everything that the rig asks for beyond the plain constants, for the parts that were solved.
@@ -59,14 +57,14 @@ impl Solving<'_> {
             let Some(at_half) = at_half.filter(|_| there) else { continue };
             match curve_points(at_half, points) {
                 Ok(points) => self.out.trim.options.curves.push(CurveTrim { of, points }),
-                Err(why) => self.unmet(half.key(), "curve", &why.to_string()),
+                Err(why) => self.unmet(Place::Half(half), "curve", why.to_string()),
             }
         }
     }
 
     fn smoothing(&mut self, axis: AxisId, ms: f64, rate_hz: Option<f64>) {
         let Some(rate) = rate_hz.filter(|r| *r >= 1.0 && *r <= 65_535.0) else {
-            self.unmet(axis.words(), "smoothing", "the rate of the scans is not known");
+            self.unmet(axis, "smoothing", "the rate of the scans is not known".to_owned());
             return;
         };
         match shift_for(ms / 1000.0, rate) {
@@ -78,11 +76,11 @@ impl Solving<'_> {
             }
             Some(_) => {
                 let why = format!("{ms} ms is less than a scan at {rate:.0} Hz can smooth");
-                self.unmet(axis.words(), "smoothing", &why);
+                self.unmet(axis, "smoothing", why);
             }
             None => {
                 let why = format!("{ms} ms at {rate:.0} Hz needs a shift above 8");
-                self.unmet(axis.words(), "smoothing", &why);
+                self.unmet(axis, "smoothing", why);
             }
         }
     }
@@ -104,13 +102,10 @@ impl Solving<'_> {
         (least > 0 || most < full).then_some(GuardTrim { axis, least, most })
     }
 
-    fn unmet(&mut self, part: &str, what: &str, why: &str) {
-        self.out.trim.refusals.push(Refusal {
-            what: format!("{part} {what}"),
-            why: why.to_owned(),
-            code: RIG.to_owned(),
-            advice: format!("change the {what} in the rig, or its deployed_rate_hz"),
-        });
+    fn unmet(&mut self, place: impl Into<Place>, constant: &str, why: String) {
+        let advice = format!("change the {constant} in the rig, or its deployed_rate_hz");
+        let refusal = Refusal::of(place, Code::Rig, why, &advice).only(constant);
+        self.out.trim.refusals.push(refusal);
     }
 }
 

@@ -6,8 +6,8 @@ use super::zone::{RELEASES_MIN, Rests, bound, doubt};
 use super::{Solving, correction, lacking};
 use crate::measure::centre::Rested;
 use crate::measure::{Estimate, Span};
-use crate::rig::{Reach, StickPart, ZoneForm};
-use crate::survey::{StickFigures, short};
+use crate::rig::{Place, Reach, StickPart, ZoneForm};
+use crate::survey::{Code, StickFigures, short};
 use crate::trim::apply::{Radial, Shape};
 use crate::trim::{FULL_OUTPUT, ReachTrim, Refusal, StickSource, StickTrim};
 use crate::units::Unit;
@@ -46,14 +46,14 @@ impl Solving<'_> {
         pair: &Pair,
         released: &Released,
     ) -> Result<StickTrim, Refusal> {
-        let words = words(figures);
-        let reach = pair.reach(figures, self.factors).map_err(|s| lacking(&words, &s))?;
+        let place = Place::Stick(figures.half);
+        let reach = pair.reach(figures, self.factors).map_err(|s| lacking(place, &s))?;
         let outer = reach.low.floor().clamp(0.0, f64::from(FULL_OUTPUT)) as u16;
         let zone = pair.rests(released);
         let exact = zone.radius(self.factors);
         let inner = exact.ceil().clamp(0.0, f64::from(u16::MAX)) as u16;
         if Radial::new(inner, outer).is_err() {
-            return Err(no_room(&words, &zone, exact, outer));
+            return Err(no_room(place, &zone, exact, outer));
         }
         let shown = zone.zone(f64::from(inner), self.factors);
         self.out.zones.push(shown);
@@ -65,10 +65,10 @@ impl Solving<'_> {
             n: reach.n,
         };
         if part.reach == Reach::ByDirection && part.zone == ZoneForm::Radial {
-            let sectors = pair.sectors(figures, self.factors).map_err(|s| lacking(&words, &s))?;
+            let sectors = pair.sectors(figures, self.factors).map_err(|s| lacking(place, &s))?;
             let radii = radii(&sectors);
             if Shape::new(inner, outer, Some(&radii), None).is_err() {
-                return Err(no_room(&words, &zone, exact, outer));
+                return Err(no_room(place, &zone, exact, outer));
             }
             self.out.trim.options.reaches.push(ReachTrim { half: figures.half, radii });
         }
@@ -89,20 +89,17 @@ impl Solving<'_> {
     }
 }
 
-fn words(figures: &StickFigures) -> String {
-    format!("{} stick", figures.half.key())
-}
-
 /// The releases with their centre, or the reason why they do not suffice.
 fn released(figures: &StickFigures) -> Result<Released, Refusal> {
+    let place = Place::Stick(figures.half);
     let n = figures.releases.len();
     if n < RELEASES_MIN {
         let advice =
             "push the stick to its gate and let go cleanly, in eight directions, twice each";
-        return Err(lacking(&words(figures), &short("releases", n, RELEASES_MIN, advice)));
+        return Err(lacking(place, &short("releases", n, RELEASES_MIN, advice)));
     }
     let [x, y] = &figures.centre;
-    let missing = |s| lacking(&words(figures), s);
+    let missing = |s| lacking(place, s);
     let fitted = [x.as_ref().map_err(missing)?.value, y.as_ref().map_err(missing)?.value];
     let rests: Vec<Rested> =
         figures.releases.iter().map(|r| Rested { at: r.at, from_deg: r.from_deg }).collect();
@@ -116,34 +113,26 @@ fn released(figures: &StickFigures) -> Result<Released, Refusal> {
 }
 
 fn half_missing(figures: &StickFigures) -> Refusal {
-    Refusal {
-        what: words(figures),
-        why: "at least one of its axes could not be solved".to_owned(),
-        code: "not-enough-data".to_owned(),
-        advice: "see to that axis first".to_owned(),
-    }
+    let why = "at least one of its axes could not be solved".to_owned();
+    Refusal::of(Place::Stick(figures.half), Code::NotEnoughData, why, "see to that axis first")
 }
 
 /// The dead zone leaves too little; names the term that weighs most.
-fn no_room(words: &str, zone: &Rests, exact: f64, outer: u16) -> Refusal {
+fn no_room(place: Place, zone: &Rests, exact: f64, outer: u16) -> Refusal {
     let full = f64::from(FULL_OUTPUT);
     let (code, advice) = if 3.3 * zone.noise > 0.5 * exact {
-        ("noisy-input", "find the source of the noise first: wiring, reference, motors")
+        (Code::NoisyInput, "find the source of the noise first: wiring, reference, motors")
     } else if zone.drift > 0.5 * exact {
-        ("warm-up-drift", "let the board warm up, then measure again")
+        (Code::WarmUpDrift, "let the board warm up, then measure again")
     } else if f64::from(outer) < 0.7 * full {
-        ("gate-defect", "free the gate in the directions that fall short, then roll again")
+        (Code::GateDefect, "free the gate in the directions that fall short, then roll again")
     } else {
-        ("sticky-return", "see to springs, cap and friction, then release again")
+        (Code::StickyReturn, "see to springs, cap and friction, then release again")
     };
-    Refusal {
-        what: words.to_owned(),
-        why: format!(
-            "a dead zone of {:.0} % and an outer radius of {:.0} % leave less than half of the travel",
-            100.0 * exact / full,
-            100.0 * f64::from(outer) / full
-        ),
-        code: code.to_owned(),
-        advice: advice.to_owned(),
-    }
+    let why = format!(
+        "a dead zone of {:.0} % and an outer radius of {:.0} % leave less than half of the travel",
+        100.0 * exact / full,
+        100.0 * f64::from(outer) / full
+    );
+    Refusal::of(place, code, why, advice)
 }

@@ -358,19 +358,19 @@ fn what_is_missing_is_refused_by_name() {
         let parts = (trim.axes.len(), trim.sticks.len(), trim.triggers.len());
         (parts, trim.refusals.into_iter().map(|r| (r.what, r.code)).collect::<Vec<_>>())
     };
-    let has = |list: &[(String, String)], what: &str, code: &str| {
-        list.iter().any(|(w, c)| w == what && c == code)
+    let has = |list: &[(String, Code)], what: &str, code: Code| {
+        list.iter().any(|(w, c)| w == what && *c == code)
     };
     let (parts, list) = refused(|s| s.sticks[0].releases.truncate(5));
-    assert!(parts == (0, 0, 1) && has(&list, "left stick", "not-enough-data"), "{list:?}");
+    assert!(parts == (0, 0, 1) && has(&list, "left stick", Code::NotEnoughData), "{list:?}");
     let (parts, list) = refused(|s| s.axes[0].high = reading(600.0, 1.0, 6, Unit::Counts));
-    assert!(parts == (1, 0, 1) && has(&list, "left x", "short-travel"), "{list:?}");
+    assert!(parts == (1, 0, 1) && has(&list, "left x", Code::ShortTravel), "{list:?}");
     let (parts, list) = refused(|s| s.sticks[0].profile.raw_counts[..20].fill(f64::NAN));
-    assert!(parts == (2, 0, 1) && has(&list, "left stick", "not-enough-data"), "{list:?}");
+    assert!(parts == (2, 0, 1) && has(&list, "left stick", Code::NotEnoughData), "{list:?}");
     let (parts, list) = refused(|s| s.triggers[0].full = reading(120.0, 1.0, 8, Unit::Counts));
-    assert!(parts == (2, 1, 0) && has(&list, "left trigger", "short-travel"), "{list:?}");
+    assert!(parts == (2, 1, 0) && has(&list, "left trigger", Code::ShortTravel), "{list:?}");
     let (_, list) = refused(|s| s.buttons[1].stuck = true);
-    assert!(has(&list, "button b1", "stuck-rail"), "{list:?}");
+    assert!(has(&list, "button b1", Code::StuckRail), "{list:?}");
 }
 
 #[test]
@@ -476,7 +476,7 @@ fn a_wish_that_cannot_be_met_is_said_and_the_rest_is_solved() {
     assert!(trim.options.smoothing.is_empty() && trim.options.guards.is_empty());
     assert_eq!(trim.sticks.len(), 1);
     let said = trim.refusals.iter().find(|r| r.what == "left x smoothing").expect("said");
-    assert!(said.why.contains("0.3 ms") && said.code == "rig", "{said:?}");
+    assert!(said.why.contains("0.3 ms") && said.code == Code::Rig, "{said:?}");
 }
 
 #[test]

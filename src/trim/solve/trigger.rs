@@ -3,6 +3,7 @@
 use super::range::{allowance, noise_met};
 use super::{Solving, lacking, too_short};
 use crate::measure::Shortage;
+use crate::rig::Place;
 use crate::survey::{TriggerFigures, short};
 use crate::trim::apply::gain;
 use crate::trim::{Refusal, TriggerSource, TriggerTrim};
@@ -18,8 +19,8 @@ impl Solving<'_> {
     /// alone toggles it less than once in 10⁹ samples.
     pub(super) fn trigger(&mut self, figures: &TriggerFigures) -> Result<TriggerTrim, Refusal> {
         let id = figures.half.trigger();
-        let words = id.words();
-        let missing = |s: &Shortage| lacking(words, s);
+        let place = Place::Axis(id);
+        let missing = |s: &Shortage| lacking(place, s);
         let rest = figures.rest.as_ref().map_err(missing)?;
         let full = figures.full.as_ref().map_err(missing)?;
         let scatter = figures.rest_scatter.as_ref().map_err(missing)?;
@@ -43,7 +44,7 @@ impl Solving<'_> {
         let dead = dead.ceil();
         let span = sign * (full_code - rest_code);
         let left = span - dead;
-        let unfit = || too_short(words, left, self.shortest());
+        let unfit = || too_short(place, left, self.shortest());
         if left.is_nan() || left < f64::from(self.shortest()) {
             return Err(unfit());
         }

@@ -46,14 +46,14 @@ fn rebounds(pair: &[EdgeTruth]) -> bool {
 
 /// True for a finding that a person is to act on.
 pub fn is_loud(finding: &Finding) -> bool {
-    finding.severity != Severity::Note && finding.code != "not-enough-data"
+    finding.severity != Severity::Note && finding.code.key() != "not-enough-data"
 }
 
 /// True when a row's fault is named at its place.
 pub fn is_named(row: &Row, findings: &[Finding]) -> bool {
     findings.iter().any(|f| {
-        row.code.split('|').any(|code| code == f.code)
-            && row.place.split('|').any(|place| place == f.place)
+        row.code.split('|').any(|code| code == f.code.key())
+            && row.place.split('|').any(|place| place == f.place.key())
     })
 }
 
@@ -61,7 +61,7 @@ pub fn is_named(row: &Row, findings: &[Finding]) -> bool {
 pub fn strangers<'a>(rows: &[&Row], findings: &'a [Finding]) -> Vec<&'a Finding> {
     let known = |f: &Finding| {
         rows.iter().any(|row| {
-            row.code.split('|').any(|code| code == f.code) || row.with.contains(&f.code.as_str())
+            row.code.split('|').any(|code| code == f.code.key()) || row.with.contains(&f.code.key())
         })
     };
     findings.iter().filter(|f| is_loud(f) && !known(f)).collect()

@@ -7,7 +7,7 @@ use egui::{
     Rect, vec2,
 };
 use rustix::time::{ClockId, clock_gettime};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Action, Station};
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
 use trimbench::measure::Span;
@@ -50,7 +50,7 @@ pub struct Stage {
 
 impl Stage {
     /// An empty window with a station on screen.
-    pub fn new(place: Place) -> Stage {
+    pub fn new(place: Station) -> Stage {
         let ctx = Context::default();
         let mut bench = Bench::new(&eframe::CreationContext::_new_kittest(ctx.clone()));
         bench.settings.record = Record::Nothing;

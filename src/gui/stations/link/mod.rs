@@ -6,9 +6,9 @@ mod source;
 
 use egui::{Rect, Ui};
 
-use super::{Station, View};
+use super::{Page, View};
 use crate::desk::FeedKind;
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, Station};
 use crate::gui::look::size;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, page_ui};
 use crate::gui::parts::figures::{self, Figure, figures_ui};
@@ -29,9 +29,9 @@ pub struct Link {
     health: Held<Vec<Figure>>,
 }
 
-impl Station for Link {
-    fn place(&self) -> Place {
-        Place::Link
+impl Page for Link {
+    fn station(&self) -> Station {
+        Station::Link
     }
 
     fn state(&self, view: &View<'_>) -> State {

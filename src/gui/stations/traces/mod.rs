@@ -27,9 +27,9 @@ use self::picture::{Cursors, Lane, Layer, Scene, picture_ui};
 use self::pointer::Touch;
 use self::spread::Spread;
 use self::window::{Motion, TimeWindow};
-use super::{Station, View};
+use super::{Page, View};
 use crate::desk::Desk;
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, Station};
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::held::Held;
@@ -91,9 +91,9 @@ pub struct Traces {
     spread: Spread,
 }
 
-impl Station for Traces {
-    fn place(&self) -> Place {
-        Place::Traces
+impl Page for Traces {
+    fn station(&self) -> Station {
+        Station::Traces
     }
 
     fn missing(&self, view: &View<'_>) -> Option<&'static str> {

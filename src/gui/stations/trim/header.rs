@@ -226,18 +226,16 @@ fn refusal_words(refusals: &[Refusal]) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rig::{Half, Place};
+    use crate::survey::Code;
 
     #[test]
     fn parts_refused_alike_stand_together() {
-        let refusal = |what: &str, why: &str| Refusal {
-            what: what.to_owned(),
-            why: why.to_owned(),
-            code: "not-enough-data".to_owned(),
-            advice: "press it".to_owned(),
-        };
+        let refusal =
+            |place, why: &str| Refusal::of(place, Code::NotEnoughData, why.to_owned(), "press it");
         let list: Vec<Refusal> = (0..5)
-            .map(|k| refusal(&format!("button b{k}"), "no presses"))
-            .chain([refusal("left stick", "no releases")])
+            .map(|k| refusal(Place::Button(k), "no presses"))
+            .chain([refusal(Place::Stick(Half::Left), "no releases")])
             .collect();
         let words = refusal_words(&list);
         assert_eq!(words.len(), 2);

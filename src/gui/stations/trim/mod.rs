@@ -8,8 +8,8 @@ mod zone;
 use egui::Ui;
 
 use self::header::{LastSaved, Shown};
-use super::{Station, View};
-use crate::gui::actions::{Action, Place};
+use super::{Page, View};
+use crate::gui::actions::{Action, Station};
 use crate::gui::look::size;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
@@ -47,9 +47,9 @@ pub struct TrimStation {
     asked: Vec<Action>,
 }
 
-impl Station for TrimStation {
-    fn place(&self) -> Place {
-        Place::Trim
+impl Page for TrimStation {
+    fn station(&self) -> Station {
+        Station::Trim
     }
 
     fn state(&self, view: &View<'_>) -> State {
