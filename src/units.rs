@@ -71,6 +71,23 @@ pub enum Unit {
 }
 
 impl Unit {
+    /// Machine word: plain letters.
+    pub fn machine(self) -> &'static str {
+        match self {
+            Unit::Counts => "counts",
+            Unit::CountsPerMinute => "counts/min",
+            Unit::Micros => "us",
+            Unit::Millis => "ms",
+            Unit::Seconds => "s",
+            Unit::Hertz => "Hz",
+            Unit::Degrees => "deg",
+            Unit::Fraction => "1",
+            Unit::Ppm => "ppm",
+            Unit::Bits => "bit",
+            Unit::Number => "",
+        }
+    }
+
     /// What stands behind the number, without the space before it; empty for plain numbers.
     pub fn symbol(self) -> &'static str {
         match self {

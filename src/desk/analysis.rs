@@ -3,10 +3,11 @@ use crate::emit::{Report, SessionFacts};
 use crate::findings::{self, Finding, Severity};
 use crate::limits::Limits;
 use crate::proof;
-use crate::rig::Rig;
+use crate::rig::{Place, Rig};
 use crate::segment::{self, Segments};
 use crate::session::file::Damage;
 use crate::session::{Session, Tracks};
+use crate::survey::catalogue::Entry;
 use crate::survey::{self, Survey};
 use crate::trim::{self, Choices, Solution};
 use crate::work::{Cancelled, Watch};
@@ -51,6 +52,13 @@ impl Results {
             solution: &self.solution,
             limits: &self.limits,
         }
+    }
+
+    /// Every figure and constant of the part at a place, with its judgement.
+    pub fn entries_at(&self, place: Place) -> Vec<Entry<'_>> {
+        let mut all = self.survey.entries_at(place, &self.limits);
+        all.extend(self.solution.entries_at(place, &self.survey, &self.limits));
+        all
     }
 
     /// Solves the constants anew from the same readings, by what a person chose.
@@ -112,12 +120,15 @@ pub fn analyse_by(
     let survey = survey::survey(&tracks, &segments, rig, &mut go_on).ok_or(Cancelled)?;
     let usual = || Limits::for_bits(survey.raw_bits).with(&rig.limits);
     let limits = given.limits.clone().unwrap_or_else(usual);
-    let findings = findings::examine(&survey, &tracks, &segments, &limits);
+    let mut findings = findings::examine(&survey, &tracks, &segments, &limits);
     watch.step(950, 1000)?;
     let naming = name_session(session, &tracks, rig);
     let mut solution = trim::solve_with(&survey, rig, &session.about.created, &given.choices);
     solution.trim.fitted_to = proof::fingerprint(&tracks);
     watch.step(1000, 1000)?;
+    let mut entries = survey.entries(&limits);
+    entries.extend(solution.entries(&survey, &limits));
+    findings::own_missed(&entries, &mut findings);
     let facts = facts(session, rig, source, damage);
     let rows = session.rows();
     let choices = given.choices.clone();

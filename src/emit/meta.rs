@@ -2,6 +2,7 @@
 use crate::findings::Finding;
 use crate::limits::Limits;
 use crate::survey::Survey;
+use crate::survey::catalogue::Entry;
 use crate::trim::Solution;
 
 /// Facts of a session that no reading holds. All text in it may be hostile; writers escape it.
@@ -38,4 +39,13 @@ pub struct Report<'a> {
     pub solution: &'a Solution,
     /// The bands that the findings were judged by.
     pub limits: &'a Limits,
+}
+
+impl<'a> Report<'a> {
+    /// Every figure and constant of the catalogue with its judgement, in the order of the parts.
+    pub fn entries(&self) -> Vec<Entry<'a>> {
+        let mut all = self.survey.entries(self.limits);
+        all.extend(self.solution.entries(self.survey, self.limits));
+        all
+    }
 }

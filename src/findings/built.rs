@@ -81,7 +81,7 @@ pub fn healthy() -> Built {
             share: Ok(reading(0.000_2, 0.000_5, 400, Unit::Fraction)),
             correlation: Ok(reading(0.05, 0.09, 400, Unit::Number)),
         }],
-        common: [common(), common()],
+        common: Half::ALL.map(common),
         buttons_active_low: false,
         roll_call: None,
         inverted: [false; 6],
@@ -89,8 +89,9 @@ pub fn healthy() -> Built {
     Built { survey, tracks }
 }
 
-fn common() -> Common {
+fn common(half: Half) -> Common {
     Common {
+        half,
         correlation: Ok(reading(0.02, 0.09, 500, Unit::Number)),
         rms: Some(0.1),
         cause: CommonCause::Undecided,

@@ -22,7 +22,7 @@ const STICKY_REMEDY: &str = "Look for friction: a cap that rubs on the shell, di
 pub(super) fn sticky_return(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for stick in &bench.survey.sticks {
         for (axis, hysteresis) in stick.half.stick().into_iter().zip(&stick.hysteresis) {
-            let travel = bench.survey.axis(axis).and_then(mean_travel);
+            let travel = bench.survey.axis(axis).and_then(AxisFigures::mean_travel);
             if let (Ok(hysteresis), Some(travel)) = (hysteresis, travel) {
                 found.extend(lasting_offset(bench, axis, hysteresis, travel));
             }
@@ -32,13 +32,6 @@ pub(super) fn sticky_return(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for trigger in &bench.survey.triggers {
         found.extend(trigger_return(bench, trigger));
     }
-}
-
-/// Mean travel to a side, counts.
-fn mean_travel(axis: &AxisFigures) -> Option<f64> {
-    let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
-    let travel = (high.value - low.value) * 0.5;
-    (travel > 0.0).then_some(travel)
 }
 
 /// Rests differ by the side that the stick came from.
@@ -104,7 +97,7 @@ fn two_places(bench: &Bench<'_>, stick: &StickFigures) -> Option<Finding> {
         return None;
     };
     let travel =
-        stick.half.stick().into_iter().find_map(|axis| mean_travel(bench.survey.axis(axis)?))?;
+        stick.half.stick().into_iter().find_map(|axis| bench.survey.axis(axis)?.mean_travel())?;
     let gap = (a[0] - b[0]).hypot(a[1] - b[1]);
     let band = &bench.limits.hysteresis_share;
     let severity = match Severity::of(band.grade(gap / travel, gap / travel)) {
@@ -129,8 +122,7 @@ fn two_places(bench: &Bench<'_>, stick: &StickFigures) -> Option<Finding> {
 }
 
 fn trigger_return(bench: &Bench<'_>, trigger: &TriggerFigures) -> Option<Finding> {
-    let (rest, full) = (trigger.rest.as_ref().ok()?, trigger.full.as_ref().ok()?);
-    let span = super::travel::span_of(rest, full).value;
+    let span = trigger.travel()?.value;
     if span <= 0.0 {
         return None;
     }
@@ -175,7 +167,7 @@ pub(super) fn warm_up_drift(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             .into_iter()
             .filter_map(|figure| figure.as_ref().ok())
             .min_by(|a, b| width(a).total_cmp(&width(b)));
-        let (Some(drift), Some(travel)) = (drift, mean_travel(axis)) else { continue };
+        let (Some(drift), Some(travel)) = (drift, axis.mean_travel()) else { continue };
         let half_width = (drift.high - drift.low) * 0.5;
         let size = drift.value.abs();
         let share = |counts_per_min: f64| counts_per_min.max(0.0) * DRIFT_MIN / travel;

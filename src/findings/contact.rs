@@ -1,6 +1,6 @@
 //! What presses and idle button lines show: long bounce, double presses, a missing pull-up.
 use super::say;
-use super::{Bench, Code, Finding, Severity};
+use super::{Bench, Code, Finding, Severity, severity_of};
 use crate::rig::Place;
 use std::collections::VecDeque;
 
@@ -59,19 +59,16 @@ fn seen_and_bound(bound: &Measured, every_ms: f64) -> Option<(f64, Reading)> {
 pub(super) fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.double_share;
     for button in bench.survey.buttons.iter().filter(|button| button.doubles > 0) {
-        let Some(share) = say::share(button.doubles as u64, button.presses as u64) else {
-            continue;
-        };
-        let Some(severity) = Severity::of(band.grade(share.low, share.high)) else { continue };
+        let Ok(share) = &button.double_share else { continue };
+        let Some(severity) = severity_of(band, share) else { continue };
         if flickers(bench, button) {
             continue;
         }
-        let share = share.over(Span::default(), Unit::Fraction);
         let evidence = format!(
-            "b{} closed again within 80\u{a0}ms of letting go {} in {} presses, {} ({}); {}",
+            "b{} closed again within 80\u{a0}ms of letting go {} in {} releases, {} ({}); {}",
             button.index,
             say::count_of(button.doubles as u64, "time"),
-            button.presses,
+            share.n,
             share.value_text(),
             share.interval_text(),
             say::missed(band, severity, Unit::Fraction),

@@ -1,10 +1,11 @@
 //! What is missing: every figure that the data do not support, with what to do about it.
 use super::centre::{SETTLED_RELEASES, far_ratio};
 use super::{Bench, Code, Finding, Severity};
+use crate::measure::Shortage;
 use crate::measure::noise::is_below_floor;
-use crate::measure::{Measured, Shortage};
 use crate::rig::Place;
-use crate::survey::{AxisFigures, ButtonFigures, StickFigures, StreamFigures, TriggerFigures};
+use crate::survey::StickFigures;
+use crate::survey::catalogue::{Entry, Shown};
 
 /// Figures that could not be given.
 pub(super) fn not_enough_data(bench: &Bench<'_>, found: &mut Vec<Finding>) {
@@ -21,96 +22,51 @@ pub(super) fn not_enough_data(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         ));
         return;
     }
-    push(found, Place::Stream, of_stream(&survey.stream));
+    push(found, Place::Stream, gaps(bench, Place::Stream));
     for axis in &survey.axes {
-        push(found, axis.axis, of_axis(axis));
+        push(found, axis.axis, gaps(bench, Place::Axis(axis.axis)));
     }
     for stick in &survey.sticks {
-        let mut gaps = of_stick(stick);
+        let mut gaps = gaps(bench, Place::Stick(stick.half));
         gaps.extend(more_releases(stick));
         push(found, Place::Stick(stick.half), gaps);
     }
-    for trigger in &survey.triggers {
-        push(found, trigger.half.trigger(), of_trigger(trigger));
-    }
-    buttons(&survey.buttons, found);
+    buttons(bench, found);
 }
 
-type Gaps = Vec<(&'static str, Shortage)>;
+type Gaps = Vec<(String, Shortage)>;
 
-fn gaps<'a>(figures: impl IntoIterator<Item = (&'static str, &'a Measured)>) -> Gaps {
-    figures.into_iter().filter_map(|(name, f)| Some((name, f.as_ref().err()?.clone()))).collect()
-}
-
-fn of_stream(stream: &StreamFigures) -> Gaps {
-    let mut gaps = gaps([
-        ("rate", &stream.rate_hz),
-        ("interval", &stream.interval_median_us),
-        ("clock ratio", &stream.clock_ppm),
-        ("staleness of the left half", &stream.stale[0]),
-        ("staleness of the right half", &stream.stale[1]),
-    ]);
-    gaps.extend(stream.lost.as_ref().err().map(|s| ("lost frames", s.clone())));
-    gaps
-}
-
-fn of_axis(axis: &AxisFigures) -> Gaps {
-    let mut named = vec![
-        ("rest level", &axis.rest),
-        ("peak-to-peak noise", &axis.noise_pp),
-        ("drift", &axis.drift_per_min),
-    ];
-    // Noise below what the converter can show is a good sign and no lack of data.
-    if !axis.noise_rms.as_ref().is_err_and(is_below_floor) {
-        named.push(("noise", &axis.noise_rms));
-    }
-    if !axis.axis.is_trigger() {
-        named.extend([
-            ("low end", &axis.low),
-            ("high end", &axis.high),
-            ("clipped share", &axis.clipped),
-            ("centre", &axis.centre),
-        ]);
-    }
-    gaps(named)
-}
-
-fn of_stick(stick: &StickFigures) -> Gaps {
-    gaps([
-        ("scatter of the rests", &stick.scatter),
-        ("hysteresis in x", &stick.hysteresis[0]),
-        ("hysteresis in y", &stick.hysteresis[1]),
-        ("reach", &stick.outer_reach),
-        ("roundness", &stick.roundness),
-        ("angle of the axes", &stick.orthogonality_deg),
-        ("rotation", &stick.rotation_deg),
-        ("coverage", &stick.coverage),
-    ])
+/// What the catalogue asks for of a part, and why it is not there.
+fn gaps(bench: &Bench<'_>, place: Place) -> Gaps {
+    let asked = |entry: &Entry<'_>| {
+        let of_sticks = !matches!(place, Place::Axis(axis) if axis.is_trigger());
+        entry.is_shown(Shown::Asked) || of_sticks && entry.is_shown(Shown::AskedOfSticks)
+    };
+    let entries = bench.survey.entries_at(place, bench.limits);
+    entries
+        .iter()
+        .filter(|entry| asked(entry))
+        // Noise below what the converter can show is a good sign and no lack of data.
+        .filter_map(|entry| Some((entry.label(), entry.figure.shortage()?)))
+        .filter(|(_, shortage)| !is_below_floor(shortage))
+        .map(|(label, shortage)| (label, shortage.clone()))
+        .collect()
 }
 
 /// A far rest among few releases is first a reason to release more often.
-fn more_releases(stick: &StickFigures) -> Option<(&'static str, Shortage)> {
+fn more_releases(stick: &StickFigures) -> Option<(String, Shortage)> {
     let have = stick.releases.len();
     let ratio = far_ratio(stick)?;
     (have < SETTLED_RELEASES).then(|| {
         let what = format!("releases, one of which rests {ratio:.1} times the RMS distance away");
         let advice = "release the stick from eight more directions".to_owned();
-        ("a sure dead zone", Shortage { what, have, need: SETTLED_RELEASES, advice })
+        ("a sure dead zone".to_owned(), Shortage { what, have, need: SETTLED_RELEASES, advice })
     })
 }
 
-fn of_trigger(trigger: &TriggerFigures) -> Gaps {
-    gaps([
-        ("released level", &trigger.rest),
-        ("full level", &trigger.full),
-        ("scatter of the rest", &trigger.rest_scatter),
-        ("reversal", &trigger.reversal),
-        ("hysteresis", &trigger.hysteresis),
-    ])
-}
-
 /// Buttons that were never pressed share one finding.
-fn buttons(buttons: &[ButtonFigures], found: &mut Vec<Finding>) {
+fn buttons(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let buttons = &bench.survey.buttons;
     let idle: Vec<String> = buttons
         .iter()
         .filter(|b| b.presses == 0 && !b.stuck)
@@ -123,12 +79,8 @@ fn buttons(buttons: &[ButtonFigures], found: &mut Vec<Finding>) {
         found.push(Finding::new(Code::NotEnoughData, Place::Buttons, severity, evidence, remedy));
     }
     for button in buttons.iter().filter(|b| b.presses > 0) {
-        let mut lacking = gaps([
-            ("press bounce", &button.bounce_press_ms),
-            ("release bounce", &button.bounce_release_ms),
-        ]);
-        lacking.extend(button.window_ms.as_ref().err().map(|s| ("debounce window", s.clone())));
-        push(found, Place::Button(button.index), lacking);
+        let place = Place::Button(button.index);
+        push(found, place, gaps(bench, place));
     }
 }
 
@@ -140,8 +92,8 @@ fn push(found: &mut Vec<Finding>, place: impl Into<Place>, gaps: Gaps) {
     let mut reasons: Vec<(Vec<&str>, &Shortage)> = Vec::new();
     for (name, shortage) in &gaps {
         match reasons.iter_mut().find(|(_, seen)| *seen == shortage) {
-            Some((names, _)) => names.push(name),
-            None => reasons.push((vec![name], shortage)),
+            Some((names, _)) => names.push(name.as_str()),
+            None => reasons.push((vec![name.as_str()], shortage)),
         }
     }
     let evidence: Vec<String> = reasons

@@ -1,6 +1,6 @@
 //! Bytes that arrive and are no text: the port reads at another symbol rate than the board prints at.
-use super::{Bench, Code, Finding, Severity, say};
-use crate::measure::Span;
+use super::{Bench, Code, Finding, Severity};
+use crate::measure::{Span, interval};
 use crate::rig::Place;
 use crate::units::Unit;
 
@@ -19,7 +19,9 @@ pub(super) fn baud_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         return;
     };
     let beyond = |count: u64, limit: f64| {
-        let share = say::share(count, seen.all).filter(|share| share.low > limit)?;
+        let share = interval::share(count as usize, seen.all as usize)
+            .ok()
+            .filter(|share| share.low > limit)?;
         Some(share.over(Span::default(), Unit::Fraction))
     };
     let all = seen.all;

@@ -10,6 +10,7 @@ mod follow;
 mod gate;
 mod ghost;
 mod link_rate;
+mod missed;
 mod motion;
 mod noise;
 mod outputs;
@@ -28,6 +29,8 @@ mod wiring;
 
 #[cfg(test)]
 pub(crate) mod built;
+
+pub use missed::own_missed;
 
 use serde::{Deserialize, Serialize};
 

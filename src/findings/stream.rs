@@ -1,7 +1,7 @@
 //! What the stream itself shows: lost frames, restarts, a stale half, an uneven loop.
 use super::say::{self, SUPPLY_CAUTION};
 use super::{Bench, Code, Finding, Severity, remote, severity_of};
-use crate::measure::{Span, number};
+use crate::measure::{Span, interval, number, ratio};
 use crate::rig::{Half, Place};
 use crate::session::TimeSource;
 use crate::units::Unit;
@@ -21,7 +21,7 @@ pub(super) fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     };
     let band = &bench.limits.loss_share;
     let due = bench.survey.frames.saturating_add(missed);
-    let Some(share) = say::share(missed, due) else { return };
+    let Ok(share) = interval::share(missed as usize, due as usize) else { return };
     let share = share.over(session_span(bench), Unit::Fraction);
     let Some(severity) = severity_of(band, &share) else { return };
     let evidence = format!(
@@ -128,7 +128,7 @@ pub(super) fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     if found.iter().any(|f| f.code == Code::HalfHang) {
         return;
     }
-    let Some(times) = say::ratio(p99, median, Unit::Number) else { return };
+    let Some(times) = ratio(p99, median, Unit::Number) else { return };
     let band = &bench.limits.interval_ratio;
     let Some(severity) = severity_of(band, &times) else { return };
     let evidence = format!(

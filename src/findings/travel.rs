@@ -1,8 +1,8 @@
 //! How far inputs go: stuck at a rail, clipped, too short, uneven.
 use super::say;
 use super::{Bench, Code, Finding, Severity, severity_of};
-use crate::measure::Reading;
 use crate::measure::distribution::normal_cdf;
+use crate::measure::{Reading, difference, ratio};
 use crate::rig::{AxisId, Place};
 use crate::survey::AxisFigures;
 use crate::units::Unit;
@@ -159,7 +159,7 @@ fn near_rail(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)
 fn sides(axis: &AxisFigures) -> Option<[Reading; 2]> {
     let centre = axis.centre.as_ref().or(axis.rest.as_ref()).ok()?;
     let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
-    Some([say::difference(centre, low), say::difference(high, centre)])
+    Some([difference(centre, low), difference(high, centre)])
 }
 
 /// Too little travel for a fine output.
@@ -187,8 +187,7 @@ pub(super) fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let full = f64::from(bench.tracks.full_scale());
     let band = &bench.limits.trigger_span_share;
     for trigger in &bench.survey.triggers {
-        let (Ok(rest), Ok(end)) = (&trigger.rest, &trigger.full) else { continue };
-        let span = span_of(rest, end);
+        let Some(span) = trigger.travel() else { continue };
         let Some(severity) = Severity::of(band.grade(span.low / full, span.high / full)) else {
             continue;
         };
@@ -210,17 +209,12 @@ pub(super) fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     }
 }
 
-/// Travel of a trigger of either polarity: the difference, counted upward.
-pub fn span_of(rest: &Reading, full: &Reading) -> Reading {
-    if full.value >= rest.value { say::difference(full, rest) } else { say::difference(rest, full) }
-}
-
 /// One side of an axis goes farther than the other.
 pub(super) fn uneven_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.asymmetry;
     for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
         let Some([below, above]) = sides(axis) else { continue };
-        let Some(times) = say::ratio(&above, &below, Unit::Number) else { continue };
+        let Some(times) = ratio(&above, &below, Unit::Number) else { continue };
         let Some(severity) = severity_of(band, &times) else { continue };
         let evidence = format!(
             "{} travels {} above its centre and {} below: {} times ({}, n\u{a0}=\u{a0}{}); {}",

@@ -15,6 +15,8 @@ pub use wish::Wish;
 
 use serde::{Deserialize, Serialize};
 
+use crate::units::Unit;
+
 /// What may be said of one limit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -66,6 +68,27 @@ impl Range {
         let inside =
             self.low.is_none_or(|edge| low >= edge) && self.high.is_none_or(|edge| high <= edge);
         if inside { Decision::Pass } else { Decision::CannotTell }
+    }
+
+    /// In words: "≤ 1.25 %", "≥ 300 counts", "0.85 to 1.18"; empty without ends.
+    pub fn words(&self, unit: Unit) -> String {
+        let show = |value: f64| {
+            // Two decimals, without the zeros at their end.
+            let text = format!("{:.2}", value * unit.shown_factor());
+            let text = text.trim_end_matches('0').trim_end_matches('.');
+            if text == "-0" { "0".to_owned() } else { text.replace('-', "\u{2212}") }
+        };
+        let after = match unit {
+            Unit::Degrees => "°".to_owned(),
+            Unit::Number => String::new(),
+            other => format!("\u{a0}{}", other.symbol()),
+        };
+        match (self.low, self.high) {
+            (None, None) => String::new(),
+            (None, Some(high)) => format!("≤ {}{after}", show(high)),
+            (Some(low), None) => format!("≥ {}{after}", show(low)),
+            (Some(low), Some(high)) => format!("{} to {}{after}", show(low), show(high)),
+        }
     }
 
     fn scaled(self, factor: f64) -> Range {

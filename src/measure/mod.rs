@@ -3,6 +3,7 @@
 //! Samples are integer codes (`&[i32]`) or doubles; times are unwrapped board microseconds
 //! (`&[u64]`), never decreasing. Non-finite inputs are a caller's error unless a function's doc
 //! says otherwise. Intervals are two-sided 95 % unless stated.
+mod combine;
 mod reading;
 mod show;
 // statistics
@@ -32,5 +33,6 @@ pub mod trigger;
 pub mod curve;
 pub mod coupling;
 
+pub use combine::{difference, ratio};
 pub use reading::{Estimate, Measured, Reading, Shortage, Span};
-pub use show::{decimals, number, spaced};
+pub use show::{DASH, Words, decimals, number, spaced};

@@ -47,7 +47,56 @@ pub fn spaced(unit: Unit) -> String {
     }
 }
 
+/// Said where there is no figure.
+pub const DASH: &str = "–";
+
+/// A reading in words, ready to be laid out.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Words {
+    /// The value: "13.2".
+    pub value: String,
+    /// The unit: "counts"; empty for plain numbers.
+    pub unit: String,
+    /// The interval: "± 0.6", or "12.1 to 14.9" when it is lopsided; empty when there is none.
+    pub interval: String,
+}
+
+/// Largest difference of the two sides of an interval, as a share of its half-width, up to which it is
+/// written with ±.
+const EVEN: f64 = 0.2;
+
 impl Reading {
+    /// Value, unit and interval; digits go as far as the interval supports.
+    pub fn words(&self) -> Words {
+        let k = self.unit.shown_factor();
+        let (value, low, high) = (self.value * k, self.low * k, self.high * k);
+        let half = (high - low) / 2.0;
+        let decimals = self.decimals();
+        let interval = if !half.is_finite() || half <= 0.0 {
+            String::new()
+        } else if ((high - value) - (value - low)).abs() <= EVEN * half {
+            format!("±\u{a0}{}", number(half, decimals))
+        } else {
+            format!("{} to {}", number(low, decimals), number(high, decimals))
+        };
+        Words { value: number(value, decimals), unit: self.unit.symbol().to_owned(), interval }
+    }
+
+    /// One cell of a table whose head names the unit: "0.712 ± 0.021", "1.26, 0.85 to 2.41"; per cent
+    /// and degrees stand behind the figures.
+    pub fn cell(&self) -> String {
+        let words = self.words();
+        let sign = match self.unit {
+            Unit::Fraction | Unit::Degrees => spaced(self.unit),
+            _ => String::new(),
+        };
+        match words.interval.as_str() {
+            "" => format!("{}{sign}", words.value),
+            even if even.starts_with('±') => format!("{} {even}{sign}", words.value),
+            lopsided => format!("{}{sign}, {lopsided}", words.value),
+        }
+    }
+
     /// Decimals for value and interval alike.
     fn decimals(&self) -> usize {
         let k = self.unit.shown_factor();
@@ -99,6 +148,21 @@ mod tests {
         assert_eq!(reading(518.33, 517.1, 519.6, Unit::Counts).value_text(), "518.3\u{a0}counts");
         assert_eq!(reading(0.0412, 0.03, 0.05, Unit::Fraction).value_text(), "4.1\u{a0}%");
         assert_eq!(reading(-1.26, -1.5, -1.0, Unit::Degrees).value_text(), "\u{2212}1.26°");
+    }
+
+    #[test]
+    fn a_lopsided_interval_is_never_written_with_a_sign() {
+        let even = reading(518.3123, 517.7, 518.9, Unit::Counts);
+        assert_eq!(even.words().interval, "±\u{a0}0.6");
+        assert_eq!(even.cell(), "518.3 ±\u{a0}0.6");
+        let lopsided = reading(1.26, 0.85, 2.41, Unit::Millis);
+        assert_eq!(
+            (lopsided.words().interval.as_str(), lopsided.words().unit.as_str()),
+            ("0.9 to 2.4", "ms")
+        );
+        assert_eq!(lopsided.cell(), "1.3, 0.9 to 2.4");
+        assert_eq!(reading(0.041, 0.030, 0.0522, Unit::Fraction).cell(), "4.1 ±\u{a0}1.1\u{a0}%");
+        assert_eq!(reading(3.0, 3.0, 3.0, Unit::Number).cell(), "3");
     }
 
     #[test]

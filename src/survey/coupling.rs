@@ -235,6 +235,7 @@ pub(super) fn common(source: Source, half: Half) -> Common {
         .collect();
     match coupling::common_mode(&channels) {
         Ok(found) => Common {
+            half,
             correlation: Ok(found.correlation.over(source.span_of(rest), Unit::Number)),
             rms: Some(found.rms),
             cause: found.cause,
@@ -243,10 +244,10 @@ pub(super) fn common(source: Source, half: Half) -> Common {
             let what = format!("channels of the {} half at rest", half.key());
             let advice = "send both axes and the trigger of the half";
             let correlation = Err(short(&what, channels.len(), 3, advice));
-            Common { correlation, rms: None, cause: CommonCause::Undecided }
+            Common { half, correlation, rms: None, cause: CommonCause::Undecided }
         }
         Err(shortage) => {
-            Common { correlation: Err(shortage), rms: None, cause: CommonCause::Undecided }
+            Common { half, correlation: Err(shortage), rms: None, cause: CommonCause::Undecided }
         }
     }
 }

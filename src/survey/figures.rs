@@ -8,44 +8,52 @@ use crate::measure::{Measured, Reading, Shortage};
 use crate::rig::{AxisId, Half};
 use crate::session::Drive;
 
-use super::RollCall;
+use super::catalogue::{Figure, Judge, figures};
+use super::{Code, RollCall, scaled};
 
-/// Health of the stream.
-#[derive(Clone, Debug)]
-pub struct StreamFigures {
-    /// Frames a second, from the board's clock where sent.
-    pub rate_hz: Measured,
-    /// Interval between frames, µs: median with its interval.
-    pub interval_median_us: Measured,
-    /// 1st percentile of the interval, µs.
-    pub interval_p01_us: Measured,
-    /// 95th percentile of the interval, µs.
-    pub interval_p95_us: Measured,
-    /// 99th percentile of the interval, µs.
-    pub interval_p99_us: Measured,
-    /// Longest interval, µs.
-    pub interval_max_us: Measured,
-    /// Frames that should have come and did not.
-    pub lost: Measured<u64>,
-    /// Lines damaged on the way.
-    pub malformed: u64,
-    /// Lines never meant as frames.
-    pub foreign: u64,
-    /// Runs of lost frames: single losses or bursts.
-    pub loss_runs: LossRuns,
-    /// Frames seen twice.
-    pub duplicated: u64,
-    /// Restarts of the board.
-    pub resets: u64,
-    /// Board clock against host clock, ppm.
-    pub clock_ppm: Measured,
-    /// Interarrival jitter (RFC 3550): arrival at the host against the board's clock, µs.
-    pub jitter_us: Measured,
-    /// Share of stale tuples by half (left, right).
-    pub stale: [Measured; 2],
-    /// How much later the right half shows the same motion than the left, ms; needs both strapped
-    /// together.
-    pub half_skew_ms: Measured,
+figures! {
+    /// Health of the stream.
+    pub struct StreamFigures {
+        /// Frames a second, from the board's clock where sent.
+        rate_hz: Measured => "/source.rate_hz", "rate", Hertz, One, [Sheet Asked],
+            Judge::by(|l| &l.rate_hz, Code::SlowLoop, |s: &StreamFigures, _, _| s.rate_hz.clone().ok()).nuisance();
+        /// Interval between frames: median with its interval.
+        interval_median_us: Measured => "interval_us.median", "median interval", Micros, One, [Summary Sheet Asked];
+        /// 1st percentile of the interval between frames.
+        interval_p01_us: Measured => "interval_us.p01", "1st percentile", Micros, One, [Summary Sheet];
+        /// 95th percentile of the interval between frames.
+        interval_p95_us: Measured => "interval_us.p95", "95th percentile", Micros, One, [Sheet];
+        /// 99th percentile of the interval between frames; its limit is a multiple of the median.
+        interval_p99_us: Measured => "interval_us.p99", "99th percentile", Micros, One, [Summary Sheet],
+            Judge::by(|l| &l.interval_ratio, Code::SlowLoop, scaled::interval_ratio);
+        /// Longest interval between frames.
+        interval_max_us: Measured => "interval_us.max", "longest", Micros, One, [Summary Sheet];
+        /// Frames that should have come and did not; the limit is a share of those that should have come.
+        lost: Measured<u64> => "lost", "lost", Number, One, [Summary Asked],
+            Judge::by(|l| &l.loss_share, Code::LinkLoss, scaled::loss_share);
+        /// Lines damaged on the way.
+        malformed: u64 => "malformed", "malformed", Number, One, [Summary];
+        /// Lines never meant as frames.
+        foreign: u64;
+        /// Runs of lost frames: single losses or bursts.
+        loss_runs: LossRuns;
+        /// Frames seen twice.
+        duplicated: u64 => "duplicated", "duplicated", Number, One, [Summary];
+        /// Restarts of the board: counter and clock begin again.
+        resets: u64 => "resets", "resets", Number, One, [Summary],
+            Judge::by(|l| &l.resets, Code::BoardReset, scaled::resets);
+        /// Board clock against host clock: their ratio less one.
+        clock_ppm: Measured => "clock_ppm", "clock against the host", Ppm, One, [Summary Sheet Asked];
+        /// Interarrival jitter (RFC 3550): arrival at the host against the board's clock.
+        jitter_us: Measured => "jitter_us", "jitter of arrival", Micros, One, [Summary Sheet];
+        /// Share of repeated tuples of a half beyond what its noise and speed explain.
+        stale: [Measured; 2] => "stale", "stale share", Fraction, Halves, [Summary Sheet Asked],
+            Judge::by(|l| &l.stale_share, Code::StaleHalf, |s, k, _| s.stale[k.min(1)].clone().ok());
+        /// How much later the right half shows the same motion than the left; needs both strapped
+        /// together.
+        half_skew_ms: Measured => "half_skew_ms", "right half behind the left", Millis, One, [Summary Sheet];
+    }
+    also {}
 }
 
 /// One line of a noise spectrum.
@@ -68,48 +76,53 @@ pub struct Density {
     pub counts2_per_hz: Vec<f64>,
 }
 
-/// What the quiet rests and the rolls say of one axis.
-#[derive(Clone, Debug)]
-pub struct AxisFigures {
-    /// Which.
-    pub axis: AxisId,
-    /// Level of the quiet rest, counts.
-    pub rest: Measured,
-    /// RMS noise without quantisation, lines and drift, counts.
-    pub noise_rms: Measured,
-    /// Peak-to-peak noise over the rest, counts (n says over how many samples).
-    pub noise_pp: Measured,
-    /// log2(full scale / 6.6 σ), bits.
-    pub noise_free_bits: Measured,
-    /// log2(full scale / σ), bits.
-    pub effective_bits: Measured,
-    /// Steps of travel that a person can place apart: mean travel to a side (a trigger's whole
-    /// travel) over 6.6 σ.
-    pub noise_free_steps: Measured,
-    /// Lines found, strongest first.
-    pub lines: Vec<SpectrumLine>,
-    /// Density for the picture.
-    pub density: Density,
-    /// Drift of the rest level, counts a minute.
-    pub drift_per_min: Measured,
-    /// The same while only its own part is left alone, from all stays of 8 s; n = levels of a second.
-    pub idle_drift_per_min: Measured,
-    /// How far the rest level goes until warm, counts; needs rests over minutes.
-    pub warm_up_rise: Measured,
-    /// Time constant of that, s.
-    pub warm_up_tau_s: Measured,
-    /// Allan deviation of the longest rest, counts, at 1, 2, 4, … samples; empty without a rest.
-    pub allan: Vec<AllanPoint>,
-    /// Codes that are wide or missing: steps of the converter, as slow sweeps show them.
-    pub odd_codes: Measured<Vec<OddCode>>,
-    /// Per-turn lower reach, counts.
-    pub low: Measured,
-    /// Per-turn upper reach, counts.
-    pub high: Measured,
-    /// Share of roll samples within one count of the extreme code.
-    pub clipped: Measured,
-    /// Centre from the releases, counts.
-    pub centre: Measured,
+figures! {
+    /// What the quiet rests and the rolls say of one axis.
+    pub struct AxisFigures {
+        /// Which.
+        axis: AxisId;
+        /// Level of the quiet rest.
+        rest: Measured => "rest", "rest", Counts, One, [Summary Sheet Asked];
+        /// RMS noise without quantisation, lines and drift.
+        noise_rms: Measured => "noise_rms", "noise rms", Counts, One, [Summary Sheet Asked],
+            Judge::by(|l| &l.noise_rms_counts, Code::NoisyInput, |a, _, _| a.noise_rms.clone().ok());
+        /// Peak-to-peak noise over the rest (n says over how many samples).
+        noise_pp: Measured => "noise_pp", "pk-pk", Counts, One, [Summary Sheet Asked];
+        /// Bits whose codes noise does not move: log2(full scale / 6.6 σ).
+        noise_free_bits: Measured => "noise_free_bits", "noise-free bits", Bits, One, [Sheet];
+        /// Bits by the noise at rest: log2(full scale / σ).
+        effective_bits: Measured => "effective_bits", "effective bits", Bits, One, [Summary Sheet];
+        /// Steps of travel that a person can place apart: mean travel to a side (a trigger's whole
+        /// travel) over 6.6 σ.
+        noise_free_steps: Measured => "noise_free_steps", "noise-free steps", Number, One, [Summary Sheet];
+        /// Lines found, strongest first.
+        lines: Vec<SpectrumLine>;
+        /// Density for the picture.
+        density: Density;
+        /// Drift of the rest level.
+        drift_per_min: Measured => "drift_per_min", "drift a minute", CountsPerMinute, One, [Summary Sheet Asked];
+        /// The same while only its own part is left alone, from all stays of 8 s; n = levels of a second.
+        idle_drift_per_min: Measured;
+        /// How far the rest level goes until warm; needs rests over minutes.
+        warm_up_rise: Measured => "warm_up.rise", "warm-up", Counts, One, [Summary Sheet];
+        /// Time constant of the warm-up.
+        warm_up_tau_s: Measured => "warm_up.tau_s", "warm-up time constant", Seconds, One, [Sheet];
+        /// Allan deviation of the longest rest, counts, at 1, 2, 4, … samples; empty without a rest.
+        allan: Vec<AllanPoint>;
+        /// Codes that are wide or missing: steps of the converter, as slow sweeps show them.
+        odd_codes: Measured<Vec<OddCode>>;
+        /// Per-turn lower reach; its limit is the clearance to the converter's lower rail.
+        low: Measured => "low", "low end", Counts, One, [Summary Sheet AskedOfSticks],
+            Judge::by(|l| &l.clearance_counts, Code::Saturated, scaled::clearance_below);
+        /// Per-turn upper reach; its limit is the clearance to the converter's upper rail.
+        high: Measured => "high", "high end", Counts, One, [Summary Sheet AskedOfSticks],
+            Judge::by(|l| &l.clearance_counts, Code::Saturated, scaled::clearance_above);
+        /// Share of roll samples within one count of the extreme code.
+        clipped: Measured => "clipped", "clipped share", Fraction, One, [Sheet AskedOfSticks];
+        /// Centre from the releases.
+        centre: Measured => "centre", "centre", Counts, One, [Summary Sheet AskedOfSticks];
+    }
+    also {}
 }
 
 /// One release: where the stick came to rest and the push that it came from.
@@ -134,115 +147,149 @@ pub struct Profile {
     pub raw_counts: Vec<f64>,
 }
 
-/// What releases and rolls say of one stick.
-#[derive(Clone, Debug)]
-pub struct StickFigures {
-    /// Which.
-    pub half: Half,
-    /// Centre x and y, counts.
-    pub centre: [Measured; 2],
-    /// The releases behind it.
-    pub releases: Vec<ReleaseRest>,
-    /// RMS distance of the rests from their centre, counts.
-    pub scatter: Measured,
-    /// |mean after + − mean after −| by axis, counts.
-    pub hysteresis: [Measured; 2],
-    /// Per-turn outward reach: mean radius of the raw profile, counts.
-    pub outer_reach: Measured,
-    /// RONt (least squares) over mean radius after per-side scaling.
-    pub roundness: Measured,
-    /// Minimum-zone roundness over mean radius, same profile.
-    pub mzci: Measured,
-    /// Departure of the axes from 90°, degrees; assumes a round gate.
-    pub orthogonality_deg: Measured,
-    /// Rotation, degrees; only from gate corners or prompted pushes.
-    pub rotation_deg: Measured,
-    /// Share of the 72 sectors seen at least twice.
-    pub coverage: Measured,
-    /// Reach by direction.
-    pub profile: Profile,
-    /// Class of the gate by its form.
-    pub shape: Measured<GateShape>,
-    /// Directions in which the reach falls short of that form.
-    pub deficits: Vec<Deficit>,
-    /// Largest difference of reach between clockwise and counter-clockwise turns, share of the mean.
-    pub direction_difference: Measured,
-    /// Swing beyond the rest after a let-go, share of the way home.
-    pub overshoot: Measured,
-    /// From the let-go to within 2 % of the way for good, ms.
-    pub settling_ms: Measured,
-    /// Shift of x and y while the stick's own switch is pressed, counts.
-    pub press_shift: [Measured; 2],
+figures! {
+    /// What releases and rolls say of one stick.
+    pub struct StickFigures {
+        /// Which.
+        half: Half;
+        /// Centre from the releases, by axis.
+        centre: [Measured; 2] => "centre", "centre", Counts, Axes, [Sheet Station];
+        /// The releases behind it.
+        releases: Vec<ReleaseRest>;
+        /// Rest scatter: RMS distance of the rests from their centre.
+        scatter: Measured => "scatter", "rest scatter", Counts, One, [Summary Sheet Station Asked];
+        /// Hysteresis at the centre: |mean after + − mean after −| by axis; its limit is a share of travel.
+        hysteresis: [Measured; 2] => "hysteresis", "hysteresis", Counts, Axes, [Sheet Station Asked],
+            Judge::by(|l| &l.hysteresis_share, Code::StickyReturn, scaled::hysteresis);
+        /// Per-turn outward reach: mean radius of the raw profile.
+        outer_reach: Measured => "outer_reach", "reach", Counts, One, [Summary Sheet Station Asked];
+        /// Roundness deviation RONt (least squares) over mean radius after per-side scaling.
+        roundness: Measured => "roundness", "roundness", Fraction, One, [Summary Sheet Station Asked],
+            Judge::by(|l| &l.roundness, Code::GateDefect, scaled::roundness);
+        /// Minimum-zone roundness over mean radius, same profile.
+        mzci: Measured => "mzci", "minimum zone", Fraction, One, [Sheet];
+        /// Departure of the axes from a right angle; takes the gate to be round.
+        orthogonality_deg: Measured => "orthogonality_deg", "axes off 90°", Degrees, One, [Summary Sheet Station Asked],
+            Judge::by(|l| &l.orthogonality_deg, Code::SkewedAxes, |s, _, _| s.orthogonality_deg.clone().ok());
+        /// Rotation in its seat; only from gate corners or prompted pushes.
+        rotation_deg: Measured => "rotation_deg", "rotation", Degrees, One, [Summary Sheet Station Asked];
+        /// Share of the 72 sectors of 5° seen at least twice.
+        coverage: Measured => "coverage", "coverage", Fraction, One, [Summary Sheet Asked];
+        /// Reach by direction.
+        profile: Profile;
+        /// Class of the gate by its form.
+        shape: Measured<GateShape>;
+        /// Directions in which the reach falls short of that form.
+        deficits: Vec<Deficit>;
+        /// Turning difference: largest difference of reach between clockwise and counter-clockwise
+        /// turns, share of the mean.
+        direction_difference: Measured => "direction_difference", "turning difference", Fraction, One, [Summary Sheet];
+        /// Overshoot: swing beyond the rest after a let-go, share of the way home.
+        overshoot: Measured => "overshoot", "overshoot", Fraction, One, [Summary Sheet],
+            Judge::by(|l| &l.overshoot_share, Code::ReleaseOvershoot, |s: &StickFigures, _, _| s.overshoot.clone().ok())
+                .nuisance();
+        /// Settling time: from the let-go to within 2 % of the way for good.
+        settling_ms: Measured => "settling_ms", "settling time", Millis, One, [Summary Sheet];
+        /// Shift of x and y while the stick's own switch is pressed; its limit is a share of travel.
+        press_shift: [Measured; 2] => "press_shift", "press shift", Counts, Axes, [Summary Sheet],
+            Judge::by(|l| &l.press_shift_share, Code::PressShift, scaled::press_shift).nuisance();
+    }
+    also {
+        " Releases that came to rest and were used.", |s: &StickFigures, _| Figure::Count(Ok(s.releases.len() as u64))
+            => "releases", "releases", Number, [Summary];
+    }
 }
 
-/// What pulls say of one trigger.
-#[derive(Clone, Debug)]
-pub struct TriggerFigures {
-    /// Which.
-    pub half: Half,
-    /// Released level, counts.
-    pub rest: Measured,
-    /// Fully pulled level, counts.
-    pub full: Measured,
-    /// Standard deviation of the released levels, counts.
-    pub rest_scatter: Measured,
-    /// Largest reversal during a one-way pull, counts.
-    pub reversal: Measured,
-    /// Up against down at equal time, counts.
-    pub hysteresis: Measured,
-    /// Down − up at 25, 50 and 75 % of the time of a stroke, counts toward full.
-    pub hysteresis_at: [Measured; 3],
-    /// Standard deviation of the fully pulled levels, counts.
-    pub full_scatter: Measured,
-    /// Share of a slow pull's time at the full end.
-    pub end_plateau: Measured,
-    /// The reading falls when the trigger is pulled; `None` without pulls.
-    pub rests_high: Option<bool>,
-    /// Number of pulls seen.
-    pub pulls: usize,
+figures! {
+    /// What pulls say of one trigger.
+    pub struct TriggerFigures {
+        /// Which.
+        half: Half;
+        /// Level while it is released.
+        rest: Measured => "rest", "rest", Counts, One, [Summary Sheet Station Asked];
+        /// Level while it is fully pulled.
+        full: Measured => "full", "full", Counts, One, [Summary Sheet Station Asked];
+        /// Rest scatter: standard deviation of the released levels; its limit is a share of the span.
+        rest_scatter: Measured => "rest_scatter", "rest scatter", Counts, One, [Summary Sheet Station Asked],
+            Judge::by(|l| &l.trigger_scatter_share, Code::StickyReturn, scaled::trigger_scatter);
+        /// Largest reversal during a one-way pull.
+        reversal: Measured => "reversal", "reversal", Counts, One, [Summary Sheet Station Asked],
+            Judge::by(|l| &l.trigger_reversal_counts, Code::NonMonotonic, scaled::reversal);
+        /// Hysteresis: up against down at equal time; its limit is a share of the span.
+        hysteresis: Measured => "hysteresis", "hysteresis", Counts, One, [Summary Sheet Station Asked],
+            Judge::by(|l| &l.trigger_hysteresis_share, Code::StickyReturn, scaled::trigger_hysteresis);
+        /// Hysteresis at 25, 50 and 75 % of the time of a stroke: down less up, toward full.
+        hysteresis_at: [Measured; 3] => "hysteresis_at", "hysteresis", Counts, Quarters, [Sheet];
+        /// Standard deviation of the fully pulled levels.
+        full_scatter: Measured => "full_scatter", "full scatter", Counts, One, [Sheet];
+        /// Share of a slow pull's time at the full end.
+        end_plateau: Measured => "end_plateau", "time at full", Fraction, One, [Sheet];
+        /// The reading falls when the trigger is pulled; not known without pulls.
+        rests_high: Option<bool> => "rests_high", "rests high", Number, One, [];
+        /// Pulls seen.
+        pulls: usize => "pulls", "pulls", Number, One, [Summary Station];
+    }
+    also {}
 }
 
-/// What presses say of one button.
-#[derive(Clone, Debug)]
-pub struct ButtonFigures {
-    /// Bit number.
-    pub index: u8,
-    /// Presses seen.
-    pub presses: usize,
-    /// Typical press bounce as sampled, ms; 0 = nothing seen in between (print "< 2T").
-    pub bounce_press_ms: Measured,
-    /// Upper bound: largest seen + 2T, ms.
-    pub bounce_press_max_ms: Measured,
-    /// Typical release bounce as sampled, ms.
-    pub bounce_release_ms: Measured,
-    /// Upper bound: largest seen + 2T, ms.
-    pub bounce_release_max_ms: Measured,
-    /// Closures within 80 ms after a release episode ended.
-    pub doubles: usize,
-    /// The same as a share of the releases, with its exact binomial interval.
-    pub double_share: Measured,
-    /// Openings while held that ended within the settle time.
-    pub dropouts: usize,
-    /// Short closures while released.
-    pub closures: usize,
-    /// One-row changes taken for damage on the line.
-    pub blips: usize,
-    /// Changes an hour while released that belong to no press.
-    pub idle_edges_per_hour: Measured,
-    /// Most changes in one press and in one release, as sampled.
-    pub edges_max: [Measured<usize>; 2],
-    /// Longest stretch at the old level within a press and within a release, ms as sampled.
-    pub longest_wrong_ms: [Measured; 2],
-    /// Proposed lock-out after an eager press, ms.
-    pub press_window_ms: Measured,
-    /// Proposed time that a release must hold, ms.
-    pub release_window_ms: Measured,
-    /// Proposed debounce window, ms.
-    pub window_ms: Measured,
-    /// The line that never changed is held closed.
-    pub stuck: bool,
-    /// Where its bounce was looked at: the frames, or the firmware's own log of changes.
-    pub looked: Looked,
+figures! {
+    /// What presses say of one button.
+    pub struct ButtonFigures {
+        /// Bit number.
+        index: u8;
+        /// Presses seen.
+        presses: usize => "presses", "presses", Number, One, [Summary Sheet Station];
+        /// Typical press bounce as sampled: first to last change; nothing seen in between is shorter
+        /// than two looks.
+        bounce_press_ms: Measured;
+        /// Upper bound of the press bounce: largest seen + 2T.
+        bounce_press_max_ms: Measured => "bounce_press_max_ms", "press bounce at most", Millis, One, [Summary Sheet Station],
+            Judge::by(|l| &l.bounce_ms, Code::Chatter, |b, _, _| scaled::bounce(b, &b.bounce_press_max_ms));
+        /// Typical release bounce as sampled: first to last change.
+        bounce_release_ms: Measured;
+        /// Upper bound of the release bounce: largest seen + 2T.
+        bounce_release_max_ms: Measured => "bounce_release_max_ms", "release bounce at most", Millis, One, [Summary Sheet Station],
+            Judge::by(|l| &l.bounce_ms, Code::Chatter, |b, _, _| scaled::bounce(b, &b.bounce_release_max_ms));
+        /// Closures within 80 ms after a release episode ended.
+        doubles: usize => "doubles", "doubles", Number, One, [Summary Sheet Station];
+        /// The same as a share of the releases, with its exact binomial interval.
+        double_share: Measured => "double_share", "double share", Fraction, One, [Sheet],
+            Judge::by(|l| &l.double_share, Code::DoubleFire, scaled::doubles);
+        /// Openings while held that ended within the settle time.
+        dropouts: usize => "dropouts", "dropouts", Number, One, [Sheet];
+        /// Short closures while released.
+        closures: usize => "closures", "closures", Number, One, [Sheet];
+        /// One-row changes taken for damage on the line.
+        blips: usize => "blips", "blips", Number, One, [Sheet];
+        /// Changes an hour while released that belong to no press.
+        idle_edges_per_hour: Measured => "idle_edges_per_hour", "idle edges an hour", Number, One, [Sheet];
+        /// Most changes in one press and in one release, as sampled.
+        edges_max: [Measured<usize>; 2] => "edges_max", "most edges", Number, Edges, [Sheet];
+        /// Longest stretch at the old level within a press and within a release, as sampled.
+        longest_wrong_ms: [Measured; 2] => "longest_wrong_ms", "longest at the old level", Millis, Edges, [Sheet];
+        /// Proposed lock-out after an eager press.
+        press_window_ms: Measured => "press_window_ms", "press window", Millis, One, [Sheet];
+        /// Proposed time that a release must hold.
+        release_window_ms: Measured => "release_window_ms", "release window", Millis, One, [Sheet];
+        /// Proposed debounce window: the larger of both.
+        window_ms: Measured => "window_ms", "debounce window", Millis, One, [Summary Sheet Station Asked];
+        /// The line that never changed is held closed.
+        stuck: bool => "stuck", "held closed", Number, One, [];
+        /// Where its bounce was looked at: the frames, or the firmware's own log of changes.
+        looked: Looked;
+    }
+    also {
+        " Typical press bounce as sampled: first to last change; nothing in between is shorter than 2T.",
+        |b: &ButtonFigures, _| Figure::Sampled(&b.bounce_press_ms, 2.0 * b.looked.every_ms)
+            => "bounce_press_ms", "press bounce", Millis, [Summary Sheet Station Asked];
+        " Typical release bounce as sampled: first to last change; nothing in between is shorter than 2T.",
+        |b: &ButtonFigures, _| Figure::Sampled(&b.bounce_release_ms, 2.0 * b.looked.every_ms)
+            => "bounce_release_ms", "release bounce", Millis, [Summary Sheet Station Asked];
+        " Interval T between two looks at the contact.", |b: &ButtonFigures, _| Figure::Number(Some(b.looked.every_ms))
+            => "looked_every_ms", "looked at every", Millis, [Sheet];
+        " Looked at by the firmware's own log of changes, not by the frames.", |b: &ButtonFigures, _| Figure::Flag(Some(b.looked.by_log))
+            => "by_edge_log", "by the edge log", Number, [];
+    }
 }
 
 /// How closely a contact was looked at.
@@ -254,45 +301,54 @@ pub struct Looked {
     pub by_log: bool,
 }
 
-/// An axis at home while the board drives a motor or a light.
-#[derive(Clone, Debug)]
-pub struct Driven {
-    /// The axis.
-    pub axis: AxisId,
-    /// What was driven.
-    pub by: Drive,
-    /// Shift of the reading at the largest drive seen, counts.
-    pub shift: Measured,
-    /// Noise at the largest drive over noise without.
-    pub noise_ratio: Measured,
-    /// Largest drive seen, in the board's own unit; `None` where the figures are short.
-    pub largest: Option<f64>,
+figures! {
+    /// An axis at home while the board drives a motor or a light.
+    pub struct Driven {
+        /// The axis.
+        axis: AxisId;
+        /// What was driven.
+        by: Drive;
+        /// Shift of the reading at the largest drive seen.
+        shift: Measured => "shift", "shift", Counts, One, [Summary Sheet];
+        /// Noise at the largest drive over noise without.
+        noise_ratio: Measured => "noise_ratio", "noise ratio", Number, One, [Summary Sheet],
+            Judge::by(|l| &l.driven_noise_ratio, Code::PwmCoupling, |d, _, _| d.noise_ratio.clone().ok());
+        /// Largest drive seen, in the board's own unit; nothing where the figures are short.
+        largest: Option<f64> => "largest", "up to", Number, One, [Summary Sheet];
+    }
+    also {}
 }
 
-/// An axis at home while another one moves.
-#[derive(Clone, Debug)]
-pub struct Followed {
-    /// The axis that is left alone.
-    pub axis: AxisId,
-    /// The axis that moves: the one scanned before it, or a trigger.
-    pub by: AxisId,
-    /// It is the one scanned before.
-    pub scanned_before: bool,
-    /// Counts of the axis a count of the other, as a share.
-    pub share: Measured,
-    /// Correlation of the two, −1 to 1.
-    pub correlation: Measured,
+figures! {
+    /// An axis at home while another one moves.
+    pub struct Followed {
+        /// The axis that is left alone.
+        axis: AxisId;
+        /// The axis that moves: the one scanned before it, or a trigger.
+        by: AxisId;
+        /// It is the one scanned before.
+        scanned_before: bool => "scanned_before", "scanned before", Number, One, [];
+        /// Counts of the axis a count of the other, as a share.
+        share: Measured => "share", "share", Fraction, One, [Sheet];
+        /// Correlation of the two, −1 to 1.
+        correlation: Measured => "correlation", "correlation", Number, One, [Sheet];
+    }
+    also {}
 }
 
-/// Motion that the channels of a half share at rest.
-#[derive(Clone, Debug)]
-pub struct Common {
-    /// Mean correlation of the pairs.
-    pub correlation: Measured,
-    /// RMS of the shared motion, counts; `None` where the figure is short.
-    pub rms: Option<f64>,
-    /// In proportion to the reading or not.
-    pub cause: CommonCause,
+figures! {
+    /// Motion that the channels of a half share at rest.
+    pub struct Common {
+        /// Which half.
+        half: Half;
+        /// Mean correlation of the pairs.
+        correlation: Measured => "correlation", "correlation", Number, One, [Sheet];
+        /// RMS of the shared motion, counts; nothing where the figure is short.
+        rms: Option<f64> => "rms", "shared motion", Counts, One, [Sheet];
+        /// In proportion to the reading or not.
+        cause: CommonCause;
+    }
+    also {}
 }
 
 /// Everything that a session says.

@@ -4,13 +4,16 @@
 //! Figures that the data do not support are a [`Shortage`](crate::measure::Shortage), never a zero.
 mod axes;
 mod buttons;
+pub mod catalogue;
 mod channels;
 mod code;
 mod coupling;
 mod figures;
 mod long;
 mod returns;
+mod parts;
 mod roll_call;
+mod scaled;
 mod station;
 mod sticks;
 mod stream;

@@ -9,6 +9,7 @@ mod image;
 mod options;
 mod response;
 mod solve;
+mod solved;
 
 pub use constants::{
     AxisSource, AxisTrim, ButtonSource, ButtonTrim, FORMAT, FULL_OUTPUT, Matrix2, Refusal,

@@ -16,7 +16,7 @@ const MAY_USE: &[(&str, &str)] = &[
     ("session", "units rig wire work"),
     ("segment", "units rig session measure"),
     ("measure", "units"),
-    ("survey", "units rig session segment measure"),
+    ("survey", "units rig limits session segment measure"),
     ("findings", "units rig limits session segment measure survey"),
     ("trim", "units rig segment measure survey"),
     ("proof", "units rig limits wire session segment measure survey findings trim"),

@@ -21,6 +21,8 @@
 //! coupling      driven[{axis by shift noise_ratio largest}]
 //!               followed[{axis by scanned_before share correlation}]
 //!               common{left right}{correlation rms cause}
+//! judgements    path of a figure with a limit → {judgement: good | missed | undecided, more}: more = about
+//!               how many more items decide it
 //! intervals     path of a figure → [low, high, n, t0_us, t1_us]; elements of pairs are .0 and .1
 //! findings      [{code where severity evidence remedy caution}]
 //! trim          the constants, every field
@@ -33,60 +35,106 @@
 //! key. Levels are raw converter counts, shares are of one, times are unwrapped board time.
 use serde_json::{Map, Value, json};
 
-use super::parts::{allan, deficits, loss_runs, odd_codes, shape};
+use super::parts::{self, allan, deficits, loss_runs, odd_codes, shape};
 use crate::emit::Report;
-use crate::measure::{Measured, Reading};
-use crate::rig::{AxisId, Half};
-use crate::survey::{AxisFigures, ButtonFigures, StickFigures, StreamFigures, TriggerFigures};
-use crate::trim::{Solution, ZonePlace};
+use crate::survey::catalogue::{Entry, Figure, Judgement};
 
 /// The whole document, indented, with a line feed at its end. Same input, same bytes.
 pub fn solve_json(report: &Report<'_>) -> String {
     let (survey, solution) = (report.survey, report.solution);
-    let mut figures = Figures::default();
-    let axes = survey
-        .axes
-        .iter()
-        .map(|axis| (axis.axis.key().to_owned(), figures.axis(axis, solution)))
-        .collect::<Map<_, _>>();
-    let sticks = survey
-        .sticks
-        .iter()
-        .map(|stick| (stick.half.key().to_owned(), figures.stick(stick, solution)))
-        .collect::<Map<_, _>>();
-    let triggers = survey
-        .triggers
-        .iter()
-        .map(|t| (t.half.trigger().key().to_owned(), figures.trigger(t, solution)))
-        .collect::<Map<_, _>>();
-    let buttons = survey
-        .buttons
-        .iter()
-        .map(|button| (format!("b{}", button.index), figures.button(button)))
-        .collect::<Map<_, _>>();
-    let source = json!({
-        "file": report.facts.source,
-        "frames": survey.frames,
-        "duration_s": survey.duration_s,
-        "rate_hz": figures.take("source.rate_hz", &survey.stream.rate_hz),
-    });
-    let stream = figures.stream(&survey.stream);
-    let coupling = figures.coupling(survey);
-    let document = json!({
+    let mut document = json!({
         "format": 1,
-        "source": source,
-        "stream": stream,
-        "axes": axes,
-        "sticks": sticks,
-        "triggers": triggers,
-        "buttons": buttons,
-        "intervals": figures.intervals,
+        "source": {
+            "file": report.facts.source,
+            "frames": survey.frames,
+            "duration_s": survey.duration_s,
+        },
+        "stream": {},
+        "axes": {},
+        "sticks": {},
+        "triggers": {},
+        "buttons": {},
+        "intervals": {},
+        "judgements": {},
         "findings": findings(report),
         "trim": serde_json::to_value(&solution.trim).unwrap_or(Value::Null),
         "mapping": super::mapping::mapping(&solution.trim),
-        "coupling": coupling,
+        "coupling": parts::coupling(survey),
     });
+    let (mut intervals, mut judgements) = (Map::new(), Map::new());
+    for entry in report.entries() {
+        put(&mut document, &entry.path, value(&entry));
+        // Ends that are not finite become null in JSON.
+        if let Some(r) = entry.figure.reading().filter(|r| r.value.is_finite()) {
+            let interval = json!([r.low, r.high, r.n, r.span.start_us, r.span.end_us]);
+            intervals.insert(entry.path.clone(), interval);
+        }
+        if let Some(judged) = &entry.judged {
+            judgements.insert(entry.path, judgement(judged.judgement));
+        }
+    }
+    document["intervals"] = Value::Object(intervals);
+    document["judgements"] = Value::Object(judgements);
+    by_hand(report, &mut document);
     format!("{document:#}\n")
+}
+
+fn judgement(judgement: Judgement) -> Value {
+    match judgement {
+        Judgement::Undecided { more } => json!({"judgement": judgement.key(), "more": more}),
+        Judgement::Good | Judgement::Missed(_) => json!({"judgement": judgement.key()}),
+    }
+}
+
+/// A figure that the data do not support is null, never 0.
+fn value(entry: &Entry<'_>) -> Value {
+    match entry.figure {
+        Figure::Count(count) => count.ok().into(),
+        Figure::Flag(flag) => flag.into(),
+        Figure::Code(code) => code.into(),
+        other => other.value().filter(|v| v.is_finite()).into(),
+    }
+}
+
+/// Puts a value at a path; a step of digits is an index into a list.
+fn put(document: &mut Value, path: &str, value: Value) {
+    let mut at = document;
+    for step in path.split('.') {
+        let index = step.parse::<usize>().ok().filter(|_| !at.is_object());
+        if at.is_null() {
+            *at = if index.is_some() { json!([]) } else { json!({}) };
+        }
+        at = match (at, index) {
+            (Value::Array(list), Some(index)) => {
+                while list.len() <= index {
+                    list.push(Value::Null);
+                }
+                &mut list[index]
+            }
+            (Value::Object(map), _) => map.entry(step).or_insert(Value::Null),
+            // Two rows cannot want one place: a test of the catalogue holds that.
+            _ => return,
+        };
+    }
+    *at = value;
+}
+
+/// What is no figure: lists, classes.
+fn by_hand(report: &Report<'_>, document: &mut Value) {
+    let survey = report.survey;
+    document["stream"]["loss_runs"] = loss_runs(&survey.stream);
+    for a in &survey.axes {
+        let axis = &mut document["axes"][a.axis.key()];
+        let lines = a.lines.iter().map(|l| json!({"hz": l.hz, "amplitude": l.amplitude}));
+        axis["lines"] = lines.collect();
+        axis["allan"] = a.allan.iter().map(allan).collect();
+        axis["odd_codes"] = a.odd_codes.as_ref().ok().map(|codes| odd_codes(codes)).into();
+    }
+    for s in &survey.sticks {
+        let stick = &mut document["sticks"][s.half.key()];
+        stick["shape"] = s.shape.as_ref().ok().map(shape).into();
+        stick["deficits"] = s.shape.as_ref().ok().map(|_| deficits(&s.deficits)).into();
+    }
 }
 
 fn findings(report: &Report<'_>) -> Vec<Value> {
@@ -104,172 +152,6 @@ fn findings(report: &Report<'_>) -> Vec<Value> {
             })
         })
         .collect()
-}
-
-/// Gathers the intervals while the figures are written.
-#[derive(Default)]
-pub(super) struct Figures {
-    intervals: Map<String, Value>,
-}
-
-impl Figures {
-    /// The value of a figure or null; its interval goes to the map under `path`.
-    pub(super) fn take(&mut self, path: &str, figure: &Measured<Reading>) -> Value {
-        let Ok(r) = figure else { return Value::Null };
-        if !r.value.is_finite() {
-            return Value::Null;
-        }
-        // Ends that are not finite become null in JSON.
-        let interval = json!([r.low, r.high, r.n, r.span.start_us, r.span.end_us]);
-        self.intervals.insert(path.to_owned(), interval);
-        json!(r.value)
-    }
-
-    fn pair(&mut self, path: &str, figures: &[Measured; 2]) -> Value {
-        let [x, y] = figures;
-        json!([self.take(&format!("{path}.0"), x), self.take(&format!("{path}.1"), y)])
-    }
-
-    fn stream(&mut self, s: &StreamFigures) -> Value {
-        json!({
-            "lost": s.lost.as_ref().ok(),
-            "malformed": s.malformed,
-            "duplicated": s.duplicated,
-            "resets": s.resets,
-            "interval_us": {
-                "median": self.take("stream.interval_us.median", &s.interval_median_us),
-                "p01": self.take("stream.interval_us.p01", &s.interval_p01_us),
-                "p99": self.take("stream.interval_us.p99", &s.interval_p99_us),
-                "max": self.take("stream.interval_us.max", &s.interval_max_us),
-                "p95": self.take("stream.interval_us.p95", &s.interval_p95_us),
-            },
-            "clock_ppm": self.take("stream.clock_ppm", &s.clock_ppm),
-            "stale": {
-                "left": self.take("stream.stale.left", &s.stale[Half::Left as usize]),
-                "right": self.take("stream.stale.right", &s.stale[Half::Right as usize]),
-            },
-            "jitter_us": self.take("stream.jitter_us", &s.jitter_us),
-            "half_skew_ms": self.take("stream.half_skew_ms", &s.half_skew_ms),
-            "loss_runs": loss_runs(s),
-        })
-    }
-
-    fn axis(&mut self, a: &AxisFigures, solution: &Solution) -> Value {
-        let mut take = |name: &str, figure: &Measured| {
-            self.take(&format!("axes.{}.{name}", a.axis.key()), figure)
-        };
-        let lines: Vec<Value> =
-            a.lines.iter().map(|l| json!({"hz": l.hz, "amplitude": l.amplitude})).collect();
-        json!({
-            "rest": take("rest", &a.rest),
-            "centre": take("centre", &a.centre),
-            "dead": dead(a.axis, solution),
-            "noise_rms": take("noise_rms", &a.noise_rms),
-            "noise_pp": take("noise_pp", &a.noise_pp),
-            "noise_free_bits": take("noise_free_bits", &a.noise_free_bits),
-            "lines": lines,
-            "drift_per_min": take("drift_per_min", &a.drift_per_min),
-            "low": take("low", &a.low),
-            "high": take("high", &a.high),
-            "clipped": take("clipped", &a.clipped),
-            "effective_bits": take("effective_bits", &a.effective_bits),
-            "noise_free_steps": take("noise_free_steps", &a.noise_free_steps),
-            "warm_up": {
-                "rise": take("warm_up.rise", &a.warm_up_rise),
-                "tau_s": take("warm_up.tau_s", &a.warm_up_tau_s),
-            },
-            "allan": a.allan.iter().map(allan).collect::<Vec<_>>(),
-            "odd_codes": a.odd_codes.as_ref().ok().map(|codes| odd_codes(codes)),
-        })
-    }
-
-    fn stick(&mut self, s: &StickFigures, solution: &Solution) -> Value {
-        let path = |name: &str| format!("sticks.{}.{name}", s.half.key());
-        let zone = solution.zones.iter().find(|z| z.place == ZonePlace::Stick(s.half));
-        json!({
-            "centre": self.pair(&path("centre"), &s.centre),
-            "releases": s.releases.len(),
-            "scatter": self.take(&path("scatter"), &s.scatter),
-            "hysteresis": self.pair(&path("hysteresis"), &s.hysteresis),
-            "inner_dead": zone.map(|z| z.radius_counts),
-            "outer_reach": self.take(&path("outer_reach"), &s.outer_reach),
-            "roundness": self.take(&path("roundness"), &s.roundness),
-            "mzci": self.take(&path("mzci"), &s.mzci),
-            "orthogonality_deg": self.take(&path("orthogonality_deg"), &s.orthogonality_deg),
-            "rotation_deg": self.take(&path("rotation_deg"), &s.rotation_deg),
-            "coverage": self.take(&path("coverage"), &s.coverage),
-            "shape": s.shape.as_ref().ok().map(shape),
-            "deficits": s.shape.as_ref().ok().map(|_| deficits(&s.deficits)),
-            "direction_difference":
-                self.take(&path("direction_difference"), &s.direction_difference),
-            "overshoot": self.take(&path("overshoot"), &s.overshoot),
-            "settling_ms": self.take(&path("settling_ms"), &s.settling_ms),
-            "press_shift": self.pair(&path("press_shift"), &s.press_shift),
-        })
-    }
-
-    fn trigger(&mut self, t: &TriggerFigures, solution: &Solution) -> Value {
-        let mut take = |name: &str, figure: &Measured| {
-            self.take(&format!("triggers.{}.{name}", t.half.trigger().key()), figure)
-        };
-        let solved = solution.trim.trigger(t.half);
-        json!({
-            "rest": take("rest", &t.rest),
-            "full": take("full", &t.full),
-            "rest_scatter": take("rest_scatter", &t.rest_scatter),
-            "reversal": take("reversal", &t.reversal),
-            "hysteresis": take("hysteresis", &t.hysteresis),
-            "on": solved.map(|t| t.on),
-            "off": solved.map(|t| t.off),
-            "hysteresis_at": [
-                take("hysteresis_at.0", &t.hysteresis_at[0]),
-                take("hysteresis_at.1", &t.hysteresis_at[1]),
-                take("hysteresis_at.2", &t.hysteresis_at[2]),
-            ],
-            "full_scatter": take("full_scatter", &t.full_scatter),
-            "end_plateau": take("end_plateau", &t.end_plateau),
-            "rests_high": t.rests_high,
-        })
-    }
-
-    fn button(&mut self, b: &ButtonFigures) -> Value {
-        let mut take = |name: &str, figure: &Measured| {
-            self.take(&format!("buttons.b{}.{name}", b.index), figure)
-        };
-        json!({
-            "presses": b.presses,
-            "bounce_press_ms": take("bounce_press_ms", &b.bounce_press_ms),
-            "bounce_press_max_ms": take("bounce_press_max_ms", &b.bounce_press_max_ms),
-            "bounce_release_ms": take("bounce_release_ms", &b.bounce_release_ms),
-            "bounce_release_max_ms": take("bounce_release_max_ms", &b.bounce_release_max_ms),
-            "doubles": b.doubles,
-            "window_ms": take("window_ms", &b.window_ms),
-            "stuck": b.stuck,
-            "double_share": take("double_share", &b.double_share),
-            "dropouts": b.dropouts,
-            "closures": b.closures,
-            "blips": b.blips,
-            "idle_edges_per_hour": take("idle_edges_per_hour", &b.idle_edges_per_hour),
-            "edges_max": b.edges_max.each_ref().map(|edges| edges.as_ref().ok()),
-            "longest_wrong_ms": [
-                take("longest_wrong_ms.0", &b.longest_wrong_ms[0]),
-                take("longest_wrong_ms.1", &b.longest_wrong_ms[1]),
-            ],
-            "press_window_ms": take("press_window_ms", &b.press_window_ms),
-            "release_window_ms": take("release_window_ms", &b.release_window_ms),
-            "looked_every_ms": b.looked.every_ms,
-            "by_edge_log": b.looked.by_log,
-        })
-    }
-}
-
-/// The dead zone of one axis in whole counts, where the constants hold one.
-fn dead(axis: AxisId, solution: &Solution) -> Option<u16> {
-    if axis.is_trigger() {
-        solution.trim.trigger(axis.half()).map(|t| t.dead)
-    } else {
-        solution.trim.axis(axis).map(|a| a.dead)
-    }
 }
 
 #[cfg(test)]
@@ -343,8 +225,8 @@ mod tests {
         let doc = parsed(&solve_json(&whole().report()));
         assert_eq!(
             keys(&doc).join(" "),
-            "format source stream axes sticks triggers buttons intervals findings trim mapping \
-             coupling"
+            "format source stream axes sticks triggers buttons intervals judgements findings trim \
+             mapping coupling"
         );
         for &(place, names) in PROMISED {
             let found = doc.pointer(place).unwrap_or_else(|| panic!("{place} is missing"));

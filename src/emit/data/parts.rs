@@ -1,12 +1,10 @@
 //! Parts of the JSON that are lists or classes: form of a gate, odd codes, coupling.
 use serde_json::{Map, Value, json};
 
-use super::json::Figures;
 use crate::measure::coupling::CommonCause;
 use crate::measure::curve::OddCode;
 use crate::measure::gate::{Deficit, GateShape};
 use crate::measure::stability::AllanPoint;
-use crate::rig::Half;
 use crate::survey::{StreamFigures, Survey};
 
 /// Losses: single or in bursts; null where nothing tells them.
@@ -54,55 +52,19 @@ pub(super) fn deficits(deficits: &[Deficit]) -> Vec<Value> {
     deficits.iter().map(one).collect()
 }
 
-impl Figures {
-    /// What outputs, other inputs and the supply do to each axis.
-    pub(super) fn coupling(&mut self, survey: &Survey) -> Value {
-        let driven: Vec<Value> = survey
-            .driven
-            .iter()
-            .enumerate()
-            .map(|(k, d)| {
-                let path = |name: &str| format!("coupling.driven.{k}.{name}");
-                json!({
-                    "axis": d.axis.key(),
-                    "by": d.by.key(),
-                    "shift": self.take(&path("shift"), &d.shift),
-                    "noise_ratio": self.take(&path("noise_ratio"), &d.noise_ratio),
-                    "largest": d.largest,
-                })
-            })
-            .collect();
-        let followed: Vec<Value> = survey
-            .followed
-            .iter()
-            .enumerate()
-            .map(|(k, f)| {
-                let path = |name: &str| format!("coupling.followed.{k}.{name}");
-                json!({
-                    "axis": f.axis.key(),
-                    "by": f.by.key(),
-                    "scanned_before": f.scanned_before,
-                    "share": self.take(&path("share"), &f.share),
-                    "correlation": self.take(&path("correlation"), &f.correlation),
-                })
-            })
-            .collect();
-        let common: Map<String, Value> = Half::ALL
-            .into_iter()
-            .zip(&survey.common)
-            .map(|(half, common)| {
-                let path = format!("coupling.common.{}.correlation", half.key());
-                let cause = common.correlation.is_ok().then(|| cause(common.cause));
-                let figures = json!({
-                    "correlation": self.take(&path, &common.correlation),
-                    "rms": common.rms,
-                    "cause": cause,
-                });
-                (half.key().to_owned(), figures)
-            })
-            .collect();
-        json!({"driven": driven, "followed": followed, "common": common})
-    }
+/// Which axis, by what, why: what stands beside the figures of each coupling.
+pub(super) fn coupling(survey: &Survey) -> Value {
+    let driven = survey.driven.iter().map(|d| json!({"axis": d.axis.key(), "by": d.by.key()}));
+    let followed = survey.followed.iter().map(|f| json!({"axis": f.axis.key(), "by": f.by.key()}));
+    let common = survey.common.iter().map(|common| {
+        let cause = common.correlation.is_ok().then(|| cause(common.cause));
+        (common.half.key().to_owned(), json!({"cause": cause}))
+    });
+    json!({
+        "driven": driven.collect::<Vec<_>>(),
+        "followed": followed.collect::<Vec<_>>(),
+        "common": common.collect::<Map<_, _>>(),
+    })
 }
 
 fn cause(cause: CommonCause) -> &'static str {

@@ -30,7 +30,7 @@ impl Figure {
     pub fn measured(label: &str, figure: &Measured) -> Figure {
         match figure {
             Ok(r) => {
-                let w = numbers::reading(r);
+                let w = r.words();
                 // A degree or per cent sign belongs to its number; longer units stand behind it.
                 let sign = match r.unit {
                     Unit::Degrees | Unit::Fraction => spaced(r.unit),

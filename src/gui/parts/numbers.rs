@@ -1,39 +1,7 @@
 //! How figures are written for a person: digits by their interval, units, real minus signs, times.
 pub use crate::measure::number;
-use crate::measure::{Measured, Reading, decimals, spaced};
+use crate::measure::spaced;
 use crate::units::Unit;
-
-/// A reading in words, ready to be laid out.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Words {
-    /// The value: "13.2".
-    pub value: String,
-    /// The unit: "counts"; empty for plain numbers.
-    pub unit: String,
-    /// The interval: "± 0.6", or "12.1 to 14.9" when it is lopsided; empty when there is none.
-    pub interval: String,
-}
-
-/// The words of a reading; digits go as far as the interval's second significant digit.
-pub fn reading(r: &Reading) -> Words {
-    let factor = r.unit.shown_factor();
-    let (value, low, high) = (r.value * factor, r.low * factor, r.high * factor);
-    let half = (high - low) / 2.0;
-    let decimals = decimals(value, half);
-    let interval = if !half.is_finite() || half <= 0.0 {
-        String::new()
-    } else if ((high - value) - (value - low)).abs() <= 0.2 * half {
-        format!("± {}", number(half, decimals))
-    } else {
-        format!("{} to {}", number(low, decimals), number(high, decimals))
-    };
-    Words { value: number(value, decimals), unit: r.unit.symbol().to_owned(), interval }
-}
-
-/// The words of a figure that may be missing; `Err` is the advice.
-pub fn measured(figure: &Measured) -> Result<Words, String> {
-    figure.as_ref().map(reading).map_err(|s| s.to_string())
-}
 
 /// "13.2 counts", "4.1 %", "1.3°", "248".
 pub fn with_unit(value: f64, decimals: usize, unit: Unit) -> String {
@@ -93,27 +61,6 @@ pub fn grouped(n: u64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::Span;
-
-    fn made(value: f64, low: f64, high: f64, unit: Unit) -> Reading {
-        Reading { value, low, high, n: 16, unit, span: Span::default() }
-    }
-
-    #[test]
-    fn digits_follow_the_interval() {
-        let w = reading(&made(518.3123, 517.7, 518.9, Unit::Counts));
-        assert_eq!((w.value.as_str(), w.interval.as_str()), ("518.3", "± 0.6"));
-        let w = reading(&made(0.041, 0.030, 0.0522, Unit::Fraction));
-        assert_eq!((w.value.as_str(), w.unit.as_str(), w.interval.as_str()), ("4.1", "%", "± 1.1"));
-        let w = reading(&made(1.0, 0.9, 2.0, Unit::Millis));
-        assert_eq!(w.interval, "0.9 to 2.0");
-    }
-
-    #[test]
-    fn an_open_interval_is_left_out() {
-        let w = reading(&made(120.0, f64::NEG_INFINITY, f64::INFINITY, Unit::Number));
-        assert_eq!((w.value.as_str(), w.interval.as_str()), ("120", ""));
-    }
 
     #[test]
     fn minus_is_a_minus_and_zero_has_none() {

@@ -1,8 +1,9 @@
 //! Buttons: press each · see every contact's edges enlarged · read bounce, doubles, window.
+use crate::rig::Place;
 use egui::{Rect, ScrollArea, Ui};
 
 use super::traces::channels::{Contacts, button_name};
-use super::{Page, View, action_button, copy_corner, found, grading, live};
+use super::{Page, View, action_button, copy_corner, found, live, rows};
 use crate::desk::{Desk, Results};
 use crate::gui::actions::{Action, Station, Touch};
 use crate::gui::look::{Type, size};
@@ -14,7 +15,7 @@ use crate::gui::parts::numbers::number;
 use crate::gui::parts::state_mark::State;
 use crate::gui::parts::table;
 use crate::gui::viewing::Viewing;
-use crate::measure::{Measured, Span};
+use crate::measure::Measured;
 use crate::survey::{ButtonFigures, value};
 
 /// Time that the strips show, µs.
@@ -223,7 +224,7 @@ impl Buttons {
                 ui.label(Type::Note.soft(ui, "click a contact to see its figures here"));
                 return;
             };
-            let rows = figure_rows(figures);
+            let rows = rows::rows_of(results, Place::Button(figures.index));
             let shown: Vec<Figure> = rows.iter().map(|(row, _)| row.clone()).collect();
             for (response, (_, span)) in figures_ui(ui, &shown).into_iter().zip(&rows) {
                 if let (true, Some(span)) = (response.clicked(), span) {
@@ -245,7 +246,6 @@ fn doubles(desk: &Desk, bit: u8) -> Vec<u64> {
 
 fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (String, State) {
     let Some(f) = figures else { return (format!("{edges} edges"), State::None) };
-    let limits = desk.results().map(|r| &r.limits);
     let bounce = |m: &Measured| m.as_ref().ok().map(|r| r.value);
     let worst = bounce(&f.bounce_press_max_ms).into_iter().chain(bounce(&f.bounce_release_max_ms));
     let worst = worst.fold(f64::NAN, f64::max);
@@ -261,48 +261,14 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
         // Where the words take two lines, the figure stays with its unit.
         words.push_str(&format!(", bounce\u{a0}≤\u{a0}{}\u{a0}ms", number(worst, 1)));
     }
-    let mut state = limits.map_or(State::None, |l| {
-        // The bound contains twice the sampling interval: only what was seen is graded.
-        grading::state(&l.bounce_ms, &f.bounce_release_ms)
-    });
     if f.doubles > 0 {
         words.push_str(&format!(
             ", {}\u{a0}double{}",
             f.doubles,
             if f.doubles == 1 { "" } else { "s" }
         ));
-        state = State::Warning;
     }
-    (words, state)
-}
-
-fn figure_rows(f: &ButtonFigures) -> Vec<(Figure, Option<Span>)> {
-    let row = |label: &str, figure: &Measured| {
-        let mut row = Figure::measured(label, figure);
-        if let Ok(r) = figure
-            && r.value == 0.0
-        {
-            // Nothing was seen in between: shorter than two samples, not zero.
-            row.value = Some(format!("< {}", number(2.0 * f.looked.every_ms, 1)));
-        }
-        (row, figure.as_ref().ok().map(|r| r.span))
-    };
-    let mut rows = vec![
-        (Figure::plain("presses", f.presses.to_string(), ""), None),
-        row("bounce, press", &f.bounce_press_ms),
-        row("at most", &f.bounce_press_max_ms),
-        row("bounce, release", &f.bounce_release_ms),
-        row("at most", &f.bounce_release_max_ms),
-    ];
-    if f.looked.by_log {
-        let row = Figure::plain("looked at every", number(f.looked.every_ms, 2), "ms");
-        rows.push((row, None));
-    }
-    let doubles = Figure::plain("doubles", f.doubles.to_string(), "in 80 ms");
-    let state = if f.doubles > 0 { State::Warning } else { State::None };
-    rows.push((doubles.marked(state), None));
-    rows.push(row("proposed window", &f.window_ms));
-    rows
+    (words, desk.results().map_or(State::None, |r| rows::worst(r, Place::Button(f.index))))
 }
 
 /// How long the bounce episodes of a button were, by millisecond.

@@ -1,11 +1,11 @@
 //! The stations: one screen each. They look at a borrowed view and return actions.
 mod buttons;
 pub mod found;
-mod grading;
 mod limits_pane;
 pub mod link;
 pub mod live;
 mod proof;
+mod rows;
 pub mod sheet;
 mod sticks;
 pub mod traces;

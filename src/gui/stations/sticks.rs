@@ -1,7 +1,7 @@
 //! Sticks: roll, let go · read reach, roundness, rests and dead zone · see where a figure came from.
 use egui::{Rect, Ui};
 
-use super::{Page, View, copy_corner, found, grading, live};
+use super::{Page, View, copy_corner, found, live, rows};
 use crate::desk::Results;
 use crate::gui::actions::{Action, Station, Touch};
 use crate::gui::look::{Type, size};
@@ -10,15 +10,15 @@ use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, pa
 use crate::gui::parts::choice::toggle_ui;
 use crate::gui::parts::figures::{self, Figure, figures_ui};
 use crate::gui::parts::gate_outline::{Circles, GateOutline, Led, gate_outline_ui};
-use crate::gui::parts::numbers::{number, reading};
+use crate::gui::parts::numbers::number;
 use crate::gui::parts::reach::{ReachLook, reach_ui};
 use crate::gui::parts::rest_cloud::{self, Asked, RestCloud, rest_cloud_ui};
 use crate::gui::parts::state_mark::State;
 use crate::gui::viewing::Viewing;
+use crate::measure::Span;
 use crate::measure::gate::{SECTORS, harmonics};
 use crate::measure::roundness;
-use crate::measure::{Measured, Span};
-use crate::rig::{Half, Rig, Task};
+use crate::rig::{Half, Place, Rig, Task};
 use crate::survey::{Profile, StickFigures, value};
 use crate::trim::{DeadZone, ZonePlace};
 use crate::wire::Role;
@@ -167,7 +167,7 @@ fn circles(profile: &Profile) -> Option<Circles> {
 
 /// The figures of a stick, one a line.
 fn as_text(results: &Results, stick: &StickFigures) -> String {
-    let rows = figure_rows(results, stick, zone_of(results, stick.half));
+    let rows = rows::rows_of(results, Place::Stick(stick.half));
     let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
     format!("{}\n{}", title(stick.half), figures::as_text(&rows))
 }
@@ -202,7 +202,7 @@ impl Sticks {
             };
             copy_corner(ui, || as_text(results, stick), actions);
             let zone = zone_of(results, half);
-            let rows = figure_rows(results, stick, zone);
+            let rows = rows::rows_of(results, Place::Stick(half));
             let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) = rows.into_iter().unzip();
             // Both sticks' pictures are as large, whichever has the longer notes.
             let room = ui.available_height() - self.figures;
@@ -242,7 +242,7 @@ fn span_round(t_us: u64) -> Span {
 fn figures_height(ui: &Ui, view: &View<'_>, width: f32) -> f32 {
     let Some(results) = view.desk.results() else { return 0.0 };
     let of = |stick: &StickFigures| {
-        let rows = figure_rows(results, stick, zone_of(results, stick.half));
+        let rows = rows::rows_of(results, Place::Stick(stick.half));
         let rows: Vec<Figure> = rows.into_iter().map(|(row, _)| row).collect();
         figures::height(ui, &rows, width)
     };
@@ -364,87 +364,6 @@ fn rim_share(profile: &Profile, deg: f64, radius: f64, reach: f64) -> f64 {
 
 fn zone_of(results: &Results, half: Half) -> Option<&DeadZone> {
     results.solution.zones.iter().find(|z| z.place == ZonePlace::Stick(half))
-}
-
-fn span_of(figure: &Measured) -> Option<Span> {
-    figure.as_ref().ok().map(|r| r.span)
-}
-
-fn figure_rows(
-    results: &Results,
-    stick: &StickFigures,
-    zone: Option<&DeadZone>,
-) -> Vec<(Figure, Option<Span>)> {
-    let limits = &results.limits;
-    let travel = value(&stick.outer_reach);
-    let mut rows = vec![centre_row(stick)];
-    rows.push(match zone {
-        Some(zone) => {
-            let share = zone.radius_fraction;
-            let note = format!("counts, {} %, n = {}", number(share * 100.0, 1), zone.n);
-            let mut row = Figure::plain("inner dead zone", number(zone.radius_counts, 1), note);
-            row.hint = format!("{}; {}", zone.promise(), zone.drift_words());
-            let state = grading::interval_state(&limits.dead_zone_share, share, share);
-            (row.marked(state), None)
-        }
-        None => {
-            let note = "needs releases and a roll".to_owned();
-            (Figure { label: "inner dead zone".into(), note, ..Figure::default() }, None)
-        }
-    });
-    rows.push((Figure::measured("scatter of rests", &stick.scatter), span_of(&stick.scatter)));
-    rows.push(hysteresis_row(stick, |low, high| match travel {
-        Some(travel) if travel > 0.0 => {
-            grading::interval_state(&limits.hysteresis_share, low / travel, high / travel)
-        }
-        _ => State::None,
-    }));
-    rows.push((Figure::measured("mean reach", &stick.outer_reach), span_of(&stick.outer_reach)));
-    let roundness = grading::state(&limits.roundness, &stick.roundness);
-    let mut row = Figure::measured("roundness", &stick.roundness).marked(roundness);
-    if let (Some(_), Some(limit)) = (&row.value, limits.roundness.good.high) {
-        row.note.push_str(&format!(", limit {} %", number(limit * 100.0, 0)));
-    }
-    rows.push((row, span_of(&stick.roundness)));
-    let skew = grading::state(&limits.orthogonality_deg, &stick.orthogonality_deg);
-    let mut row = Figure::measured("skew", &stick.orthogonality_deg).marked(skew);
-    if row.value.is_some() {
-        row.note.push_str(", round gate taken");
-    }
-    rows.push((row, span_of(&stick.orthogonality_deg)));
-    rows.push((Figure::measured("rotation", &stick.rotation_deg), span_of(&stick.rotation_deg)));
-    rows
-}
-
-/// Both hysteresis figures in one row, graded by the worse, with the wider of their intervals.
-fn hysteresis_row(
-    stick: &StickFigures,
-    grade: impl Fn(f64, f64) -> State,
-) -> (Figure, Option<Span>) {
-    let [x, y] = &stick.hysteresis;
-    let (Ok(x), Ok(y)) = (x, y) else {
-        let missing = if x.is_err() { x } else { y };
-        return (Figure::measured("hysteresis", missing), None);
-    };
-    let worse = if x.high >= y.high { x } else { y };
-    let value = format!("{}, {}", reading(x).value, reading(y).value);
-    let note = format!("counts x, y; larger {}", reading(worse).interval);
-    let row = Figure::plain("hysteresis", value, note).marked(grade(worse.low, worse.high));
-    (row, Some(x.span.join(y.span)))
-}
-
-/// Both coordinates of the centre in one row, with the wider of their intervals.
-fn centre_row(stick: &StickFigures) -> (Figure, Option<Span>) {
-    match (&stick.centre[0], &stick.centre[1]) {
-        (Ok(x), Ok(y)) => {
-            let half = ((x.high - x.low) / 2.0).max((y.high - y.low) / 2.0);
-            let value = format!("{}, {}", reading(x).value, reading(y).value);
-            let note = format!("counts, ± {}", number(half, 2));
-            (Figure::plain("centre", value, note), Some(x.span.join(y.span)))
-        }
-        (Err(_), _) => (Figure::measured("centre", &stick.centre[0]), None),
-        (_, Err(_)) => (Figure::measured("centre", &stick.centre[1]), None),
-    }
 }
 
 /// Amplitudes of the undulations of both sticks, in per cent of the reach.

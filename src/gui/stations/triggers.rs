@@ -1,7 +1,7 @@
 //! Triggers: pull and let go · read rest, full, scatter, reversal · see the thresholds proposed.
 use egui::{Rect, Sense, Ui, WidgetInfo, vec2};
 
-use super::{Page, View, copy_corner, found, grading, live};
+use super::{Page, View, copy_corner, found, live, rows};
 use crate::desk::Results;
 use crate::gui::actions::{Action, Station, Touch};
 use crate::gui::look::{Palette, Type, size};
@@ -12,8 +12,8 @@ use crate::gui::parts::numbers::number;
 use crate::gui::parts::staircase::{Staircase, staircase_ui};
 use crate::gui::parts::state_mark::State;
 use crate::gui::parts::travel::{Travel, travel_ui};
-use crate::measure::{Measured, Span};
-use crate::rig::Half;
+use crate::measure::Span;
+use crate::rig::{Half, Place};
 use crate::survey::{TriggerFigures, value};
 use crate::trim::apply;
 use crate::wire::Role;
@@ -84,7 +84,10 @@ fn title(half: Half) -> &'static str {
 
 /// The figures of a trigger, one a line.
 fn as_text(results: &Results, trigger: &TriggerFigures) -> String {
-    let rows: Vec<Figure> = figure_rows(results, trigger).into_iter().map(|(row, _)| row).collect();
+    let rows: Vec<Figure> = rows::rows_of(results, Place::trigger(trigger.half))
+        .into_iter()
+        .map(|(row, _)| row)
+        .collect();
     format!("{}\n{}", title(trigger.half), figures::as_text(&rows))
 }
 
@@ -114,7 +117,7 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
         }
         let solved = apply::Trigger::of(&results.solution.trim, half);
         let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) =
-            figure_rows(results, figures).into_iter().unzip();
+            rows::rows_of(results, Place::trigger(figures.half)).into_iter().unzip();
         let below = figures::height(ui, &rows, ui.available_width());
         // Two captions, and the gaps between the pictures.
         let room = ui.available_height() - below - 78.0;
@@ -184,45 +187,4 @@ fn pull_ui(ui: &mut Ui, half: Half, travel: &Travel) -> Option<Option<f64>> {
         Some(share) => Some(Some(share)),
         None => freed.then_some(None),
     }
-}
-
-fn figure_rows(results: &Results, figures: &TriggerFigures) -> Vec<(Figure, Option<Span>)> {
-    let limits = &results.limits;
-    let travel = value(&figures.rest).zip(value(&figures.full)).map(|(r, f)| (f - r).abs());
-    let of_travel = |figure: &Measured| match (figure, travel) {
-        (Ok(r), Some(t)) if t > 0.0 => Some([r.low / t, r.high / t]),
-        _ => None,
-    };
-    let span = |figure: &Measured| figure.as_ref().ok().map(|r| r.span);
-    let share_state = |band, figure: &Measured| {
-        of_travel(figure).map_or(State::None, |[l, h]| grading::interval_state(band, l, h))
-    };
-    let row = |label: &str, figure: &Measured, state: State| {
-        (Figure::measured(label, figure).marked(state), span(figure))
-    };
-    let mut rows = vec![
-        row("released level", &figures.rest, State::None),
-        row("full level", &figures.full, State::None),
-        row(
-            "scatter at rest",
-            &figures.rest_scatter,
-            share_state(&limits.trigger_scatter_share, &figures.rest_scatter),
-        ),
-        row(
-            "largest reversal",
-            &figures.reversal,
-            grading::state(&limits.trigger_reversal_counts, &figures.reversal),
-        ),
-        row(
-            "up against down",
-            &figures.hysteresis,
-            share_state(&limits.trigger_hysteresis_share, &figures.hysteresis),
-        ),
-    ];
-    rows.push((Figure::plain("pulls seen", figures.pulls.to_string(), ""), None));
-    if let Some(trim) = results.solution.trim.trigger(figures.half) {
-        let note = format!("counts, released again at {}", number(f64::from(trim.off), 0));
-        rows.push((Figure::plain("pressed from", trim.on.to_string(), note), None));
-    }
-    rows
 }

@@ -141,7 +141,7 @@ impl Board {
             buttons: (0..2).map(button).collect(),
             driven: Vec::new(),
             followed: Vec::new(),
-            common: [common(), common()],
+            common: Half::ALL.map(common),
             buttons_active_low: true,
             roll_call: None,
             inverted: [false; 6],
@@ -181,8 +181,8 @@ fn axis(axis: AxisId, rest: f64, sigma: f64) -> AxisFigures {
     }
 }
 
-fn common() -> Common {
-    Common { correlation: missing("rest"), rms: None, cause: CommonCause::Undecided }
+fn common(half: Half) -> Common {
+    Common { half, correlation: missing("rest"), rms: None, cause: CommonCause::Undecided }
 }
 
 fn stream() -> StreamFigures {

@@ -4,7 +4,6 @@ use egui::{Label, ScrollArea, Ui};
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
 use crate::gui::parts::figures::{Figure, figures_ui};
-use crate::gui::parts::numbers::reading;
 use crate::gui::parts::table;
 use crate::measure::{Reading, Span, spaced};
 use crate::trim::Trim;
@@ -29,7 +28,7 @@ impl Constant {
 
     fn source(&self) -> String {
         let Some(r) = &self.from else { return "not from a reading of its own".to_owned() };
-        let words = reading(r);
+        let words = r.words();
         let value = format!("{}{}", words.value, spaced(r.unit));
         let interval = match words.interval.as_str() {
             "" => String::new(),

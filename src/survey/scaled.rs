@@ -1,0 +1,132 @@
+//! Figures as their bands are written: a share of travel or span, a ratio, a clearance.
+use super::{
+    AxisFigures, ButtonFigures, StickFigures, StreamFigures, Survey, TriggerFigures, value,
+};
+use crate::measure::gate::GateShape;
+use crate::measure::{Estimate, Measured, Reading, Span, difference, interval, ratio};
+use crate::rig::AxisId;
+use crate::units::Unit;
+
+/// A reading over a length that is taken as known: a share of travel.
+fn share_of(reading: &Reading, length: f64) -> Option<Reading> {
+    let share = |counts: f64| counts / length;
+    let Reading { value, low, high, n, .. } = *reading;
+    (length > 0.0).then(|| {
+        let estimate = Estimate { value: share(value), low: share(low), high: share(high), n };
+        estimate.over(reading.span, Unit::Fraction)
+    })
+}
+
+/// The size of a signed reading; from zero where the interval holds zero.
+fn size(reading: &Reading) -> Reading {
+    let (low, high) = (reading.low.abs(), reading.high.abs());
+    let least = if reading.low <= 0.0 && reading.high >= 0.0 { 0.0 } else { low.min(high) };
+    Reading { value: reading.value.abs(), low: least, high: low.max(high), ..*reading }
+}
+
+impl AxisFigures {
+    /// Mean travel to a side, counts: half of high end less low end.
+    pub fn mean_travel(&self) -> Option<f64> {
+        let travel = (value(&self.high)? - value(&self.low)?) * 0.5;
+        (travel > 0.0).then_some(travel)
+    }
+}
+
+impl TriggerFigures {
+    /// Travel of a trigger of either polarity, counted upward.
+    pub fn travel(&self) -> Option<Reading> {
+        let (rest, full) = (self.rest.as_ref().ok()?, self.full.as_ref().ok()?);
+        Some(if full.value >= rest.value { difference(full, rest) } else { difference(rest, full) })
+    }
+}
+
+fn travel_of(survey: &Survey, axis: AxisId) -> Option<f64> {
+    survey.axis(axis)?.mean_travel()
+}
+
+/// 99th percentile of the interval over its median.
+pub(super) fn interval_ratio(s: &StreamFigures, _: usize, survey: &Survey) -> Option<Reading> {
+    let (p99, median) = (s.interval_p99_us.as_ref().ok()?, s.interval_median_us.as_ref().ok()?);
+    // Gaps of lost frames lengthen intervals without the loop being slow.
+    let lost = *s.lost.as_ref().unwrap_or(&0);
+    if lost as f64 > 0.005 * survey.frames as f64 {
+        return None;
+    }
+    ratio(p99, median, Unit::Number)
+}
+
+/// Share of lost frames among those that should have come.
+pub(super) fn loss_share(s: &StreamFigures, _: usize, survey: &Survey) -> Option<Reading> {
+    let lost = *s.lost.as_ref().ok()?;
+    let due = survey.frames.saturating_add(lost);
+    let share = interval::share(lost as usize, due as usize).ok()?;
+    let span = s.rate_hz.as_ref().map_or(Span::default(), |rate| rate.span);
+    Some(share.over(span, Unit::Fraction))
+}
+
+/// Restarts are counted exactly.
+pub(super) fn resets(s: &StreamFigures, _: usize, survey: &Survey) -> Option<Reading> {
+    let value = s.resets as f64;
+    let n = survey.frames as usize;
+    let span = s.rate_hz.as_ref().map_or(Span::default(), |rate| rate.span);
+    (n > 0).then(|| Estimate { value, low: value, high: value, n }.over(span, Unit::Number))
+}
+
+/// From the lower rail to the low end of a stick's axis.
+pub(super) fn clearance_below(a: &AxisFigures, _: usize, _: &Survey) -> Option<Reading> {
+    a.low.as_ref().ok().filter(|_| !a.axis.is_trigger()).copied()
+}
+
+/// From the high end of a stick's axis to the upper rail.
+pub(super) fn clearance_above(a: &AxisFigures, _: usize, survey: &Survey) -> Option<Reading> {
+    let full = 2f64.powi(i32::from(survey.raw_bits)) - 1.0;
+    let high = a.high.as_ref().ok().filter(|_| !a.axis.is_trigger())?;
+    let (low, top) = (full - high.high, full - high.low);
+    Some(Reading { value: full - high.value, low, high: top, ..*high })
+}
+
+/// Hysteresis at the centre as a share of that axis's travel.
+pub(super) fn hysteresis(s: &StickFigures, k: usize, survey: &Survey) -> Option<Reading> {
+    let travel = travel_of(survey, s.half.stick()[k.min(1)])?;
+    share_of(s.hysteresis[k.min(1)].as_ref().ok()?, travel)
+}
+
+/// Shift under a press as a share of that axis's travel, whichever way it goes.
+pub(super) fn press_shift(s: &StickFigures, k: usize, survey: &Survey) -> Option<Reading> {
+    let travel = travel_of(survey, s.half.stick()[k.min(1)])?;
+    share_of(&size(s.press_shift[k.min(1)].as_ref().ok()?), travel)
+}
+
+/// Roundness where the gate is round: other forms are not held against a circle.
+pub(super) fn roundness(s: &StickFigures, _: usize, _: &Survey) -> Option<Reading> {
+    let round = matches!(s.shape, Ok(GateShape::Circle | GateShape::Ellipse));
+    s.roundness.as_ref().ok().filter(|_| round).copied()
+}
+
+/// Scatter of a trigger's rest as a share of its travel.
+pub(super) fn trigger_scatter(t: &TriggerFigures, _: usize, _: &Survey) -> Option<Reading> {
+    share_of(t.rest_scatter.as_ref().ok()?, t.travel()?.value)
+}
+
+/// Hysteresis of a trigger as a share of its travel.
+pub(super) fn trigger_hysteresis(t: &TriggerFigures, _: usize, _: &Survey) -> Option<Reading> {
+    share_of(t.hysteresis.as_ref().ok()?, t.travel()?.value)
+}
+
+/// A reversal beyond what noise alone shows, about 4 σ.
+pub(super) fn reversal(t: &TriggerFigures, _: usize, survey: &Survey) -> Option<Reading> {
+    let noise = survey.axis(t.half.trigger()).and_then(|a| value(&a.noise_rms)).unwrap_or(0.0);
+    t.reversal.as_ref().ok().filter(|r| r.low > 4.0 * noise).copied()
+}
+
+/// A bounce from the largest as sampled to its bound, which adds two looks.
+pub(super) fn bounce(b: &ButtonFigures, bound: &Measured) -> Option<Reading> {
+    let bound = bound.as_ref().ok()?;
+    let seen = (bound.value - 2.0 * b.looked.every_ms).max(0.0);
+    Some(Reading { low: seen, high: bound.value, ..*bound })
+}
+
+/// The share of second closures, once there is one: none in a few presses proves nothing.
+pub(super) fn doubles(b: &ButtonFigures, _: usize, _: &Survey) -> Option<Reading> {
+    b.double_share.as_ref().ok().filter(|_| b.doubles > 0).copied()
+}
