@@ -4,7 +4,7 @@
 //! coordinate that is not finite is left out, so that no input can break the document.
 use std::fmt::Write;
 
-use super::escape::html;
+use super::markup::{Html, Tag, tag};
 
 /// Where a text is anchored.
 #[derive(Clone, Copy)]
@@ -19,7 +19,7 @@ pub enum Anchor {
 
 /// A figure under construction; coordinates are in pixels of its own box, y downward.
 pub struct Svg {
-    body: String,
+    body: Html,
     size: [f64; 2],
     label: String,
 }
@@ -27,16 +27,15 @@ pub struct Svg {
 impl Svg {
     /// An empty figure; `label` is what a screen reader says of it.
     pub fn new(size: [f64; 2], label: &str) -> Svg {
-        Svg { body: String::new(), size, label: html(label) }
+        Svg { body: Html::EMPTY, size, label: label.to_owned() }
     }
 
     /// A straight line.
     pub fn line(&mut self, from: [f64; 2], to: [f64; 2], class: &str) {
         if finite(from) && finite(to) {
             let ([x1, y1], [x2, y2]) = (from.map(px), to.map(px));
-            self.push(&format!(
-                "<line class=\"{class}\" x1=\"{x1}\" y1=\"{y1}\" x2=\"{x2}\" y2=\"{y2}\"/>"
-            ));
+            let line = tag("line").attr("class", class).attr("x1", x1).attr("y1", y1);
+            self.push(line.attr("x2", x2).attr("y2", y2));
         }
     }
 
@@ -48,7 +47,7 @@ impl Svg {
                 [alone] => self.circle(*alone, 1.0, class),
                 run => {
                     let run = coordinates(run);
-                    self.push(&format!("<polyline class=\"{class}\" points=\"{run}\"/>"));
+                    self.push(tag("polyline").attr("class", class).attr("points", run));
                 }
             }
         }
@@ -58,7 +57,7 @@ impl Svg {
     pub fn outline(&mut self, points: &[[f64; 2]], class: &str) {
         if points.iter().all(|&p| finite(p)) && points.len() > 2 {
             let points = coordinates(points);
-            self.push(&format!("<polygon class=\"{class}\" points=\"{points}\"/>"));
+            self.push(tag("polygon").attr("class", class).attr("points", points));
         } else {
             self.curve(points, class);
         }
@@ -73,7 +72,7 @@ impl Svg {
             let there = run.iter().map(|&[x, low, _]| [x, low]);
             let back = run.iter().rev().map(|&[x, _, high]| [x, high]);
             let points = coordinates(&there.chain(back).collect::<Vec<_>>());
-            self.push(&format!("<polygon class=\"{class}\" points=\"{points}\"/>"));
+            self.push(tag("polygon").attr("class", class).attr("points", points));
         }
     }
 
@@ -82,7 +81,9 @@ impl Svg {
         if finite(centre) && radius.is_finite() && radius >= 0.0 {
             let [cx, cy] = centre.map(px);
             let r = px(radius);
-            self.push(&format!("<circle class=\"{class}\" cx=\"{cx}\" cy=\"{cy}\" r=\"{r}\"/>"));
+            self.push(
+                tag("circle").attr("class", class).attr("cx", cx).attr("cy", cy).attr("r", r),
+            );
         }
     }
 
@@ -90,9 +91,8 @@ impl Svg {
     pub fn rectangle(&mut self, at: [f64; 2], size: [f64; 2], class: &str) {
         if finite(at) && finite(size) && size.iter().all(|&s| s >= 0.0) {
             let ([x, y], [w, h]) = (at.map(px), size.map(px));
-            self.push(&format!(
-                "<rect class=\"{class}\" x=\"{x}\" y=\"{y}\" width=\"{w}\" height=\"{h}\"/>"
-            ));
+            let rect = tag("rect").attr("class", class).attr("x", x).attr("y", y);
+            self.push(rect.attr("width", w).attr("height", h));
         }
     }
 
@@ -105,25 +105,21 @@ impl Svg {
                 Anchor::Middle => "middle",
                 Anchor::End => "end",
             };
-            let text = html(text);
-            self.push(&format!(
-                "<text class=\"{class}\" x=\"{x}\" y=\"{y}\" text-anchor=\"{anchor}\">{text}</text>"
-            ));
+            let start = tag("text").attr("class", class).attr("x", x).attr("y", y);
+            self.body.push(start.attr("text-anchor", anchor).line(text));
         }
     }
 
     /// The finished element.
-    pub fn finish(self) -> String {
+    pub fn finish(self) -> Html {
         let [w, h] = self.size.map(px);
-        format!(
-            "<svg viewBox=\"0 0 {w} {h}\" role=\"img\" aria-label=\"{}\">\n{}</svg>\n",
-            self.label, self.body
-        )
+        let svg = tag("svg").attr("viewBox", format!("0 0 {w} {h}")).attr("role", "img");
+        svg.attr("aria-label", self.label).line(Html::markup("\n").then(self.body))
     }
 
-    fn push(&mut self, element: &str) {
-        self.body.push_str(element);
-        self.body.push('\n');
+    fn push(&mut self, element: Tag) {
+        self.body.push(element);
+        self.body.push(Html::markup("\n"));
     }
 }
 
@@ -196,7 +192,7 @@ mod tests {
         svg.line([0.0, f64::NAN], [1.0, 1.0], "rule");
         svg.circle([0.0, 0.0], f64::NAN, "dot");
         svg.text([1.0, -0.001], Anchor::Middle, "soft", "<&>");
-        let text = svg.finish();
+        let text = svg.finish().into_string();
         assert_eq!(text.matches("<polyline").count(), 1);
         assert_eq!(text.matches("<circle").count(), 3, "{text}");
         assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");

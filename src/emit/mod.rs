@@ -5,6 +5,7 @@ mod escape;
 mod figures;
 mod forms;
 pub mod header;
+mod markup;
 mod meta;
 mod places;
 mod proof;

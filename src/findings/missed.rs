@@ -9,15 +9,16 @@ const REMEDY: &str = "Measure it again; if it stays, look for its cause at this 
 
 /// Adds a finding for every missed figure that has none, the gravest first among all.
 ///
-/// A finding speaks of a figure when it has the code of its row, or is as grave, at a place that meets
-/// the figure's: such a name shuts the bare figure out.
+/// A finding speaks of a figure when it has the code of its row, or is a name that is as grave or loud,
+/// at a place that meets the figure's: such a name shuts the bare figure out.
 pub fn own_missed(entries: &[Entry<'_>], found: &mut Vec<Finding>) {
     for entry in entries {
         let Some(judged) = &entry.judged else { continue };
         let Judgement::Missed(grade) = judged.judgement else { continue };
         let Some(severity) = Severity::of(grade) else { continue };
         let speaks = |f: &Finding| {
-            let names = f.code != Code::NotEnoughData && f.severity <= severity;
+            let loud = f.severity <= severity.max(Severity::Warning);
+            let names = f.code != Code::NotEnoughData && loud;
             f.place.meets(entry.place) && (f.code == judged.code || names)
         };
         if !found.iter().any(speaks) {

@@ -1,6 +1,7 @@
 //! What a dead zone is made of, what it promises and what it costs.
 use serde::{Deserialize, Serialize};
 
+use crate::measure::distribution::normal_quantile;
 use crate::rig::{AxisId, Half};
 
 /// Where a zone applies.
@@ -90,6 +91,18 @@ pub struct DeadZone {
 const MANY: usize = 24;
 
 impl DeadZone {
+    /// The zone that endless releases with the same scatter would ask for, as a share of the mean travel:
+    /// the tolerance factor falls to the normal quantile of the coverage. A zone that a person chose stays.
+    pub fn least_fraction(&self) -> f64 {
+        if self.is_chosen() || self.radius_counts <= 0.0 {
+            return self.radius_fraction;
+        }
+        let factor = normal_quantile(0.5 + self.coverage / 2.0);
+        let spread = self.spread_term.max(self.farthest_term);
+        let least = self.radius_counts - spread + factor * self.scatter;
+        self.radius_fraction * (least / self.radius_counts).clamp(0.0, 1.0)
+    }
+
     /// What the zone promises, or why it does not, in one sentence without a full stop.
     pub fn promise(&self) -> String {
         let n = self.n;

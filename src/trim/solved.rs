@@ -26,8 +26,9 @@ figures! {
         /// Radius of the inner dead zone; its limit is a share of travel.
         inner_dead: Option<f64> => "inner_dead", "dead zone", Counts, One, [Summary Sheet Station],
             Judge::by(|l| &l.dead_zone_share, Code::StickyReturn, share);
-        /// The same as a share of the mean travel, with the releases behind it.
-        fraction: Option<(f64, usize)>;
+        /// The same as a share of the mean travel, first as endless releases would give it; and how many
+        /// releases are behind it.
+        fraction: Option<(f64, f64, usize)>;
     }
     also {}
 }
@@ -45,11 +46,12 @@ figures! {
     also {}
 }
 
-/// A constant is exact: its share of the travel has no interval.
+/// The share of the travel; its lower end is what any number of releases like these would ask for, so
+/// that few releases do not speak against the stick.
 fn share(stick: &SolvedStick, _: usize, _: &Survey) -> Option<Reading> {
-    let (value, n) = stick.fraction?;
-    let exact = Estimate { value, low: value, high: value, n };
-    Some(exact.over(Span::default(), Unit::Fraction))
+    let (least, value, n) = stick.fraction?;
+    let estimate = Estimate { value, low: least, high: value, n };
+    Some(estimate.over(Span::default(), Unit::Fraction))
 }
 
 macro_rules! part {
@@ -99,7 +101,7 @@ impl Solution {
             let half = stick.half;
             let zone = self.zones.iter().find(|z| z.place == ZonePlace::Stick(half));
             let inner_dead = zone.map(|z| z.radius_counts);
-            let fraction = zone.map(|z| (z.radius_fraction, z.n));
+            let fraction = zone.map(|z| (z.least_fraction(), z.radius_fraction, z.n));
             let part = SolvedStick { half, inner_dead, fraction };
             add(&part, &format!("sticks.{}", half.key()), survey, limits, &mut all);
         }

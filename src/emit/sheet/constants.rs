@@ -1,7 +1,8 @@
 //! The constants as the firmware gets them, each with the reading it came from; the refusals.
+use super::found::{State, beside, heading, to_do};
 use super::table::{Column, Table, interval};
-use super::{card, long_card};
-use crate::emit::escape::html;
+use super::{card, halves, long_card};
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::{Reading, number};
 use crate::rig::{AxisId, Half, ZoneForm};
@@ -10,53 +11,31 @@ use crate::trim::{
 };
 
 /// The card of constants and, where there are any, the card of refusals.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     let trim = &report.solution.trim;
     if !trim.is_empty() {
-        long_card(out, "Constants", &constants(trim));
+        long_card(out, "Constants", constants(trim));
     }
     if !trim.refusals.is_empty() {
-        let mut body = String::new();
+        let mut body = Html::EMPTY;
         for refusal in &trim.refusals {
-            body.push_str(&format!(
-                "<div class=\"found\">{}<div>\n<p><strong>{}</strong> \
-                 <span class=\"soft\">{}</span></p>\n<p>{}</p>\n<p class=\"soft\">To do: {}</p>\n\
-                 </div></div>\n",
-                super::found::state("warning"),
-                html(&refusal.what),
-                html(refusal.code.key()),
-                html(&refusal.why),
-                html(&refusal.advice),
-            ));
+            let text = heading(&refusal.what, refusal.code.key())
+                .then(tag("p").line(&refusal.why))
+                .then(to_do("To do", &refusal.advice));
+            body.push(beside(State::Warning, text));
         }
-        card(out, "Refused", &body);
+        card(out, "Refused", body);
     }
 }
 
-fn constants(trim: &Trim) -> String {
-    let mut body = format!(
-        "<p class=\"small soft\">Raw width {} bits, {} fraction bits in every gain; axes and \
-         sticks give up to ±{FULL_OUTPUT}, triggers 0 to {FULL_OUTPUT}; zones of sticks in output \
-         units, other levels in raw counts. The same integers stand in the header.</p>\n\
-         <div class=\"halves\">\n",
+fn constants(trim: &Trim) -> Html {
+    let about = format!(
+        "Raw width {} bits, {} fraction bits in every gain; axes and sticks give up to \
+         ±{FULL_OUTPUT}, triggers 0 to {FULL_OUTPUT}; zones of sticks in output units, other levels \
+         in raw counts. The same integers stand in the header.",
         trim.raw_bits, trim.frac_bits
     );
-    for half in Half::ALL {
-        let mut rows = Rows::new();
-        if let Some(stick) = trim.stick(half) {
-            rows.stick(trim, stick);
-        }
-        for axis in half.stick().iter().filter_map(|&axis| trim.axis(axis)) {
-            rows.axis(axis);
-            rows.input(trim, axis.axis);
-        }
-        if let Some(trigger) = trim.trigger(half) {
-            rows.trigger(trigger);
-            rows.bent(trim, CurveOf::Trigger(half));
-            rows.input(trim, half.trigger());
-        }
-        body.push_str(&format!("<div>{}</div>\n", rows.finish()));
-    }
+    let mut parts: Vec<Rows> = Half::ALL.iter().map(|&half| of_half(trim, half)).collect();
     for part in buttons_in_two(trim) {
         let mut rows = Rows::new();
         if let Some(first) = part.first() {
@@ -66,17 +45,34 @@ fn constants(trim: &Trim) -> String {
         for button in part {
             rows.button(button);
         }
-        body.push_str(&format!("<div>{}</div>\n", rows.finish()));
+        parts.push(rows);
     }
     let motors = &trim.options.motors;
     if !motors.is_empty() {
         let mut rows = Rows::new();
         rows.table.part("Motors: start / stop / most");
         motors.iter().for_each(|m| rows.motor(m));
-        body.push_str(&format!("<div>{}</div>\n", rows.finish()));
+        parts.push(rows);
     }
-    body.push_str("</div>\n");
-    body
+    let parts = parts.into_iter().map(|rows| tag("div").line(rows.finish()));
+    tag("p").class("small soft").line(about).then(halves(parts))
+}
+
+fn of_half(trim: &Trim, half: Half) -> Rows {
+    let mut rows = Rows::new();
+    if let Some(stick) = trim.stick(half) {
+        rows.stick(trim, stick);
+    }
+    for axis in half.stick().iter().filter_map(|&axis| trim.axis(axis)) {
+        rows.axis(axis);
+        rows.input(trim, axis.axis);
+    }
+    if let Some(trigger) = trim.trigger(half) {
+        rows.trigger(trigger);
+        rows.bent(trim, CurveOf::Trigger(half));
+        rows.input(trim, half.trigger());
+    }
+    rows
 }
 
 /// The buttons in two runs of nearly equal length.
@@ -102,8 +98,8 @@ impl Rows {
     }
 
     /// The table; nothing when no row came.
-    fn finish(self) -> String {
-        if self.rows == 0 { String::new() } else { self.table.finish() }
+    fn finish(self) -> Html {
+        if self.rows == 0 { Html::EMPTY } else { self.table.finish() }
     }
 
     /// A constant that a reading gave.
@@ -114,26 +110,26 @@ impl Rows {
                 let interval =
                     if interval == "–" { String::new() } else { format!(" ({interval})") };
                 let text = r.value_text();
-                let shown = html(text.trim_end_matches("\u{a0}counts"));
-                (format!("{} {shown}{interval}", html(from)), r.n.to_string())
+                let shown = text.trim_end_matches("\u{a0}counts");
+                (format!("{from} {shown}{interval}"), r.n.to_string())
             }
-            None => (html(from), String::new()),
+            None => (from.to_owned(), String::new()),
         };
         self.row(label, constant, words, n);
     }
 
     /// A constant computed from others.
     fn computed(&mut self, label: &str, constant: &str, from: &str) {
-        self.row(label, constant, html(from), String::new());
+        self.row(label, constant, from.to_owned(), String::new());
     }
 
     fn row(&mut self, label: &str, constant: &str, from: String, n: String) {
         self.rows += 1;
-        self.table.row(&[
-            (Column::Name, html(label)),
-            (Column::Value, html(constant)),
-            (Column::Words, from),
-            (Column::Note, n),
+        self.table.row([
+            Column::Name.of(label),
+            Column::Value.of(constant),
+            Column::Words.of(from),
+            Column::Note.of(n),
         ]);
     }
 

@@ -1,9 +1,8 @@
 //! The bounce table: presses, bounce of both edges as sampled and at most, doubles, window.
 use super::card;
-use super::noise::interval_or_dash;
-use super::table::{Column, Table};
-use crate::emit::escape::html;
+use super::table::{Column, Table, interval_or_dash, or_why};
 use crate::emit::figures::{Scale, Svg};
+use crate::emit::markup::Html;
 use crate::emit::meta::Report;
 use crate::emit::summary::bounce;
 use crate::measure::{Measured, number};
@@ -13,7 +12,7 @@ use crate::survey::{ButtonFigures, value};
 const BARS_MS: f64 = 25.0;
 
 /// One row a button.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     if report.survey.buttons.is_empty() {
         return;
     }
@@ -40,25 +39,23 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     caption.push_str(&by_log(report));
     let mut table = Table::new(&caption, &heads);
     for button in &report.survey.buttons {
-        table.row(&[
-            (Column::Name, name(report, button)),
-            (Column::Note, presses(button)),
-            (Column::Value, html(&bounce(&button.bounce_press_ms, &button.looked))),
-            (Column::Note, millis(&button.bounce_press_max_ms)),
-            (Column::Value, html(&bounce(&button.bounce_release_ms, &button.looked))),
-            (Column::Note, millis(&button.bounce_release_max_ms)),
-            (Column::Note, button.doubles.to_string()),
-            (Column::Value, millis(&button.window_ms)),
-            (Column::Words, bars(report, button)),
+        table.row([
+            Column::Name.of(name(report, button)),
+            Column::Note.of(presses(button)),
+            Column::Value.of(bounce(&button.bounce_press_ms, &button.looked)),
+            Column::Note.of(millis(&button.bounce_press_max_ms)),
+            Column::Value.of(bounce(&button.bounce_release_ms, &button.looked)),
+            Column::Note.of(millis(&button.bounce_release_max_ms)),
+            Column::Note.of(button.doubles.to_string()),
+            Column::Value.of(millis(&button.window_ms)),
+            Column::Words.of(bars(report, button)),
         ]);
     }
-    let mut body = table.finish();
-    body.push_str(&pulses(report));
-    card(out, "Contacts", &body);
+    card(out, "Contacts", table.finish().then(pulses(report)));
 }
 
 /// Pulses within and outside presses, and the window of each edge.
-fn pulses(report: &Report<'_>) -> String {
+fn pulses(report: &Report<'_>) -> Html {
     let heads = [
         (Column::Name, "button"),
         (Column::Note, "most changes, press · release"),
@@ -81,18 +78,18 @@ fn pulses(report: &Report<'_>) -> String {
             Err(_) => "–".to_owned(),
         });
         let wrong = button.longest_wrong_ms.each_ref().map(millis);
-        table.row(&[
-            (Column::Name, name(report, button)),
-            (Column::Note, edges.join(" · ")),
-            (Column::Note, wrong.join(" · ")),
-            (Column::Value, millis(&button.press_window_ms)),
-            (Column::Note, interval_or_dash(&button.press_window_ms)),
-            (Column::Value, millis(&button.release_window_ms)),
-            (Column::Note, interval_or_dash(&button.release_window_ms)),
-            (Column::Note, share(&button.double_share)),
-            (Column::Note, button.dropouts.to_string()),
-            (Column::Note, button.closures.to_string()),
-            (Column::Note, most_an_hour(&button.idle_edges_per_hour)),
+        table.row([
+            Column::Name.of(name(report, button)),
+            Column::Note.of(edges.join(" · ")),
+            Column::Note.of(Html::joined(wrong, " · ")),
+            Column::Value.of(millis(&button.press_window_ms)),
+            Column::Note.of(interval_or_dash(&button.press_window_ms)),
+            Column::Value.of(millis(&button.release_window_ms)),
+            Column::Note.of(interval_or_dash(&button.release_window_ms)),
+            Column::Note.of(share(&button.double_share)),
+            Column::Note.of(button.dropouts.to_string()),
+            Column::Note.of(button.closures.to_string()),
+            Column::Note.of(most_an_hour(&button.idle_edges_per_hour)),
         ]);
     }
     table.finish()
@@ -132,7 +129,7 @@ fn by_log(report: &Report<'_>) -> String {
 fn name(report: &Report<'_>, button: &ButtonFigures) -> String {
     let given = report.facts.button_names.get(usize::from(button.index));
     match given.filter(|name| !name.is_empty()) {
-        Some(name) => format!("b{} {}", button.index, html(name)),
+        Some(name) => format!("b{} {}", button.index, name),
         None => format!("b{}", button.index),
     }
 }
@@ -141,14 +138,11 @@ fn presses(button: &ButtonFigures) -> String {
     if button.stuck { "held".to_owned() } else { button.presses.to_string() }
 }
 
-fn millis(figure: &Measured) -> String {
-    match figure {
-        Ok(r) => number(r.value, 1),
-        Err(short) => format!("<span title=\"{}\">–</span>", html(&short.to_string())),
-    }
+fn millis(figure: &Measured) -> Html {
+    or_why(figure, |r| number(r.value, 1))
 }
 
-fn bars(report: &Report<'_>, button: &ButtonFigures) -> String {
+fn bars(report: &Report<'_>, button: &ButtonFigures) -> Html {
     let mut svg = Svg::new([180.0, 18.0], "bounce of press and release");
     let x = Scale { from: [0.0, 0.0], to: [BARS_MS, 180.0] };
     svg.line([0.0, 0.0], [0.0, 18.0], "rule");

@@ -2,7 +2,7 @@
 use super::card;
 use super::table::{Column, Table};
 use crate::emit::costs::{Cost, Costs};
-use crate::emit::escape::html;
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::rig::ZoneForm;
 use crate::trim::{CurveOf, StickTrim, TriggerTrim, Trim};
@@ -11,19 +11,17 @@ use crate::trim::{CurveOf, StickTrim, TriggerTrim, Trim};
 const CLOCK_MHZ: f64 = 16.0;
 
 /// The card of the costs, where anything was solved and the table is there.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     let (trim, costs) = (&report.solution.trim, Costs::measured());
     let used = used(trim, &costs);
     if used.is_empty() {
         return;
     }
-    let mut body = format!(
-        "<p class=\"small soft\">Counted on an emulated {}, {}, {}: the greatest over a grid of \
+    let about = format!(
+        "Counted on an emulated {}, {}, {}: the greatest over a grid of \
          codes, the call itself left out. Flash and memory are those of one such part alone; parts \
-         share most of the flash. A mixture that was not measured stands as the one that has everything.</p>\n",
-        html(&costs.chip),
-        html(&costs.compiler),
-        html(&costs.options)
+         share most of the flash. A mixture that was not measured stands as the one that has everything.",
+        costs.chip, costs.compiler, costs.options
     );
     let heads = [
         (Column::Label, ""),
@@ -35,24 +33,23 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     ];
     let mut table = Table::new("", &heads);
     for part in &used {
-        table.row(&[
-            (Column::Label, html(&part.cost.words)),
-            (Column::Value, part.count.to_string()),
-            (Column::Note, part.cost.worst.to_string()),
-            (Column::Value, part.cycles().to_string()),
-            (Column::Note, part.cost.flash.to_string()),
-            (Column::Note, part.cost.ram.to_string()),
+        table.row([
+            Column::Label.of(&part.cost.words),
+            Column::Value.of(part.count.to_string()),
+            Column::Note.of(part.cost.worst.to_string()),
+            Column::Value.of(part.cycles().to_string()),
+            Column::Note.of(part.cost.flash.to_string()),
+            Column::Note.of(part.cost.ram.to_string()),
         ]);
     }
-    body.push_str(&table.finish());
+    let mut body = tag("p").class("small soft").line(about).then(table.finish());
     let cycles: u32 = used.iter().map(Part::cycles).sum();
     let micros = f64::from(cycles) / CLOCK_MHZ;
-    body.push_str(&format!(
-        "<p class=\"small\">A whole scan: {cycles} cycles at most, {micros:.0} µs at {CLOCK_MHZ:.0} \
-         MHz{}.</p>\n",
+    body.push(tag("p").class("small").line(format!(
+        "A whole scan: {cycles} cycles at most, {micros:.0} µs at {CLOCK_MHZ:.0} MHz{}.",
         share(trim, micros)
-    ));
-    card(out, "What these constants cost on your board", &body);
+    )));
+    card(out, "What these constants cost on your board", body);
 }
 
 /// Share of the time between scans, where their rate is stated.
@@ -133,8 +130,9 @@ mod tests {
         assert_eq!(counted(trim), plain);
         trim.sticks[0].form = ZoneForm::Axial;
         assert_eq!(counted(trim)[0], ("stick-axial".to_owned(), 1));
-        let mut out = String::new();
+        let mut out = Html::EMPTY;
         write(&whole.report(), &mut out);
+        let out = out.into_string();
         assert!(out.contains("A whole scan:") && out.contains("ATmega32U4"), "{out}");
         assert!(out.contains("memory of one") && out.contains("flash of one"), "{out}");
     }

@@ -1,5 +1,6 @@
 //! Title, facts of the session and the verdict.
-use crate::emit::escape::html;
+use super::found::State;
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::{Report, SessionFacts};
 use crate::findings::Severity;
 use crate::measure::number;
@@ -15,9 +16,9 @@ pub fn title(facts: &SessionFacts) -> String {
 }
 
 /// The head of the page and the card with the verdict.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     let (facts, survey) = (report.facts, report.survey);
-    out.push_str(&format!("<header>\n<h1>{}</h1>\n", html(&title(facts))));
+    let mut head = Html::markup("\n").then(tag("h1").line(title(facts)));
     let mut line = Vec::new();
     if !facts.created.is_empty() {
         line.push(format!("recorded {}", facts.created));
@@ -30,30 +31,30 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     line.push(format!("raw width {}\u{a0}bits{guess}", survey.raw_bits));
     line.push(format!("from {}", facts.source));
     line.push(format!("trimbench {}", facts.tool_version));
-    let line: Vec<String> = line.iter().map(|piece| html(piece)).collect();
-    out.push_str(&format!("<p class=\"soft\">{}</p>\n", line.join(" · ")));
+    head.push(tag("p").class("soft").line(line.join(" · ")));
     for note in &facts.notes {
-        out.push_str(&format!("<p>Note: {}</p>\n", html(note)));
+        head.push(tag("p").line(format!("Note: {note}")));
     }
     for damage in &facts.damage {
-        out.push_str(&format!("<p><strong>Damage:</strong> {}</p>\n", html(damage)));
+        let text = tag("strong").with("Damage:").then(format!(" {damage}"));
+        head.push(tag("p").line(text));
     }
-    out.push_str("</header>\n");
+    out.push(tag("header").line(head));
     verdict(report, out);
 }
 
-fn verdict(report: &Report<'_>, out: &mut String) {
+fn verdict(report: &Report<'_>, out: &mut Html) {
     let count = |s: Severity| report.findings.iter().filter(|f| f.severity == s).count();
     let [faults, warnings, notes] = [Severity::Fault, Severity::Warning, Severity::Note].map(count);
     let refused = report.solution.trim.refusals.len();
     let (state, headline) = if faults > 0 {
-        ("fault", format!("{}: mend before the constants are used", plural(faults, "fault")))
+        (State::Fault, format!("{}: mend before the constants are used", plural(faults, "fault")))
     } else if warnings > 0 {
-        ("warning", format!("No fault, {} to look at", plural(warnings, "warning")))
+        (State::Warning, format!("No fault, {} to look at", plural(warnings, "warning")))
     } else if refused > 0 {
-        ("note", "No fault; some constants are refused for want of data".to_owned())
+        (State::Note, "No fault; some constants are refused for want of data".to_owned())
     } else {
-        ("done", "No fault, no warning".to_owned())
+        (State::Done, "No fault, no warning".to_owned())
     };
     let trim = &report.solution.trim;
     let mut parts = vec![
@@ -71,13 +72,10 @@ fn verdict(report: &Report<'_>, out: &mut String) {
     if refused > 0 {
         parts.push(format!("{} refused", plural(refused, "part")));
     }
-    out.push_str(&format!(
-        "<section>\n<div class=\"verdict\">{}<div><strong>{}</strong>\
-         <span class=\"soft\">{}</span></div></div>\n</section>\n",
-        super::found::state(state),
-        html(&headline),
-        html(&parts.join(" · ")),
-    ));
+    let counts = tag("span").class("soft").with(parts.join(" · "));
+    let words = tag("div").with(tag("strong").with(headline).then(counts));
+    let verdict = tag("div").class("verdict").line(state.shape().then(words));
+    out.push(tag("section").line(Html::markup("\n").then(verdict)));
 }
 
 /// "1 fault", "2 faults", "no fault".

@@ -1,14 +1,14 @@
 //! The limits that were used, how they decide, and what to mind at the bench.
-use super::card;
 use super::table::{Column, Table};
-use crate::emit::escape::html;
+use super::{card, halves};
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::limits::Range;
 use crate::measure::{number, spaced};
 use crate::units::Unit;
 
 /// Two cards: limits, cautions.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     let heads = [
         (Column::Label, ""),
         (Column::Note, "good"),
@@ -17,27 +17,24 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     ];
     let caption = "A limit is missed only when the whole 95 % interval lies beyond it; common \
         practice, scaled to this raw width, to be edited for a rig with other needs.";
-    let mut body =
-        format!("<p class=\"small soft\">{}</p>\n<div class=\"halves\">\n", html(caption));
     let bands = report.limits.named();
     let (stream_and_rest, travel) = bands.split_at(bands.len().div_ceil(2));
-    for part in [stream_and_rest, travel] {
+    let parts = [stream_and_rest, travel].map(|part| {
         let mut table = Table::new("", &heads);
         for (name, band, unit) in part {
-            table.row(&[
-                (Column::Label, html(name)),
-                (Column::Note, html(&range(&band.good, *unit))),
-                (Column::Note, html(&range(&band.marginal, *unit))),
-                (Column::Note, html(&range(&band.reject, *unit))),
+            table.row([
+                Column::Label.of(*name),
+                Column::Note.of(range(&band.good, *unit)),
+                Column::Note.of(range(&band.marginal, *unit)),
+                Column::Note.of(range(&band.reject, *unit)),
             ]);
         }
-        body.push_str(&format!("<div>{}</div>\n", table.finish()));
-    }
-    body.push_str("</div>\n");
-    card(out, "Limits used", &body);
-    let body: String =
-        CAUTIONS.iter().map(|caution| format!("<li>{}</li>\n", html(caution))).collect();
-    card(out, "Cautions", &format!("<ul>\n{body}</ul>\n"));
+        tag("div").line(table.finish())
+    });
+    let body = tag("p").class("small soft").line(caption).then(halves(parts));
+    card(out, "Limits used", body);
+    let list: Html = CAUTIONS.iter().map(|caution| tag("li").line(*caution)).collect();
+    card(out, "Cautions", tag("ul").line(Html::markup("\n").then(list)));
 }
 
 /// "≤ 1.25 %", "≥ 300 counts", "0.85 to 1.18".

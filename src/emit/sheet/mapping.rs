@@ -1,37 +1,34 @@
 //! What the constants do to every raw code: outputs that occur, largest step, stalls.
 use super::card;
 use super::table::{Column, Table};
-use crate::emit::escape::html;
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::trim::check::{Check, Settled, Sweep, check};
 
 /// The card of the mappings, where anything was solved.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     let check = check(&report.solution.trim);
     if check.axes.is_empty() && check.triggers.is_empty() {
         return;
     }
-    let mut body = String::from(
-        "<p class=\"small soft\">Every raw code run through the firmware's own integers. A converter \
-         has fewer codes than the output has values, so most outputs never occur; the largest step \
-         is what one count more can change.</p>\n",
-    );
-    body.push_str(&sweeps(&check));
+    let about = "Every raw code run through the firmware's own integers. A converter has fewer \
+         codes than the output has values, so most outputs never occur; the largest step is what one \
+         count more can change.";
+    let mut body = tag("p").class("small soft").line(about).then(sweeps(&check));
     for field in &check.sticks {
-        body.push_str(&format!(
-            "<p class=\"small\">{} stick: at the ends of travel every direction gives at least {} of \
-             32767.</p>\n",
+        body.push(tag("p").class("small").line(format!(
+            "{} stick: at the ends of travel every direction gives at least {} of 32767.",
             if field.half == crate::rig::Half::Left { "Left" } else { "Right" },
             field.least_magnitude
-        ));
+        )));
     }
     for settled in &check.smoothing {
-        body.push_str(&format!("<p class=\"small\">{}</p>\n", html(&words(settled))));
+        body.push(tag("p").class("small").line(words(settled)));
     }
-    card(out, "Mapping", &body);
+    card(out, "Mapping", body);
 }
 
-fn sweeps(check: &Check) -> String {
+fn sweeps(check: &Check) -> Html {
     let heads = [
         (Column::Label, ""),
         (Column::Value, "outputs"),
@@ -59,14 +56,14 @@ fn row(table: &mut Table, s: &Sweep) {
     let ends = if s.ends_reached { "both reached" } else { "an end is not reached" };
     let order = if s.monotonic { "never turns back" } else { "turns back" };
     let zero = s.zero_codes.map_or("none".to_owned(), |(first, last)| format!("{first}–{last}"));
-    table.row(&[
-        (Column::Label, html(s.input.words())),
-        (Column::Value, s.distinct.to_string()),
-        (Column::Note, s.missing.to_string()),
-        (Column::Value, s.largest_step.to_string()),
-        (Column::Note, s.stalls.to_string()),
-        (Column::Note, zero),
-        (Column::Words, format!("{ends}, {order}")),
+    table.row([
+        Column::Label.of(s.input.words()),
+        Column::Value.of(s.distinct.to_string()),
+        Column::Note.of(s.missing.to_string()),
+        Column::Value.of(s.largest_step.to_string()),
+        Column::Note.of(s.stalls.to_string()),
+        Column::Note.of(zero),
+        Column::Words.of(format!("{ends}, {order}")),
     ]);
 }
 

@@ -21,50 +21,72 @@ mod table;
 mod travel;
 mod zone;
 
-use super::escape::html;
+use super::markup::{Html, tag};
 use super::meta::Report;
 
 /// The whole document, well-formed as XML too. Every text from a rig or session is escaped.
 pub fn sheet(report: &Report<'_>) -> String {
-    let title = html(&head::title(report.facts));
-    let mut out = String::with_capacity(1 << 17);
-    out.push_str("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n");
-    out.push_str("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n");
-    out.push_str(&format!("<title>{title}</title>\n<style>{}</style>\n", style::STYLE));
-    out.push_str("</head>\n<body>\n<main>\n");
-    head::write(report, &mut out);
-    found::write(report, &mut out);
-    sticks::write(report, &mut out);
-    travel::write(report, &mut out);
-    noise::write(report, &mut out);
-    stability::write(report, &mut out);
-    coupling::write(report, &mut out);
-    contacts::write(report, &mut out);
-    stream::write(report, &mut out);
-    zone::write(report, &mut out);
-    constants::write(report, &mut out);
-    mapping::write(report, &mut out);
-    cost::write(report, &mut out);
-    limits::write(report, &mut out);
-    out.push_str("</main>\n</body>\n</html>\n");
-    out
+    let mut head = Html::markup(
+        "\n<meta charset=\"utf-8\"/>\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n",
+    );
+    head.push(tag("title").line(head::title(report.facts)));
+    head.push(tag("style").line(style::style(report.facts)));
+    let mut out = Html::markup("\n");
+    for part in PARTS {
+        part(report, &mut out);
+    }
+    let body = tag("body").line(Html::markup("\n").then(tag("main").line(out)));
+    let page = Html::markup("\n").then(tag("head").line(head)).then(body);
+    let page = tag("html").attr("lang", "en").line(page);
+    Html::markup("<!DOCTYPE html>\n").then(page).into_string()
 }
 
+/// Every part in the order of the sheet.
+const PARTS: [fn(&Report<'_>, &mut Html); 14] = [
+    head::write,
+    found::write,
+    sticks::write,
+    travel::write,
+    noise::write,
+    stability::write,
+    coupling::write,
+    contacts::write,
+    stream::write,
+    zone::write,
+    constants::write,
+    mapping::write,
+    cost::write,
+    limits::write,
+];
+
 /// A card with its title.
-fn card(out: &mut String, title: &str, body: &str) {
-    out.push_str(&format!("<section>\n<h2>{}</h2>\n{body}</section>\n", html(title)));
+fn card(out: &mut Html, title: &str, body: Html) {
+    out.push(tag("section").line(titled(title, body)));
 }
 
 /// A card that may run over the end of a printed page.
-fn long_card(out: &mut String, title: &str, body: &str) {
-    let title = html(title);
-    out.push_str(&format!("<section class=\"long\">\n<h2>{title}</h2>\n{body}</section>\n"));
+fn long_card(out: &mut Html, title: &str, body: Html) {
+    out.push(tag("section").class("long").line(titled(title, body)));
+}
+
+fn titled(title: &str, body: Html) -> Html {
+    Html::markup("\n").then(tag("h2").line(title)).then(body)
 }
 
 /// A figure with its caption.
-fn figure(svg: String, caption: &str) -> String {
-    format!("<figure>\n{svg}<figcaption>{}</figcaption>\n</figure>\n", html(caption))
+fn figure(picture: Html, caption: &str) -> Html {
+    let caption = tag("figcaption").line(caption);
+    tag("figure").line(Html::markup("\n").then(picture).then(caption))
 }
 
+/// Parts side by side where there is room.
+fn halves(parts: impl IntoIterator<Item = Html>) -> Html {
+    let parts: Html = parts.into_iter().collect();
+    tag("div").class("halves").line(Html::markup("\n").then(parts))
+}
+
+#[cfg(test)]
+mod hostile;
 #[cfg(test)]
 mod tests;

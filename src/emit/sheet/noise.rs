@@ -1,9 +1,9 @@
 //! The quiet rest: noise density by half, and the figures of every axis.
-use super::table::{Column, Table, interval};
+use super::table::{Column, Table, interval_or_dash, or_why};
 use super::travel::stroke;
-use super::{card, figure};
-use crate::emit::escape::html;
+use super::{card, figure, halves};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
+use crate::emit::markup::Html;
 use crate::emit::meta::Report;
 use crate::measure::{Measured, decimals, number};
 use crate::rig::Half;
@@ -13,34 +13,29 @@ use crate::survey::{AxisFigures, SpectrumLine};
 const POINTS: usize = 360;
 
 /// Densities of both halves side by side, then one row an axis.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     if report.survey.axes.is_empty() {
         return;
     }
     let range = Range::of(&report.survey.axes);
-    let mut body = String::new();
+    let mut body = Html::EMPTY;
     if let Some(range) = range {
-        body.push_str("<div class=\"halves\">\n");
-        for half in Half::ALL {
-            let axes: Vec<&AxisFigures> = report
-                .survey
-                .axes
-                .iter()
-                .filter(|a| a.axis.half() == half && !a.density.hz.is_empty())
-                .collect();
-            if !axes.is_empty() {
-                let words = format!(
-                    "{} half: noise density in counts²/Hz; dots: what rounding to whole counts \
-                     adds by itself",
-                    half.key()
-                );
-                body.push_str(&figure(density(&axes, range), &words));
-            }
-        }
-        body.push_str("</div>\n");
+        body.push(halves(Half::ALL.into_iter().filter_map(|half| of_half(report, half, range))));
     }
-    body.push_str(&figures(report));
-    card(out, "Noise in the quiet rest", &body);
+    body.push(figures(report));
+    card(out, "Noise in the quiet rest", body);
+}
+
+/// The densities of a half in one picture, where it has any.
+fn of_half(report: &Report<'_>, half: Half, range: Range) -> Option<Html> {
+    let axes = report.survey.axes.iter();
+    let axes: Vec<&AxisFigures> =
+        axes.filter(|a| a.axis.half() == half && !a.density.hz.is_empty()).collect();
+    let words = format!(
+        "{} half: noise density in counts²/Hz; dots: what rounding to whole counts adds by itself",
+        half.key()
+    );
+    (!axes.is_empty()).then(|| figure(density(&axes, range), &words))
 }
 
 /// What all densities share: highest frequency, lowest and highest decade.
@@ -72,7 +67,7 @@ impl Range {
     }
 }
 
-fn density(axes: &[&AxisFigures], range: Range) -> String {
+fn density(axes: &[&AxisFigures], range: Range) -> Html {
     let mut svg = Svg::new([420.0, 204.0], "noise density against frequency");
     let x = Scale { from: [0.0, 52.0], to: [range.top_hz, 402.0] };
     let y = Scale { from: [range.decades[0], 180.0], to: [range.decades[1], 24.0] };
@@ -152,7 +147,7 @@ fn power_of_ten(exponent: f64) -> String {
     text
 }
 
-fn figures(report: &Report<'_>) -> String {
+fn figures(report: &Report<'_>) -> Html {
     let heads = [
         (Column::Name, "axis"),
         (Column::Value, "rms, counts"),
@@ -173,35 +168,27 @@ fn figures(report: &Report<'_>) -> String {
             }
             None => "none".to_owned(),
         };
-        table.row(&[
-            (Column::Name, axis.axis.words().to_owned()),
-            (Column::Value, plain(&axis.noise_rms)),
-            (Column::Note, interval_or_dash(&axis.noise_rms)),
-            (Column::Note, n),
-            (Column::Value, plain(&axis.noise_pp)),
-            (Column::Value, plain(&axis.noise_free_bits)),
-            (Column::Value, plain(&axis.drift_per_min)),
-            (Column::Note, interval_or_dash(&axis.drift_per_min)),
-            (Column::Note, html(&line)),
+        table.row([
+            Column::Name.of(axis.axis.words()),
+            Column::Value.of(plain(&axis.noise_rms)),
+            Column::Note.of(interval_or_dash(&axis.noise_rms)),
+            Column::Note.of(n),
+            Column::Value.of(plain(&axis.noise_pp)),
+            Column::Value.of(plain(&axis.noise_free_bits)),
+            Column::Value.of(plain(&axis.drift_per_min)),
+            Column::Note.of(interval_or_dash(&axis.drift_per_min)),
+            Column::Note.of(line),
         ]);
     }
     table.finish()
 }
 
 /// A value without its unit, which the head names; a dash that says why on a pointer's rest.
-pub(super) fn plain(figure: &Measured) -> String {
-    match figure {
-        Ok(r) => {
-            let half = (r.high - r.low) * 0.5;
-            number(r.value, decimals(r.value, half).min(if half > 0.0 { 3 } else { 1 }))
-        }
-        Err(short) => format!("<span title=\"{}\">–</span>", html(&short.to_string())),
-    }
-}
-
-/// The 95 % interval, or a dash.
-pub(super) fn interval_or_dash(figure: &Measured) -> String {
-    figure.as_ref().map_or("–".to_owned(), interval)
+pub(super) fn plain(figure: &Measured) -> Html {
+    or_why(figure, |r| {
+        let half = (r.high - r.low) * 0.5;
+        number(r.value, decimals(r.value, half).min(if half > 0.0 { 3 } else { 1 }))
+    })
 }
 
 #[cfg(test)]

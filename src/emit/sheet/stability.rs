@@ -1,18 +1,19 @@
 //! How finely each axis can be read and how steadily it stays: resolution, averaging, warm-up, codes.
 use super::card;
-use super::noise::{interval_or_dash, plain};
-use super::table::{Column, Table};
-use crate::emit::escape::html;
+use super::noise::plain;
+use super::table::{Column, Table, interval_or_dash, or_why};
+use crate::emit::markup::Html;
 use crate::emit::meta::Report;
+use crate::measure::curve::OddCode;
 use crate::measure::stability::AllanPoint;
-use crate::measure::{Measured, decimals, number};
+use crate::measure::{decimals, number};
 use crate::survey::AxisFigures;
 
 /// Averaging time that every axis is told for, s.
 const SHORT_S: f64 = 0.1;
 
 /// One row an axis; nothing without axes.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     if report.survey.axes.is_empty() {
         return;
     }
@@ -33,19 +34,19 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         minutes; odd codes need slow sweeps.";
     let mut table = Table::new(caption, &heads);
     for axis in &report.survey.axes {
-        table.row(&[
-            (Column::Name, axis.axis.words().to_owned()),
-            (Column::Value, plain(&axis.effective_bits)),
-            (Column::Value, plain(&axis.noise_free_steps)),
-            (Column::Note, interval_or_dash(&axis.noise_free_steps)),
-            (Column::Note, at_short(&axis.allan)),
-            (Column::Note, least(&axis.allan)),
-            (Column::Value, plain(&axis.warm_up_rise)),
-            (Column::Note, plain(&axis.warm_up_tau_s)),
-            (Column::Note, odd_codes(axis)),
+        table.row([
+            Column::Name.of(axis.axis.words()),
+            Column::Value.of(plain(&axis.effective_bits)),
+            Column::Value.of(plain(&axis.noise_free_steps)),
+            Column::Note.of(interval_or_dash(&axis.noise_free_steps)),
+            Column::Note.of(at_short(&axis.allan)),
+            Column::Note.of(least(&axis.allan)),
+            Column::Value.of(plain(&axis.warm_up_rise)),
+            Column::Note.of(plain(&axis.warm_up_tau_s)),
+            Column::Note.of(odd_codes(axis)),
         ]);
     }
-    card(out, "Resolution and steadiness", &table.finish());
+    card(out, "Resolution and steadiness", table.finish());
 }
 
 /// The deviation at the averaging time nearest to [`SHORT_S`], by ratio; with its own time if that
@@ -71,19 +72,20 @@ fn with_time(point: &AllanPoint) -> String {
     let half = 0.5 * (d.high - d.low);
     let text = number(d.value, decimals(d.value, half).min(4));
     let time = number(point.tau_s, if point.tau_s < 1.0 { 3 } else { 1 });
-    html(&format!("{text} at {time}\u{a0}s"))
+    format!("{text} at {time}\u{a0}s")
 }
 
 /// "37 (0.2), 512 (missing)" or that there are none.
-fn odd_codes(axis: &AxisFigures) -> String {
+fn odd_codes(axis: &AxisFigures) -> Html {
+    or_why(&axis.odd_codes, |codes| named(codes))
+}
+
+fn named(codes: &[OddCode]) -> String {
     /// Codes named before the rest is only counted.
     const NAMED: usize = 4;
-    let codes: &Measured<_> = &axis.odd_codes;
-    let codes = match codes {
-        Ok(codes) if codes.is_empty() => return "none".to_owned(),
-        Ok(codes) => codes,
-        Err(short) => return format!("<span title=\"{}\">–</span>", html(&short.to_string())),
-    };
+    if codes.is_empty() {
+        return "none".to_owned();
+    }
     let mut text = codes
         .iter()
         .take(NAMED)
@@ -96,15 +98,13 @@ fn odd_codes(axis: &AxisFigures) -> String {
     if codes.len() > NAMED {
         text.push_str(&format!(" and {} more", codes.len() - NAMED));
     }
-    html(&text)
+    text
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::emit::built::whole;
     use crate::measure::Estimate;
-    use crate::measure::curve::OddCode;
 
     fn point(tau_s: f64, value: f64) -> AllanPoint {
         let deviation = Estimate { value, low: value * 0.9, high: value * 1.1, n: 100 };
@@ -122,12 +122,9 @@ mod tests {
 
     #[test]
     fn odd_codes_are_named_and_the_rest_is_counted() {
-        let mut axis = whole().built.survey.axes[0].clone();
-        axis.odd_codes = Ok(vec![OddCode { code: 511, width: 0.0 }]);
-        assert_eq!(odd_codes(&axis), "511 missing");
-        axis.odd_codes = Ok((0..6).map(|code| OddCode { code, width: 2.5 }).collect());
-        assert!(odd_codes(&axis).ends_with("3 ×2.5 and 2 more"), "{}", odd_codes(&axis));
-        axis.odd_codes = Ok(Vec::new());
-        assert_eq!(odd_codes(&axis), "none");
+        assert_eq!(named(&[OddCode { code: 511, width: 0.0 }]), "511 missing");
+        let many: Vec<OddCode> = (0..6).map(|code| OddCode { code, width: 2.5 }).collect();
+        assert!(named(&many).ends_with("3 ×2.5 and 2 more"), "{}", named(&many));
+        assert_eq!(named(&[]), "none");
     }
 }

@@ -1,6 +1,7 @@
 //! The table of a stick's figures, and its gate and return in words.
 use super::table::{Column, FIGURE_HEADS, Table};
 use crate::emit::forms::{form, percent};
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::gate::Deficit;
 use crate::measure::number;
@@ -8,17 +9,17 @@ use crate::survey::StickFigures;
 use crate::trim::DeadZone;
 
 /// Label, value, interval and count of every figure of a stick.
-pub fn rows(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> String {
+pub fn rows(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> Html {
     let mut table = Table::new("", &FIGURE_HEADS);
     table.part("Rest and return");
     table.figure("centre x", &stick.centre[0]);
     table.figure("centre y", &stick.centre[1]);
     if let Some(zone) = zone {
-        table.row(&[
-            (Column::Label, "inner dead zone".to_owned()),
-            (Column::Value, format!("{}\u{a0}counts", number(zone.radius_counts, 0))),
-            (Column::Note, percent(zone.radius_fraction, 1) + " of travel"),
-            (Column::Note, zone.n.to_string()),
+        table.row([
+            Column::Label.of("inner dead zone"),
+            Column::Value.of(format!("{}\u{a0}counts", number(zone.radius_counts, 0))),
+            Column::Note.of(percent(zone.radius_fraction, 1) + " of travel"),
+            Column::Note.of(zone.n.to_string()),
         ]);
     }
     table.figure("rest scatter", &stick.scatter);
@@ -41,15 +42,12 @@ pub fn rows(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) 
     if stick.shape.is_ok() {
         table.words("falls short", &falls_short(stick));
     }
-    let mut text = table.finish();
-    text.push_str(
-        "<p class=\"small soft\">Overshoot: swing beyond the rest, of the way home. Settling: until \
+    let about = "Overshoot: swing beyond the rest, of the way home. Settling: until \
          within 2\u{a0}% of the way for good. Press shift: while the stick's own switch is down. \
          Turning difference: clockwise against counter-clockwise. Axes off 90° takes the gate to be \
          round. Rotation needs gate corners or prompted pushes. Coverage: sectors of 5° seen at \
-         least twice.</p>\n",
-    );
-    text
+         least twice.";
+    table.finish().then(tag("p").class("small soft").line(about))
 }
 
 /// Where the reach falls short of that form.
@@ -76,7 +74,7 @@ mod tests {
         stick.deficits = vec![Deficit { from_deg: 352.5, to_deg: 367.5, depth: 0.082 }];
         let words = falls_short(stick);
         assert_eq!(words, "352.5° to 7.5°, by 8.2\u{a0}%");
-        let html = rows(&whole.report(), &whole.built.survey.sticks[0], None);
+        let html = rows(&whole.report(), &whole.built.survey.sticks[0], None).into_string();
         for label in ["overshoot", "settling time", "press shift y", "turning difference", &words] {
             assert!(html.contains(label), "{label} not in {html}");
         }

@@ -1,8 +1,9 @@
 //! Each stick: reach by direction unrolled, outline in counts, rests with their pushes, figures.
 use std::f64::consts::TAU;
 
-use super::{card, figure, stick_figures};
+use super::{card, figure, halves, stick_figures};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::number;
 use crate::rig::Half;
@@ -13,11 +14,11 @@ use crate::trim::{DeadZone, ZonePlace};
 const OUTLINE_PX: f64 = 66.0;
 
 /// Two cards side by side, one a stick.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     if report.survey.sticks.is_empty() {
         return;
     }
-    out.push_str("<div class=\"pair\">\n");
+    let mut pair = Html::markup("\n");
     for stick in &report.survey.sticks {
         let zone = zone_of(report, stick.half);
         let (unrolled, factor) = unrolled(report, stick);
@@ -28,19 +29,19 @@ pub fn write(report: &Report<'_>, out: &mut String) {
                  turns, dashes the limit of a round gate"
             ),
         );
-        body.push_str("<div class=\"halves\">\n");
-        body.push_str(&figure(outline(stick), "reach, counts from the centre"));
         let share = report.limits.dead_zone_share.good.high.unwrap_or(0.0) * 100.0;
         let words = format!(
             "rests, tails toward the push before; ochre the dead zone, dashes {}\u{a0}% of travel",
             number(share, 0)
         );
-        body.push_str(&figure(rests(report, stick, zone), &words));
-        body.push_str("</div>\n");
-        body.push_str(&stick_figures::rows(report, stick, zone));
-        card(out, &format!("{} stick", title(stick.half)), &body);
+        body.push(halves([
+            figure(outline(stick), "reach, counts from the centre"),
+            figure(rests(report, stick, zone), &words),
+        ]));
+        body.push(stick_figures::rows(report, stick, zone));
+        card(&mut pair, &format!("{} stick", title(stick.half)), body);
     }
-    out.push_str("</div>\n");
+    out.push(tag("div").class("pair").line(pair));
 }
 
 fn title(half: Half) -> &'static str {
@@ -64,7 +65,7 @@ fn stroke(half: Half, class: &str) -> String {
 }
 
 /// Deviation of the reach in per cent over 0–360°, and how many times it is magnified.
-fn unrolled(report: &Report<'_>, stick: &StickFigures) -> (String, u32) {
+fn unrolled(report: &Report<'_>, stick: &StickFigures) -> (Html, u32) {
     let reach = &stick.profile.reach;
     let finite: Vec<f64> = reach.iter().copied().filter(|r| r.is_finite()).collect();
     let mean = finite.iter().sum::<f64>() / finite.len().max(1) as f64;
@@ -135,7 +136,7 @@ fn grid(svg: &mut Svg, x: Scale, y: Scale, shown: f64) {
 }
 
 /// The rim in raw counts from the centre, to scale, never filled.
-fn outline(stick: &StickFigures) -> String {
+fn outline(stick: &StickFigures) -> Html {
     let raw = &stick.profile.raw_counts;
     let finite: Vec<f64> = raw.iter().copied().filter(|r| r.is_finite()).collect();
     let mean = finite.iter().sum::<f64>() / finite.len().max(1) as f64;
@@ -171,7 +172,7 @@ fn outline(stick: &StickFigures) -> String {
 }
 
 /// Where the stick came to rest, each with the push that it came from, and the dead zone.
-fn rests(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> String {
+fn rests(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> Html {
     let mut svg = Svg::new([190.0, 190.0], "rests about the centre with the dead zone");
     let middle = [95.0, 95.0];
     let (Some(cx), Some(cy)) = (value(&stick.centre[0]), value(&stick.centre[1])) else {

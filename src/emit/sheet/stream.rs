@@ -1,18 +1,15 @@
 //! Health of the stream: what came, what was lost, how even the frames are.
 use super::table::{Column, FIGURE_HEADS, Table};
-use super::{card, figure};
-use crate::emit::escape::html;
+use super::{card, figure, halves};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::{Measured, number};
 use crate::survey::{StreamFigures, value};
 
 /// Counts of frames, a picture and a table of the intervals.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     let stream = &report.survey.stream;
-    let mut body = String::from("<div class=\"halves\">\n<div>");
-    body.push_str(&counts(report));
-    body.push_str("</div>\n<div>");
     let mut table = Table::new("Interval between frames and clocks", &FIGURE_HEADS);
     table.figure("rate", &stream.rate_hz);
     table.figure("median interval", &stream.interval_median_us);
@@ -25,27 +22,27 @@ pub fn write(report: &Report<'_>, out: &mut String) {
     table.figure("right behind left", &stream.half_skew_ms);
     table.figure("stale, left half", &stream.stale[0]);
     table.figure("stale, right half", &stream.stale[1]);
-    body.push_str(&table.finish());
-    body.push_str("</div>\n</div>\n");
+    let both = [counts(report), table.finish()];
+    let mut body = halves(both.map(|part| tag("div").line(part)));
     if let Some(svg) = intervals(report, stream) {
-        body.push_str(&figure(
+        body.push(figure(
             svg,
             "interval between frames: thick from the 1st to the 99th percentile, long tick the \
              median, short tick the longest; dashes the limit of the 99th percentile",
         ));
     }
-    card(out, "Stream", &body);
+    card(out, "Stream", body);
 }
 
-fn counts(report: &Report<'_>) -> String {
+fn counts(report: &Report<'_>) -> Html {
     let stream = &report.survey.stream;
     let heads = [(Column::Label, ""), (Column::Value, "count"), (Column::Note, "share")];
     let mut table = Table::new("Frames and lines", &heads);
     let frames = report.survey.frames;
-    table.row(&[
-        (Column::Label, "frames read".to_owned()),
-        (Column::Value, frames.to_string()),
-        (Column::Note, String::new()),
+    table.row([
+        Column::Label.of("frames read"),
+        Column::Value.of(frames.to_string()),
+        Column::Note.of(Html::EMPTY),
     ]);
     match &stream.lost {
         Ok(lost) => {
@@ -55,11 +52,11 @@ fn counts(report: &Report<'_>) -> String {
             }
         }
         Err(short) => {
-            let why = html(&format!("{}; {}", short.what, short.advice));
-            table.row(&[
-                (Column::Label, "lost".to_owned()),
-                (Column::Value, "–".to_owned()),
-                (Column::Words, why),
+            let why = format!("{}; {}", short.what, short.advice);
+            table.row([
+                Column::Label.of("lost"),
+                Column::Value.of("–".to_owned()),
+                Column::Words.of(why),
             ]);
         }
     }
@@ -91,14 +88,14 @@ fn row(table: &mut Table, label: &str, count: u64, frames: u64) {
     } else {
         String::new()
     };
-    table.row(&[
-        (Column::Label, label.to_owned()),
-        (Column::Value, count.to_string()),
-        (Column::Note, share),
+    table.row([
+        Column::Label.of(label),
+        Column::Value.of(count.to_string()),
+        Column::Note.of(share),
     ]);
 }
 
-fn intervals(report: &Report<'_>, stream: &StreamFigures) -> Option<String> {
+fn intervals(report: &Report<'_>, stream: &StreamFigures) -> Option<Html> {
     let ms = |figure: &Measured| value(figure).map(|us| us * 1e-3).filter(|ms| ms.is_finite());
     let (median, p01) = (ms(&stream.interval_median_us)?, ms(&stream.interval_p01_us)?);
     let (p99, max) = (ms(&stream.interval_p99_us)?, ms(&stream.interval_max_us)?);

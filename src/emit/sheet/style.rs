@@ -1,7 +1,24 @@
 //! The sheet's style: paper and ink, one accent, axis colours, type; A4 in print.
 
-/// The style of the whole document. Colour says the axis (x, y, trigger); the right half is dashed.
-pub const STYLE: &str = r#"
+use super::head::title;
+use crate::emit::markup::Html;
+use crate::emit::meta::SessionFacts;
+
+/// The style of the document; every printed page carries board, date and its number.
+pub fn style(facts: &SessionFacts) -> Html {
+    let corner = |place: &'static str, words: &str| {
+        Html::markup("@page{@")
+            .then(Html::markup(place))
+            .then(Html::markup("{content:"))
+            .then(Html::css_string(words))
+            .then(Html::markup("}}\n"))
+    };
+    let left = corner("top-left", &title(facts));
+    Html::markup(STYLE).then(left).then(corner("top-right", &facts.created))
+}
+
+/// Colour says the axis (x, y, trigger); the right half is dashed.
+const STYLE: &str = r#"
 :root{--page:#F6F4EF;--card:#FFFFFF;--ink:#1B242C;--soft:#5C6873;--rule:#DAD6CC;--faint:#E9E6DE;
 --accent:#8A5E00;--x:#0072B2;--y:#C04F00;--t:#00795A;--fault:#B23A1A}
 *{box-sizing:border-box}
@@ -70,7 +87,7 @@ svg .dot{fill:var(--ink);stroke:none}
 svg .mark{stroke:var(--accent);stroke-width:2}
 svg .bar{fill:var(--ink);stroke:none}
 footer{color:var(--soft);font-size:13px;padding:0 4px}
-@page{size:A4;margin:12mm}
+@page{margin:14mm 12mm;font:8pt "DejaVu Sans",sans-serif;@bottom-right{content:counter(page) " / " counter(pages)}}
 @media print{body{background:#FFFFFF;font-size:9.5pt}main{max-width:none;padding:0}
 h1{font-size:18pt}h2{font-size:11.5pt}h3{font-size:9.5pt}
 .small,figcaption,caption,th,td.n,td.u,td.w,footer{font-size:8pt}

@@ -1,10 +1,11 @@
 //! Rows of figures in HTML: label, value, 95 % interval, n, and the reason where there is none.
-use crate::emit::escape::html;
+use crate::emit::markup::{Html, tag};
 use crate::measure::{Measured, Reading};
 
-/// One table with a head; cells are given already escaped.
+/// One table with a head.
 pub struct Table {
-    html: String,
+    start: Html,
+    rows: Html,
     columns: usize,
 }
 
@@ -24,82 +25,87 @@ pub enum Column {
 }
 
 impl Column {
+    /// A cell that stands so; text is escaped.
+    pub fn of(self, content: impl Into<Html>) -> Cell {
+        Cell { class: self.class(), content: content.into() }
+    }
+
     fn class(self) -> &'static str {
         match self {
             Column::Label => "",
-            Column::Name => " class=\"l\"",
-            Column::Value => " class=\"v\"",
-            Column::Note => " class=\"n\"",
-            Column::Words => " class=\"w\"",
+            Column::Name => "l",
+            Column::Value => "v",
+            Column::Note => "n",
+            Column::Words => "w",
         }
     }
 }
 
+/// One cell of a row.
+pub struct Cell {
+    class: &'static str,
+    content: Html,
+}
+
 impl Table {
-    /// Starts a table; heads are plain text.
+    /// Starts a table.
     pub fn new(caption: &str, heads: &[(Column, &str)]) -> Table {
-        let mut out = String::from("<table>\n");
+        let mut start = Html::markup("\n");
         if !caption.is_empty() {
-            out.push_str(&format!("<caption>{}</caption>\n", html(caption)));
+            start.push(tag("caption").line(caption));
         }
-        out.push_str("<thead><tr>");
-        for (column, head) in heads {
+        let head = |(column, head): &(Column, &str)| {
             let class = if matches!(column, Column::Words) { "" } else { column.class() };
-            out.push_str(&format!("<th scope=\"col\"{class}>{}</th>", html(head)));
-        }
-        out.push_str("</tr></thead>\n<tbody>\n");
-        Table { html: out, columns: heads.len() }
+            tag("th").attr("scope", "col").class(class).with(*head)
+        };
+        let heads_row = tag("tr").with(heads.iter().map(head).collect::<Html>());
+        start.push(tag("thead").line(heads_row));
+        Table { start, rows: Html::markup("\n"), columns: heads.len() }
     }
 
-    /// One row of cells, escaped by the caller.
-    pub fn row(&mut self, cells: &[(Column, String)]) {
-        self.html.push_str("<tr>");
-        for (column, cell) in cells {
-            self.html.push_str(&format!("<td{}>{cell}</td>", column.class()));
-        }
-        self.html.push_str("</tr>\n");
+    /// One row.
+    pub fn row<const N: usize>(&mut self, cells: [Cell; N]) {
+        let cells = cells.map(|cell| tag("td").class(cell.class).with(cell.content));
+        self.rows.push(tag("tr").line(cells.into_iter().collect::<Html>()));
     }
 
     /// A row that names the part that follows.
     pub fn part(&mut self, name: &str) {
-        let (columns, name) = (self.columns, html(name));
-        let row = format!("<tr class=\"part\"><td colspan=\"{columns}\">{name}</td></tr>\n");
-        self.html.push_str(&row);
+        let cell = tag("td").attr("colspan", self.columns.to_string()).with(name);
+        self.rows.push(tag("tr").class("part").line(cell));
     }
 
     /// Label, value, interval, n; a figure that is missing says why in their place.
     pub fn figure(&mut self, label: &str, figure: &Measured) {
-        let label = html(label);
         match figure {
-            Ok(reading) => self.row(&[
-                (Column::Name, label),
-                (Column::Value, value(reading)),
-                (Column::Note, interval(reading)),
-                (Column::Note, reading.n.to_string()),
+            Ok(reading) => self.row([
+                Column::Name.of(label),
+                Column::Value.of(reading.value_text()),
+                Column::Note.of(interval(reading)),
+                Column::Note.of(reading.n.to_string()),
             ]),
             Err(short) => {
-                let why = html(&format!("{} {}, {} needed", short.have, short.what, short.need));
-                let advice = html(&short.to_string());
-                self.html.push_str(&format!(
-                    "<tr title=\"{advice}\"><td class=\"l\">{label}</td><td class=\"v\">–</td>\
-                     <td class=\"w\" colspan=\"2\">{why}</td></tr>\n"
-                ));
+                let why = format!("{} {}, {} needed", short.have, short.what, short.need);
+                let cells = tag("td")
+                    .class("l")
+                    .with(label)
+                    .then(tag("td").class("v").with("–"))
+                    .then(tag("td").class("w").attr("colspan", "2").with(why));
+                self.rows.push(tag("tr").attr("title", short.to_string()).line(cells));
             }
         }
     }
 
-    /// Label and words over the other columns; both plain text.
+    /// Label and words over the other columns.
     pub fn words(&mut self, label: &str, words: &str) {
-        let (label, words, over) = (html(label), html(words), self.columns.saturating_sub(1));
-        self.html.push_str(&format!(
-            "<tr><td class=\"l\">{label}</td><td class=\"w\" colspan=\"{over}\">{words}</td></tr>\n"
-        ));
+        let over = self.columns.saturating_sub(1).to_string();
+        let words = tag("td").class("w").attr("colspan", over).with(words);
+        self.rows.push(tag("tr").line(tag("td").class("l").with(label).then(words)));
     }
 
     /// Ends the table.
-    pub fn finish(mut self) -> String {
-        self.html.push_str("</tbody></table>\n");
-        self.html
+    pub fn finish(self) -> Html {
+        tag("table").line(self.start.then(tag("tbody").with(self.rows)))
     }
 }
 
@@ -111,13 +117,21 @@ pub const FIGURE_HEADS: [(Column, &str); 4] = [
     (Column::Note, "n"),
 ];
 
-/// Value and unit, escaped.
-pub fn value(reading: &Reading) -> String {
-    html(&reading.value_text())
-}
-
-/// Interval, escaped; a dash where the method gives none.
+/// The 95 % interval; a dash where the method gives none.
 pub fn interval(reading: &Reading) -> String {
     let text = reading.interval_text();
-    if text.is_empty() || reading.low == reading.high { "–".to_owned() } else { html(&text) }
+    if text.is_empty() || reading.low == reading.high { "–".to_owned() } else { text }
+}
+
+/// The 95 % interval, or a dash.
+pub fn interval_or_dash(figure: &Measured) -> String {
+    figure.as_ref().map_or("–".to_owned(), interval)
+}
+
+/// A value as `shown`; a dash that says why on a pointer's rest.
+pub fn or_why<T>(figure: &Measured<T>, shown: impl FnOnce(&T) -> String) -> Html {
+    match figure {
+        Ok(value) => shown(value).into(),
+        Err(short) => tag("span").attr("title", short.to_string()).with("–"),
+    }
 }

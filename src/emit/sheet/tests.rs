@@ -5,7 +5,7 @@ use crate::findings::built::{healthy, no};
 use crate::trim::Doubt;
 
 /// Fails unless every element is closed in order, every attribute quoted, every entity known.
-fn check_well_formed(text: &str) {
+pub(super) fn check_well_formed(text: &str) {
     let mut rest = text.strip_prefix("<!DOCTYPE html>\n").expect("a document type");
     let mut open: Vec<&str> = Vec::new();
     while let Some(at) = rest.find(['<', '&']) {

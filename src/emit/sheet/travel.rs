@@ -1,14 +1,15 @@
 //! Travel of every input on the converter's scale, and the figures of the triggers.
 use super::table::{FIGURE_HEADS, Table};
-use super::{card, figure};
+use super::{card, figure, halves};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::number;
 use crate::rig::{AxisId, Half};
-use crate::survey::{AxisFigures, value};
+use crate::survey::{AxisFigures, TriggerFigures, value};
 
 /// One picture for all inputs; a table for each trigger.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     if report.survey.axes.is_empty() {
         return;
     }
@@ -17,36 +18,37 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         "from the lowest to the highest reach; ochre the dead zone of each axis by itself, the \
          long tick the centre or released level, short ticks a trigger's on and off",
     );
-    if !report.survey.triggers.is_empty() {
-        body.push_str("<div class=\"halves\">\n");
-        for trigger in &report.survey.triggers {
-            let name = format!("{}, {} pulls", trigger.half.trigger().words(), trigger.pulls);
-            let mut table = Table::new(&name, &FIGURE_HEADS);
-            table.figure("released", &trigger.rest);
-            table.figure("full", &trigger.full);
-            table.figure("released scatter", &trigger.rest_scatter);
-            table.figure("full scatter", &trigger.full_scatter);
-            table.figure("largest reversal", &trigger.reversal);
-            table.figure("hysteresis", &trigger.hysteresis);
-            for (quarter, at) in ["¼", "½", "¾"].iter().zip(&trigger.hysteresis_at) {
-                table.figure(&format!("hysteresis at {quarter}"), at);
-            }
-            table.figure("time at full", &trigger.end_plateau);
-            let falls = match trigger.rests_high {
-                Some(true) => "the reading falls",
-                Some(false) => "the reading rises",
-                None => "not seen pulled",
-            };
-            table.words("when pulled", falls);
-            body.push_str(&format!("<div>{}</div>\n", table.finish()));
-        }
-        body.push_str(
-            "</div>\n<p class=\"small soft\">Scatter: standard deviation of the levels. Hysteresis: \
-             down against up at equal time; at ¼, ½ and ¾ of the stroke down − up. Time at full: \
-             share of a slow pull spent at its end.</p>\n",
-        );
+    let triggers = &report.survey.triggers;
+    if !triggers.is_empty() {
+        body.push(halves(triggers.iter().map(|t| tag("div").line(trigger_table(t)))));
+        let about = "Scatter: standard deviation of the levels. Hysteresis: down against up at \
+             equal time; at ¼, ½ and ¾ of the stroke down − up. Time at full: share of a slow pull \
+             spent at its end.";
+        body.push(tag("p").class("small soft").line(about));
     }
-    card(out, "Travel on the converter's scale", &body);
+    card(out, "Travel on the converter's scale", body);
+}
+
+fn trigger_table(trigger: &TriggerFigures) -> Html {
+    let name = format!("{}, {} pulls", trigger.half.trigger().words(), trigger.pulls);
+    let mut table = Table::new(&name, &FIGURE_HEADS);
+    table.figure("released", &trigger.rest);
+    table.figure("full", &trigger.full);
+    table.figure("released scatter", &trigger.rest_scatter);
+    table.figure("full scatter", &trigger.full_scatter);
+    table.figure("largest reversal", &trigger.reversal);
+    table.figure("hysteresis", &trigger.hysteresis);
+    for (quarter, at) in ["¼", "½", "¾"].iter().zip(&trigger.hysteresis_at) {
+        table.figure(&format!("hysteresis at {quarter}"), at);
+    }
+    table.figure("time at full", &trigger.end_plateau);
+    let falls = match trigger.rests_high {
+        Some(true) => "the reading falls",
+        Some(false) => "the reading rises",
+        None => "not seen pulled",
+    };
+    table.words("when pulled", falls);
+    table.finish()
 }
 
 /// Class of an axis's colour.
@@ -66,7 +68,7 @@ pub fn stroke(axis: AxisId) -> String {
     }
 }
 
-fn travel(report: &Report<'_>) -> String {
+fn travel(report: &Report<'_>) -> Html {
     let full = (2f64.powi(i32::from(report.survey.raw_bits.clamp(1, 31))) - 1.0).max(1.0);
     let rows = report.survey.axes.len() as f64;
     let height = rows * 26.0;

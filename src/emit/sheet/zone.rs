@@ -1,8 +1,8 @@
 //! The dead zones: what each is made of, what it promises, what a smaller one would cost.
 use super::table::{Column, Table};
-use super::{card, figure};
-use crate::emit::escape::html;
+use super::{card, figure, halves};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::number;
 use crate::rig::Half;
@@ -12,7 +12,7 @@ use crate::trim::{DeadZone, Doubt, DriftKnown, ZonePlace};
 const LEAST_DECADE: f64 = -4.0;
 
 /// One table of terms, one picture a stick.
-pub fn write(report: &Report<'_>, out: &mut String) {
+pub fn write(report: &Report<'_>, out: &mut Html) {
     let zones = &report.solution.zones;
     if zones.is_empty() {
         return;
@@ -36,39 +36,38 @@ pub fn write(report: &Report<'_>, out: &mut String) {
             DriftKnown::Measured => number(zone.drift_term, 1),
             DriftKnown::Unmeasured => "not measured".to_owned(),
         };
-        table.row(&[
-            (Column::Label, html(name(zone))),
-            (Column::Note, zone.n.to_string()),
-            (Column::Note, format!("{} × {}", number(zone.k2, 2), number(zone.scatter, 2))),
-            (Column::Note, number(zone.farthest_term, 1)),
-            (Column::Note, number(zone.noise_term, 1)),
-            (Column::Note, drift),
-            (Column::Note, number(zone.centre_term, 1)),
-            (Column::Value, number(zone.radius_counts, 0)),
-            (Column::Note, format!("{}\u{a0}%", number(zone.radius_fraction * 100.0, 1))),
+        table.row([
+            Column::Label.of(name(zone)),
+            Column::Note.of(zone.n.to_string()),
+            Column::Note.of(format!("{} × {}", number(zone.k2, 2), number(zone.scatter, 2))),
+            Column::Note.of(number(zone.farthest_term, 1)),
+            Column::Note.of(number(zone.noise_term, 1)),
+            Column::Note.of(drift),
+            Column::Note.of(number(zone.centre_term, 1)),
+            Column::Value.of(number(zone.radius_counts, 0)),
+            Column::Note.of(format!("{}\u{a0}%", number(zone.radius_fraction * 100.0, 1))),
         ]);
     }
-    let mut body = String::new();
+    let mut body = Html::EMPTY;
     let sticks: Vec<&DeadZone> =
         zones.iter().filter(|z| matches!(z.place, ZonePlace::Stick(_))).collect();
     for zone in &sticks {
-        body.push_str(&format!("<p>{}</p>\n", html(&promise(zone))));
+        body.push(tag("p").line(promise(zone)));
     }
-    body.push_str(&table.finish());
+    body.push(table.finish());
     let drawn: Vec<&&DeadZone> = sticks.iter().filter(|z| z.leak.len() > 1).collect();
     if !drawn.is_empty() {
-        body.push_str("<h3>What another dead zone would cost</h3>\n<div class=\"halves\">\n");
-        for zone in drawn {
+        body.push(tag("h3").line("What another dead zone would cost"));
+        body.push(halves(drawn.into_iter().map(|zone| {
             let words = format!(
                 "{}: share of releases that leak, upper bound 95 % sure, against the zone in \
                  counts and in per cent of travel; ochre the zone chosen",
                 name(zone)
             );
-            body.push_str(&figure(cost(zone), &words));
-        }
-        body.push_str("</div>\n");
+            figure(cost(zone), &words)
+        })));
     }
-    card(out, "Dead zones", &body);
+    card(out, "Dead zones", body);
 }
 
 fn name(zone: &DeadZone) -> &'static str {
@@ -108,7 +107,7 @@ fn promise(zone: &DeadZone) -> String {
     }
 }
 
-fn cost(zone: &DeadZone) -> String {
+fn cost(zone: &DeadZone) -> Html {
     let mut svg = Svg::new([420.0, 196.0], "leaking releases against the dead zone");
     let top = zone.leak.last().map_or(1.0, |p| p.radius_counts);
     let x = Scale { from: [0.0, 58.0], to: [top, 388.0] };
