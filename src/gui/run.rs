@@ -108,7 +108,7 @@ pub fn waiting_ui(ui: &mut Ui, page: Rect, actions: &mut Vec<Action>) -> Rect {
     card_at(ui, top, "", |ui| {
         ui.horizontal(|ui| {
             ui.label(Type::Title.text(ui, "The review of the guided run waits"));
-            for action in [Action::Review, Action::Run(RunVerb::Stop)] {
+            for action in [Action::Run(RunVerb::Review), Action::Run(RunVerb::Stop)] {
                 if action_button(ui, &action, Ok(())) {
                     actions.push(action);
                 }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use egui::ThemePreference;
 use serde::{Deserialize, Serialize};
 
-use super::places::Place;
+use super::actions::Place;
 use crate::desk::Keep;
 use crate::link::serial::ControlLine;
 use crate::source::{Address, Wishes};

@@ -11,7 +11,7 @@ use egui_kittest::kittest::{NodeT, Queryable};
 use crate::window::{recording, show, wait, window};
 use trimbench::desk::FeedKind;
 use trimbench::desk::play::{PlayOrder, on_pty};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Action, LinkVerb, Place};
 use trimbench::link::serial::ControlLine;
 use trimbench::source::Address;
 
@@ -150,7 +150,7 @@ fn a_long_log_shows_what_is_read_and_can_be_stopped() {
     wait(&mut window, "the words", |b| b.desk.busy_for().as_millis() > 400);
     window.step();
     window.get_by_label_contains("Reading long.log");
-    let stop = Action::StopOpening.shortcut().expect("a key");
+    let stop = Action::Link(LinkVerb::StopOpening).shortcut().expect("a key");
     window.key_press_modifiers(stop.modifiers, stop.logical_key);
     window.step();
     window.step();

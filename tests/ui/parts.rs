@@ -4,8 +4,7 @@ use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
 use crate::window::{Window, opened, press, recording, show, wait, window};
-use trimbench::gui::actions::Place;
-use trimbench::gui::viewing::Viewing;
+use trimbench::gui::actions::{OutputVerb, PartVerb, Place};
 use trimbench::rig::Task;
 use trimbench::source::Address;
 
@@ -15,14 +14,14 @@ fn a_rest_leads_to_its_release_and_circles_come_on_request() {
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], true, &path);
     show(&mut window, Place::Sticks);
-    press(&mut window, Viewing::Part(true));
+    press(&mut window, PartVerb::Go(true));
     window.get_by_label_contains("release 1 of 16, pushed ");
-    press(&mut window, Viewing::Part(true));
+    press(&mut window, PartVerb::Go(true));
     window.get_by_label_contains("release 2 of 16, pushed ");
-    press(&mut window, Viewing::Circles);
+    press(&mut window, PartVerb::Circles);
     assert_eq!(window.get_all_by_label_contains("with reference circles").count(), 2);
     keep(&mut window, "sticks-circles-1600-dark");
-    press(&mut window, Viewing::Copy);
+    press(&mut window, OutputVerb::CopyFigures);
     window.get_by_label_contains("figures are on the clipboard");
     window.get_by_label_contains("release 2 of 16").focus();
     window.run_ok();
@@ -64,20 +63,20 @@ fn buttons_are_gone_through_by_name_and_number() {
     for (size, dark) in [([1600.0, 1000.0], false), ([1280.0, 720.0], true)] {
         let mut window = opened(size, dark, &path);
         show(&mut window, Place::Triggers);
-        press(&mut window, Viewing::Copy);
+        press(&mut window, OutputVerb::CopyFigures);
         window.get_by_label_contains("figures are on the clipboard");
         let put_away = window.get_all_by_label("Put away").next().expect("a notice");
         put_away.click();
         window.run_ok();
         show(&mut window, Place::Buttons);
         window.get_by_label("south, b0");
-        press(&mut window, Viewing::Part(true));
+        press(&mut window, PartVerb::Go(true));
         window.get_by_label("east, b1");
-        press(&mut window, Viewing::Part(false));
-        press(&mut window, Viewing::Part(false));
+        press(&mut window, PartVerb::Go(false));
+        press(&mut window, PartVerb::Go(false));
         assert!(window.query_by_label("south, b0").is_none());
         keep(&mut window, &format!("buttons-part-{}", size[0]));
-        press(&mut window, Viewing::Copy);
+        press(&mut window, OutputVerb::CopyFigures);
         window.get_by_label_contains("figures are on the clipboard");
     }
 }

@@ -4,7 +4,7 @@ use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
 use crate::window::{Window, show, wait, window};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Action, LinkVerb, Place};
 
 fn measured(window: &mut Window<'_>) {
     wait(window, "a board", |bench| bench.desk.practice().is_some());
@@ -66,7 +66,7 @@ fn a_key_begins_it_and_another_ends_it() {
     window.step();
     wait(&mut window, "a board", |bench| bench.desk.practice().is_some());
     assert_eq!(window.state().place, Place::Wiring);
-    let leave = Action::LeavePractice.shortcut().expect("a key");
+    let leave = Action::Link(LinkVerb::LeavePractice).shortcut().expect("a key");
     window.key_press_modifiers(leave.modifiers, leave.logical_key);
     window.run_ok();
     assert!(window.state().desk.practice().is_none());

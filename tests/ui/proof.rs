@@ -10,7 +10,7 @@ use trimbench::desk::play::{PlayOrder, to_file};
 use trimbench::desk::proving::prove_file;
 use trimbench::desk::solving::solve_file;
 use trimbench::emit::proof_json;
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Action, OutputVerb, Place};
 use trimbench::work::Watch;
 
 /// Another run of the board that `recording` is of, read out at another rate.
@@ -74,7 +74,7 @@ fn a_fresh_session_is_held_against_a_record_and_every_check_stands_there() {
             assert!(proved.proof.checks.iter().any(|c| c.words() == key), "{key}");
         }
         assert_eq!(window.query_all_by_label_contains("stick in 16 directions").count(), 2);
-        let shortcut = Action::SaveProof.shortcut().expect("a key");
+        let shortcut = Action::Output(OutputVerb::SaveProof).shortcut().expect("a key");
         window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
         window.run_steps(2);
         let saved = folder.path().join("fresh.proof.json");
@@ -89,7 +89,7 @@ fn the_session_that_was_fitted_to_is_refused_and_a_fresh_one_is_not() {
     let folder = tempfile::tempdir().expect("a folder");
     let mut window = opened([1280.0, 720.0], false, &recording(&folder));
     show(&mut window, Place::Proof);
-    let own = Action::TakeOwnConstants.shortcut().expect("a key");
+    let own = Action::Output(OutputVerb::TakeOwnConstants).shortcut().expect("a key");
     window.key_press_modifiers(own.modifiers, own.logical_key);
     window.run_steps(2);
     judged(&mut window);

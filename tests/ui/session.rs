@@ -9,9 +9,8 @@ use egui_kittest::kittest::Queryable;
 use crate::gallery::keep;
 use crate::window::{Window, opened, press, recording, show, wait, window};
 use trimbench::desk::{Fate, KEPT_LINES, Sight};
-use trimbench::gui::actions::Place;
+use trimbench::gui::actions::{Place, TimeVerb, TraceVerb};
 use trimbench::gui::app::Bench;
-use trimbench::gui::viewing::Viewing;
 use trimbench::guide::Ending;
 use trimbench::rig::Task;
 use trimbench::source::Address;
@@ -25,7 +24,7 @@ fn marks_and_findings_are_jumped_to_in_order() {
     let marks = window.state().desk.sights(Sight::Mark);
     assert!(marks.len() > 5, "{marks:?}");
     window.state_mut().desk.transport.seek(marks[2] - 5_000);
-    press(&mut window, Viewing::Jump(Sight::Mark, true));
+    press(&mut window, TimeVerb::Jump(Sight::Mark, true));
     assert_eq!(window.state().desk.transport.at_us, marks[2]);
     window.get_by_label("Previous mark").click();
     window.run_ok();
@@ -170,7 +169,7 @@ fn the_window_comes_back_as_it_was_left() {
     let mut fresh = Stored::default();
     window.state_mut().save(&mut fresh);
     show(&mut window, Place::Traces);
-    for verb in [Viewing::Motion, Viewing::Forms, Viewing::Shared] {
+    for verb in [TraceVerb::Motion, TraceVerb::Forms, TraceVerb::Shared] {
         press(&mut window, verb);
     }
     let mut left = Stored::default();

@@ -6,7 +6,7 @@ use egui::{Key, Role, vec2};
 use egui_kittest::kittest::{By, NodeT, Queryable};
 
 use crate::window::{Window, opened, recording, wait, window};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Action, Place, WindowVerb};
 use trimbench::source::Address;
 
 /// Lines of the large log: 7 minutes at 500 Hz.
@@ -157,12 +157,13 @@ fn every_action_has_a_button_and_a_key() {
         });
         assert!(named.count() > 0, "{action:?} has no button");
     }
+    let larger = Action::from(WindowVerb::Larger);
     let buttons: Vec<_> = window
-        .get_all_by_role_and_label(Role::Button, Action::Scale(1).label())
+        .get_all_by_role_and_label(Role::Button, larger.label())
         .map(|node| node.rect().size())
         .collect();
     assert!(buttons.iter().all(|size| size.y >= 20.0), "{buttons:?}");
-    window.get_by_role_and_label(Role::Button, Action::Scale(1).label()).click_accesskit();
+    window.get_by_role_and_label(Role::Button, larger.label()).click_accesskit();
     window.run_steps(6);
     assert_eq!(window.state().settings.scale, 1.1);
     assert!(!window.state().help, "a chosen action closes the list");

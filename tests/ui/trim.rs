@@ -3,16 +3,9 @@ use egui::{Key, Modifiers, PointerButton, pos2};
 use egui_kittest::kittest::{NodeT, Queryable};
 
 use crate::gallery::keep;
-use crate::window::{Window, opened, recording, show};
-use trimbench::gui::actions::{Action, Place};
-use trimbench::gui::viewing::Viewing;
+use crate::window::{Window, opened, press, recording, show};
+use trimbench::gui::actions::{PartVerb, Place};
 use trimbench::rig::Half;
-
-fn press(window: &mut Window<'_>, verb: Viewing) {
-    let shortcut = Action::View(verb).shortcut().expect("a key");
-    window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
-    window.run_ok();
-}
 
 fn inner(window: &Window<'_>) -> u16 {
     let results = window.state().desk.results().expect("results");
@@ -28,7 +21,7 @@ fn a_dead_zone_is_dragged_with_both_consequences_and_taken_back() {
     let proposed = inner(&window);
     let header = window.state().desk.header_text().expect("a header");
     // The key first: half a count more loses more travel.
-    press(&mut window, Viewing::Zone(true));
+    press(&mut window, PartVerb::Zone(true));
     let larger = inner(&window);
     assert!(larger > proposed, "{larger} after {proposed}");
     window.get_by_label_contains("chosen by hand: at most");
@@ -76,7 +69,7 @@ fn a_dead_zone_is_dragged_with_both_consequences_and_taken_back() {
     window.key_press_modifiers(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z);
     window.run_ok();
     assert_eq!(inner(&window), larger);
-    press(&mut window, Viewing::ProposedZone);
+    press(&mut window, PartVerb::ProposedZone);
     assert_eq!(inner(&window), proposed);
 }
 
@@ -89,7 +82,7 @@ fn what_was_chosen_is_kept_beside_the_session_and_in_force_again() {
     show(&mut window, Place::Trim);
     let proposed = inner(&window);
     assert!(!kept.exists(), "nothing was changed");
-    press(&mut window, Viewing::Zone(true));
+    press(&mut window, PartVerb::Zone(true));
     let larger = inner(&window);
     let header = window.state().desk.header_text().expect("a header");
     window.key_press(Key::M);

@@ -14,7 +14,6 @@ use trimbench::desk::solving::{header_text, solve_file};
 use trimbench::gui::actions::{Action, Place};
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
-use trimbench::gui::viewing::Viewing;
 use trimbench::source::Address;
 use trimbench::work::Watch;
 
@@ -98,8 +97,8 @@ pub fn show(window: &mut Window<'_>, place: Place) {
 }
 
 /// Presses the key of what is looked at otherwise.
-pub fn press(window: &mut Window<'_>, verb: Viewing) {
-    let shortcut = Action::View(verb).shortcut().expect("a key");
+pub fn press(window: &mut Window<'_>, verb: impl Into<Action>) {
+    let shortcut = verb.into().shortcut().expect("a key");
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.run_ok();
 }

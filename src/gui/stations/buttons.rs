@@ -4,7 +4,7 @@ use egui::{Rect, ScrollArea, Ui};
 use super::traces::channels::{Contacts, button_name};
 use super::{Station, View, action_button, copy_corner, found, grading, live};
 use crate::desk::{Desk, Results};
-use crate::gui::actions::{Action, Place, Touch};
+use crate::gui::actions::{Action, LinkVerb, PartVerb, Place, TraceVerb};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -13,7 +13,6 @@ use crate::gui::parts::figures::{Figure, figures_ui};
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::state_mark::State;
 use crate::gui::parts::table;
-use crate::gui::viewing::Viewing;
 use crate::measure::{Measured, Span};
 use crate::survey::{ButtonFigures, value};
 
@@ -86,9 +85,10 @@ impl Station for Buttons {
         (self.count(view.desk) > 0).then(|| self.as_text(view.desk))
     }
 
-    fn told(&mut self, action: &Action, view: &View<'_>) {
-        if let Action::View(Viewing::Part(next)) = action {
-            self.go_on(view.desk, *next);
+    fn part(&mut self, verb: PartVerb, view: &View<'_>) {
+        match verb {
+            PartVerb::Go(next) => self.go_on(view.desk, next),
+            PartVerb::Zone(_) | PartVerb::ProposedZone | PartVerb::Circles => {}
         }
     }
 }
@@ -217,7 +217,7 @@ impl Buttons {
         let title = if name == number { name } else { format!("{name}, {number}") };
         card_at(ui, rect, &title, |ui| {
             if desk.hand().is_some() {
-                let press = Action::Hand(Touch::Press(self.chosen));
+                let press = Action::Link(LinkVerb::Press(self.chosen));
                 if action_button(ui, &press, Ok(())) {
                     actions.push(press);
                 }
@@ -231,7 +231,7 @@ impl Buttons {
             let shown: Vec<Figure> = rows.iter().map(|(row, _)| row.clone()).collect();
             for (response, (_, span)) in figures_ui(ui, &shown).into_iter().zip(&rows) {
                 if let (true, Some(span)) = (response.clicked(), span) {
-                    actions.push(Action::Inspect(*span));
+                    actions.push(Action::Trace(TraceVerb::Inspect(*span)));
                 }
             }
             ui.add_space(8.0);

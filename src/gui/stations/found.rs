@@ -3,7 +3,7 @@ use egui::{Rect, ScrollArea, Ui};
 
 use super::View;
 use crate::findings::Finding;
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, TraceVerb};
 use crate::gui::look::Type;
 use crate::gui::parts::card::card_at;
 use crate::gui::parts::finding::{finding_ui, unfolded};
@@ -47,7 +47,7 @@ pub fn list_ui(ui: &mut Ui, found: &[&Finding], gap: f32, actions: &mut Vec<Acti
                 if finding_ui(ui, finding, room)
                     && let Some(span) = finding.span
                 {
-                    actions.push(Action::Inspect(span));
+                    actions.push(Action::Trace(TraceVerb::Inspect(span)));
                 }
             });
         }

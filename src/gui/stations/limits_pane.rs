@@ -2,7 +2,7 @@
 use egui::{DragValue, Grid, Response, ScrollArea, Ui};
 
 use crate::desk::Desk;
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, EditVerb};
 use crate::gui::look::Type;
 use crate::limits::{Limits, NAMED, Range};
 use crate::units::Unit;
@@ -24,7 +24,7 @@ impl LimitsPane {
             let button = ui.add_enabled(own, egui::Button::new("Usual limits"));
             if button.clicked() {
                 self.draft = None;
-                actions.push(Action::SetLimits(None));
+                actions.push(Action::Edit(EditVerb::SetLimits(None)));
             }
             button
                 .on_hover_text("Judge by common practice again")
@@ -69,7 +69,7 @@ impl LimitsPane {
             self.draft = Some(Box::new(limits));
         }
         if ended && let Some(draft) = self.draft.take() {
-            actions.push(Action::SetLimits(Some(draft)));
+            actions.push(Action::Edit(EditVerb::SetLimits(Some(draft))));
         }
     }
 }

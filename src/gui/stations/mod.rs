@@ -17,11 +17,12 @@ use std::path::Path;
 
 use egui::Ui;
 
-use super::actions::{Action, Place};
+use super::actions::{Action, OutputVerb, PartVerb, Place, TraceVerb};
 use super::parts::finding::state_of;
 use super::parts::state_mark::State;
 use super::settings::Settings;
 use crate::desk::{Desk, Results, Saved};
+use crate::source::Address;
 
 /// What a station may look at.
 #[derive(Clone, Copy)]
@@ -39,6 +40,19 @@ impl View<'_> {
     fn judged(&self) -> Option<&Results> {
         self.desk.results().filter(|_| !self.desk.keeps_back()).map(|results| &**results)
     }
+}
+
+/// What stations hear of, for what they keep to themselves.
+#[derive(Clone, Copy, Debug)]
+pub enum News<'a> {
+    /// A source is being connected.
+    Connected(&'a Address),
+    /// A file is being opened: a session, a log, a parts list or constants.
+    Opened(&'a Path),
+    /// The source is let go of.
+    Disconnected,
+    /// The newest frame is followed again.
+    Followed,
 }
 
 /// One screen of the bench.
@@ -73,8 +87,14 @@ pub trait Station {
     /// Notes how it looks for the next time.
     fn remember(&self, _settings: &mut Settings) {}
 
-    /// Hears of every action before it is applied; for what a station keeps to itself.
-    fn told(&mut self, _action: &Action, _view: &View<'_>) {}
+    /// Changes how traces look.
+    fn trace(&mut self, _verb: TraceVerb, _view: &View<'_>) {}
+
+    /// Changes how its part is looked at.
+    fn part(&mut self, _verb: PartVerb, _view: &View<'_>) {}
+
+    /// Hears what concerns what it keeps to itself, before that is done.
+    fn told(&mut self, _news: &News<'_>, _view: &View<'_>) {}
 }
 
 /// Every station, in the order of the rail.
@@ -132,8 +152,8 @@ pub fn save_buttons(
             Saved::Header | Saved::Trim => header.as_ref().map(|_| ()).map_err(String::as_str),
             Saved::Sheet | Saved::Figures => Ok(()),
         };
-        if action_button(ui, &Action::Save(saved), enabled) {
-            actions.push(Action::Save(saved));
+        if action_button(ui, &Action::Output(OutputVerb::Save(saved)), enabled) {
+            actions.push(Action::Output(OutputVerb::Save(saved)));
         }
     }
 }
@@ -146,7 +166,7 @@ pub fn copy_corner(ui: &mut Ui, text: impl FnOnce() -> String, actions: &mut Vec
     let mut child = ui.new_child(egui::UiBuilder::new().max_rect(at));
     let button = child.add_sized(at.size(), egui::Button::new("Copy"));
     if button.on_hover_text("Put these figures on the clipboard as a table").clicked() {
-        actions.push(Action::Copy(text()));
+        actions.push(Action::Output(OutputVerb::Copy(text())));
     }
 }
 

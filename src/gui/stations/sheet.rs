@@ -7,7 +7,7 @@ use super::{Station, View, copy_corner, save_buttons};
 use crate::desk::{Results, Saved};
 use crate::emit;
 use crate::findings::{Finding, Severity};
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, OutputVerb, Place};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
@@ -101,7 +101,7 @@ impl Sheet {
                     self.folder = Some(text.clone());
                 }
                 if response.lost_focus() && self.folder.is_some() {
-                    actions.push(Action::SaveInto(text.into()));
+                    actions.push(Action::Output(OutputVerb::SaveInto(text.into())));
                     self.folder = None;
                 }
             });

@@ -3,7 +3,7 @@ use egui::{Rect, Sense, Ui, WidgetInfo, vec2};
 
 use super::{Station, View, copy_corner, found, grading, live};
 use crate::desk::Results;
-use crate::gui::actions::{Action, Place, Touch};
+use crate::gui::actions::{Action, LinkVerb, Place, Touch, TraceVerb};
 use crate::gui::look::{Palette, Type, size};
 use crate::gui::parts::area::{Area, round_steps};
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -114,7 +114,7 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
             draggable: view.desk.hand().is_some(),
         };
         if let Some(pull) = pull_ui(ui, half, &travel) {
-            actions.push(Action::Hand(Touch::Trigger(half, pull)));
+            actions.push(Action::Link(LinkVerb::Hand(Touch::Trigger(half, pull))));
         }
         let solved = apply::Trigger::of(&results.solution.trim, half);
         let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) =
@@ -139,7 +139,7 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
         ui.add_space(8.0);
         for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
             if let (true, Some(span)) = (response.clicked(), span) {
-                actions.push(Action::Inspect(span));
+                actions.push(Action::Trace(TraceVerb::Inspect(span)));
             }
         }
     });

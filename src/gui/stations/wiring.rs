@@ -4,7 +4,7 @@ use egui::{Key, Rect, ScrollArea, TextEdit, Ui};
 use super::{Station, View, action_button};
 use crate::desk::{Checked, Desk, by_what_blocks};
 use crate::findings::{self, Finding, Severity};
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, EditVerb, LinkVerb, Place, TraceVerb};
 use crate::gui::look::{Type, size};
 use crate::gui::names;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
@@ -62,9 +62,9 @@ impl Station for Wiring {
             empty_ui(ui, sentence);
             let coming = view.desk.practice_is_coming();
             let can = if coming { Err("A board is being built") } else { Ok(()) };
-            let button = |ui: &mut Ui| action_button(ui, &Action::Practise, can);
+            let button = |ui: &mut Ui| action_button(ui, &Action::Link(LinkVerb::Practise), can);
             if ui.vertical_centered(button).inner {
-                actions.push(Action::Practise);
+                actions.push(Action::Link(LinkVerb::Practise));
             }
             return;
         }
@@ -208,7 +208,7 @@ impl Wiring {
         if finding_ui(ui, finding, room)
             && let Some(span) = finding.span
         {
-            actions.push(Action::Inspect(span));
+            actions.push(Action::Trace(TraceVerb::Inspect(span)));
         }
         if finding.severity == Severity::Note {
             return;
@@ -238,7 +238,7 @@ impl Wiring {
             let pressed = ui.add_enabled(ready, egui::Button::new("Set aside")).clicked();
             if ready && (entered || pressed) {
                 let reason = std::mem::take(&mut self.reason);
-                actions.push(Action::CheckOff(me.0.clone(), me.1.clone(), reason));
+                actions.push(Action::Edit(EditVerb::CheckOff(me.0.clone(), me.1.clone(), reason)));
                 self.asked = None;
             } else if ui.button("Cancel").clicked() {
                 self.asked = None;
@@ -257,7 +257,7 @@ fn aside_ui(ui: &mut Ui, finding: &Finding, checked: &[Checked], actions: &mut V
         // On a line of its own: a link that broke in two would be missed.
         if ui.link(Type::Note.text(ui, "Count it again")).clicked() {
             let (code, place) = (finding.code.clone(), finding.place.clone());
-            actions.push(Action::CheckOff(code, place, String::new()));
+            actions.push(Action::Edit(EditVerb::CheckOff(code, place, String::new())));
         }
     });
 }

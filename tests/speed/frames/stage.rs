@@ -7,7 +7,7 @@ use egui::{
     Rect, vec2,
 };
 use rustix::time::{ClockId, clock_gettime};
-use trimbench::gui::actions::{Action, Place};
+use trimbench::gui::actions::{Place, TraceVerb};
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
 use trimbench::measure::Span;
@@ -114,7 +114,8 @@ impl Stage {
         let origin = self.bench.desk.results().and_then(|r| r.tracks.t_us.first().copied());
         let start_us = origin.unwrap_or(0);
         let end_us = start_us + self.bench.desk.timebase().end_us();
-        self.bench.tell_stations(&Action::Inspect(Span { start_us, end_us }));
+        let shown = TraceVerb::Inspect(Span { start_us, end_us });
+        self.bench.each_station(|station, view| station.trace(shown, view));
     }
 
     /// What a hand on the mouse does in one frame over the traces: drags, now and then the wheel.

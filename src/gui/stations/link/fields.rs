@@ -4,7 +4,7 @@ use egui::{Align2, ComboBox, Rect, ScrollArea, Sense, Stroke, Ui, pos2, vec2};
 use super::super::View;
 use super::{lines, roles};
 use crate::desk::Desk;
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, EditVerb};
 use crate::gui::look::{Palette, Type};
 use crate::gui::stations::live;
 use crate::wire::Role;
@@ -80,7 +80,7 @@ fn field_ui(
             for choice in roles::choices(16) {
                 let words = roles::words(choice);
                 if ui.selectable_label(choice == role, words).clicked() && choice != role {
-                    actions.push(Action::SetRole { field, role: choice });
+                    actions.push(Action::Edit(EditVerb::SetRole(field, choice)));
                 }
             }
         });

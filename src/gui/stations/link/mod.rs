@@ -6,7 +6,7 @@ mod source;
 
 use egui::{Rect, Ui};
 
-use super::{Station, View};
+use super::{News, Station, View};
 use crate::desk::FeedKind;
 use crate::gui::actions::{Action, Place};
 use crate::gui::look::size;
@@ -48,10 +48,10 @@ impl Station for Link {
         None
     }
 
-    fn told(&mut self, action: &Action, _view: &View<'_>) {
-        self.source.told(action);
+    fn told(&mut self, news: &News<'_>, _view: &View<'_>) {
+        self.source.told(news);
         // What another source said is not to be read even for a moment.
-        if matches!(action, Action::Connect(_) | Action::Open(_) | Action::Disconnect) {
+        if !matches!(news, News::Followed) {
             self.newest.forget();
             self.health.forget();
         }

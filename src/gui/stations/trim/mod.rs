@@ -9,13 +9,12 @@ use egui::Ui;
 
 use self::header::{LastSaved, Shown};
 use super::{Station, View};
-use crate::gui::actions::{Action, Place};
+use crate::gui::actions::{Action, PartVerb, Place};
 use crate::gui::look::size;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::figures;
 use crate::gui::parts::state_mark::State;
-use crate::gui::viewing::Viewing;
 use crate::trim::ZonePlace;
 
 /// What is shown of an input.
@@ -120,17 +119,16 @@ impl Station for TrimStation {
         Some(text)
     }
 
-    fn told(&mut self, action: &Action, view: &View<'_>) {
+    fn part(&mut self, verb: PartVerb, view: &View<'_>) {
         let Some(results) = view.desk.results() else { return };
-        match action {
-            Action::View(verb @ (Viewing::Zone(_) | Viewing::ProposedZone)) => {
-                self.nudge(results, *verb);
-            }
-            Action::View(Viewing::Part(next)) => {
+        match verb {
+            PartVerb::Zone(larger) => self.nudge(results, Some(larger)),
+            PartVerb::ProposedZone => self.nudge(results, None),
+            PartVerb::Go(next) => {
                 let count = stairs::solved(&results.solution.trim).len().max(1);
-                self.input = (self.input + if *next { 1 } else { count - 1 }) % count;
+                self.input = (self.input + if next { 1 } else { count - 1 }) % count;
             }
-            _ => {}
+            PartVerb::Circles => {}
         }
     }
 }

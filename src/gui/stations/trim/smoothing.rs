@@ -3,7 +3,7 @@ use egui::{Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, vec2};
 
 use super::TrimStation;
 use crate::desk::{Desk, Results};
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, EditVerb};
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::area::{Area, note, round_steps};
 use crate::gui::parts::choice::choice_ui;
@@ -63,7 +63,9 @@ impl TrimStation {
                 .collect();
             let names: Vec<&str> = names.iter().map(String::as_str).collect();
             if let Some(k) = choice_ui(ui, &names, chosen) {
-                actions.push(Action::SetRig(Box::new(smoothed(desk, axis, k, rate_hz))));
+                actions.push(Action::Edit(EditVerb::SetRig(Box::new(smoothed(
+                    desk, axis, k, rate_hz,
+                )))));
             }
         });
         let words = format!("at {} Hz, {whose}; white noise taken", number(rate_hz, 0));
