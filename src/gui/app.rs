@@ -123,7 +123,7 @@ impl Bench {
         self.each_station(|station, view| station.told(news, view));
     }
 
-    /// Hands every station what to do with the session as it stands.
+    /// Calls on every station, with the session as it stands.
     pub fn each_station(&mut self, mut tell: impl FnMut(&mut dyn Station, &View<'_>)) {
         let folder = self.settings.output_folder(self.desk.path());
         let view = View { desk: &self.desk, folder: &folder, settings: &self.settings };

@@ -12,8 +12,7 @@ use super::parts::timeline::{OverviewLane, Timeline, jumps_rect, overview_rect, 
 use super::stations::traces::channels::FieldRows;
 use super::stations::traces::sampling::{column_rows, extents, on_entries};
 use crate::desk::{Desk, SPEEDS, Sight};
-use crate::rig::{AxisId, CALL_WORD};
-use crate::segment::PUSH_WORD;
+use crate::rig::{AxisId, Word};
 use crate::wire::Role;
 
 /// One lane of the overview: its columns and its range.
@@ -45,10 +44,10 @@ impl Overview {
         let lanes: Vec<OverviewLane<'_>> = made.map(|made| lane(made, p)).collect();
         let session = desk.session();
         let marks: Vec<(u64, &str)> = session
-            .stamps()
+            .marks()
             .iter()
             // Calls and pushes within a task would hide the tasks; they stand in the traces.
-            .filter(|s| s.word != CALL_WORD && s.word != PUSH_WORD)
+            .filter(|s| !matches!(s.word, Word::Call | Word::Push))
             .map(|s| (desk.timebase().time_us(session.row_of(s)), s.word.as_str()))
             .collect();
         let findings = findings(desk);

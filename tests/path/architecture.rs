@@ -10,7 +10,7 @@ const MAY_USE: &[(&str, &str)] = &[
     ("limits", "units"),
     ("rig", "units limits"),
     ("wire", "rig"),
-    ("link", "units"),
+    ("link", "units rig"),
     ("virtual_board", "units rig wire link"),
     ("source", "units rig wire link virtual_board session work"),
     ("session", "units rig wire work"),

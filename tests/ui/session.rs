@@ -141,7 +141,7 @@ fn an_accepted_step_is_taken_back_and_goes_on_where_it_was() {
     window.step();
     assert_eq!(task(&window), Some(second));
     wait(&mut window, "the marks", |b| {
-        b.desk.session().stamps().iter().filter(|s| s.word == second.word()).count() >= 2
+        b.desk.session().marks().iter().filter(|m| m.task() == Some(second)).count() >= 2
     });
 }
 

@@ -87,7 +87,7 @@ fn what_was_chosen_is_kept_beside_the_session_and_in_force_again() {
     let header = window.state().desk.header_text().expect("a header");
     window.key_press(Key::M);
     window.run_ok();
-    let marks = window.state().desk.session().stamps().len();
+    let marks = window.state().desk.session().marks().len();
     assert!(kept.exists());
     drop(window);
     assert_eq!(solved(&path, &["--edited"]).0, header, "the command line has them too");
@@ -97,7 +97,7 @@ fn what_was_chosen_is_kept_beside_the_session_and_in_force_again() {
     let before = std::fs::read(&path).expect("the session");
     let mut window = opened([1280.0, 720.0], false, &path);
     assert_eq!(inner(&window), larger);
-    assert_eq!(window.state().desk.session().stamps().len(), marks);
+    assert_eq!(window.state().desk.session().marks().len(), marks);
     window.get_by_label_contains("made by hand before are in force again");
     assert_eq!(std::fs::read(&path).expect("the session"), before, "the recording is untouched");
     window.key_press_modifiers(Modifiers::COMMAND, Key::Z);

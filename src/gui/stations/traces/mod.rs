@@ -343,8 +343,8 @@ impl Traces {
                 .collect();
             lanes.push(lane(plan, layers, &mut self.ranges, &visible, self.chosen, trim));
         }
-        let stamps: Vec<(u64, &str)> = session
-            .stamps()
+        let marks: Vec<(u64, &str)> = session
+            .marks()
             .iter()
             .map(|s| (timebase.time_us(session.row_of(s)), s.word.as_str()))
             .collect();
@@ -355,7 +355,7 @@ impl Traces {
             period_us: timebase.period_us(),
             broken: timebase.gaps(),
             rule: Palette::of(ui).rule,
-            marks: &stamps,
+            marks: &marks,
         };
         let shown = picture_ui(ui, &scene, &mut self.window, &mut self.picture);
         drop(lanes);
