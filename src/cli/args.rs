@@ -130,6 +130,9 @@ pub struct SolveWords {
     /// All figures as JSON; `-` = standard output
     #[arg(long, value_name = "OUT.json")]
     pub json: Option<PathBuf>,
+    /// All figures as a table, one a row (CSV); `-` = standard output
+    #[arg(long, value_name = "OUT.csv")]
+    pub csv: Option<PathBuf>,
     /// Constants with the readings they came from (RON)
     #[arg(long, value_name = "OUT.ron")]
     pub trim: Option<PathBuf>,

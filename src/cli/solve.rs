@@ -17,11 +17,13 @@ pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
         eprintln!("{}", printable(&format!("{}: {text}", beside.display())));
     }
     let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
+    let csv_to_stdout = words.csv.as_deref().is_some_and(|p| p.as_os_str() == "-");
     let wanted = Wanted {
         header: words.header,
         constants: words.constants,
         sheet: words.sheet,
         json: words.json.filter(|_| !json_to_stdout),
+        csv: words.csv.filter(|_| !csv_to_stdout),
         trim: words.trim,
     };
     let refused = solving::write_wanted(&results, &wanted)?;
@@ -31,6 +33,8 @@ pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
     let report = results.report();
     if json_to_stdout {
         say(&emit::data::solve_json(&report))?;
+    } else if csv_to_stdout {
+        say(&emit::data::figures_csv(&report))?;
     } else {
         say(&emit::summary(&report))?;
         say(&called_words(named.as_ref(), results.naming.as_ref()))?;

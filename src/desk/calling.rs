@@ -2,7 +2,7 @@
 use std::time::{Duration, Instant};
 
 use crate::guide::{Guide, Out, Parts};
-use crate::rig::{CALL_WORD, Control, Rig};
+use crate::rig::Rig;
 use crate::session::{About, Session};
 use crate::source::Recorder;
 use crate::virtual_board::Hand;
@@ -50,9 +50,7 @@ impl Caller {
     ) -> bool {
         for delivery in recorder.drain() {
             self.session.append(&delivery.chunk);
-            for (host_us, word, text) in &delivery.marks {
-                self.session.mark(*host_us, word, text);
-            }
+            delivery.marks.into_iter().for_each(|mark| self.session.mark(mark));
         }
         if self.looked.elapsed() < LOOK || self.session.rows() < KNOWN_ROWS {
             return false;
@@ -82,11 +80,10 @@ impl Caller {
         let mut over = false;
         for out in outs {
             match out {
-                Out::Mark { word, text } => {
-                    recorder.mark(word, &text);
-                    if let (CALL_WORD, Some(hand)) = (word, &self.hand)
-                        && let Some((control, _)) = Control::from_call(&text)
-                    {
+                Out::Mark(mark) => {
+                    let call = mark.call().map(|(control, _)| control);
+                    recorder.mark(mark);
+                    if let (Some(hand), Some(control)) = (&self.hand, call) {
                         hand.call(control);
                     }
                 }

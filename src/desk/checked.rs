@@ -1,14 +1,12 @@
 //! Findings that a person has looked at and set aside, with the reason: marks in the session.
 use crate::findings::Finding;
-use crate::rig::Place;
+use crate::rig::{Mark, Place, Word};
 use crate::session::Session;
 use crate::survey::Code;
 
 use super::feed::Feed;
 use super::{Desk, Weight};
 
-/// Word of the mark; its text is the finding's code, its place, and the reason.
-pub const CHECKED_WORD: &str = "checked";
 /// Longest reason that is kept, characters.
 const LONGEST: usize = 200;
 
@@ -34,8 +32,8 @@ impl Checked {
 /// earlier one back.
 pub fn checked(session: &Session) -> Vec<Checked> {
     let mut all: Vec<Checked> = Vec::new();
-    for stamp in session.stamps().iter().filter(|s| s.word == CHECKED_WORD) {
-        let mut words = stamp.text.splitn(3, ' ');
+    for mark in session.marks().iter().filter(|mark| mark.word == Word::Checked) {
+        let mut words = mark.text.splitn(3, ' ');
         let (code, place) = (words.next().map(Code::parse), words.next().map(Place::parse));
         let (Some(Some(code)), Some(Some(place))) = (code, place) else { continue };
         let reason = words.next().unwrap_or("").trim();
@@ -60,12 +58,13 @@ impl Desk {
         let plain = |c: char| if c.is_control() { ' ' } else { c };
         let reason: String = reason.trim().chars().map(plain).take(LONGEST).collect();
         let text = format!("{code} {} {reason}", place.key());
+        let mark = Mark::new(Word::Checked, text.trim_end());
         if matches!(self.feed, Feed::Live(_)) {
-            self.mark(CHECKED_WORD, text.trim_end());
+            self.mark(mark);
             self.revision += 1;
         } else {
             // An edit beside the file, which is kept and can be undone.
-            self.mark_recording(self.session.rows(), CHECKED_WORD, text.trim_end());
+            self.mark_recording(mark.set_at(self.session.rows()));
         }
         let words = if reason.is_empty() {
             "The finding counts again"
@@ -89,16 +88,22 @@ mod tests {
     use super::*;
     use crate::findings::Severity;
     use crate::rig::AxisId;
+    use crate::rig::HostUs;
     use crate::session::About;
 
     #[test]
     fn the_last_mark_wins_and_an_empty_reason_takes_it_back() {
         let mut session = Session::new(About::default());
-        session.mark(0, CHECKED_WORD, "swapped-axes left turned on purpose");
-        session.mark(1, CHECKED_WORD, "noisy-input lx the bench supply");
-        session.mark(2, CHECKED_WORD, "noisy-input lx another bench supply");
-        session.mark(3, CHECKED_WORD, "swapped-axes left");
-        session.mark(4, CHECKED_WORD, "nonsense");
+        let said = [
+            "swapped-axes left turned on purpose",
+            "noisy-input lx the bench supply",
+            "noisy-input lx another bench supply",
+            "swapped-axes left",
+            "nonsense",
+        ];
+        for (text, at_us) in said.into_iter().zip(0..) {
+            session.mark(Mark::new(Word::Checked, text).set_at(HostUs(at_us)));
+        }
         let left = checked(&session);
         assert_eq!(left.len(), 1);
         assert_eq!((left[0].code.key(), left[0].place.key().as_str()), ("noisy-input", "lx"));

@@ -1,7 +1,7 @@
 //! What a person changed by hand on a session, with undo and redo: roles of fields, the parts list,
 //! dead zones and corrections, acceptance bands, marks, steps of the guided run.
 use crate::limits::Limits;
-use crate::rig::{Half, Rig};
+use crate::rig::{Half, Mark, Rig};
 use crate::session::Stamp;
 use crate::trim::{Choices, ZonePlace};
 use crate::wire::Role;
@@ -23,7 +23,7 @@ struct Reading {
     rig: Rig,
     choices: Choices,
     limits: Option<Limits>,
-    marks: Vec<Stamp>,
+    marks: Vec<Mark<Stamp>>,
 }
 
 /// What one undo takes back.
@@ -99,9 +99,9 @@ impl Desk {
     }
 
     /// Sets a mark in a recording that is looked at. Can be undone.
-    pub(super) fn mark_recording(&mut self, row: usize, word: &str, text: &str) {
+    pub(super) fn mark_recording(&mut self, mark: Mark<usize>) {
         self.begin_edit();
-        self.session.mark_row(row, word, text);
+        self.session.mark_row(mark);
         self.end_edit(Reach::Results);
     }
 
@@ -209,8 +209,8 @@ impl Desk {
             let roles = self.session.roles();
             kept.roles = (roles != original.roles).then(|| roles.to_vec());
             kept.rig = (self.rig != original.rig).then(|| self.rig.clone());
-            let added = self.session.stamps().iter().filter(|s| !original.marks.contains(s));
-            kept.marks = added.map(|s| (s.row, s.word.clone(), s.text.clone())).collect();
+            let added = self.session.marks().iter().filter(|m| !original.marks.contains(m));
+            kept.marks = added.map(|m| m.clone().set_at(m.at.row)).collect();
         }
         kept
     }
@@ -229,7 +229,7 @@ impl Desk {
             rig: self.rig.clone(),
             choices: self.choices.clone(),
             limits: self.limits.clone(),
-            marks: self.session.stamps().to_vec(),
+            marks: self.session.marks().to_vec(),
         }
     }
 
@@ -252,14 +252,14 @@ impl Desk {
 
     fn put_reading(&mut self, reading: Reading) {
         let framed = reading.roles != self.session.roles() || reading.rig != self.rig;
-        let judged = reading.limits != self.limits || reading.marks != self.session.stamps();
+        let judged = reading.limits != self.limits || reading.marks != self.session.marks();
         self.rig = reading.rig;
         put_roles(&mut self.session, reading.roles);
         self.choices = reading.choices;
         self.limits = reading.limits;
         // Marks that a live link sets meanwhile are no edits: they stay.
         if !matches!(self.feed, Feed::Live(_)) {
-            self.session.set_stamps(reading.marks);
+            self.session.set_marks(reading.marks);
         }
         self.end_edit(match (framed, judged) {
             (true, _) => Reach::Session,

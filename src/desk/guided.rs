@@ -3,8 +3,8 @@ use std::ops::Range;
 use std::time::{Duration, Instant};
 
 use crate::guide::{Ending, Guide, Out, Parts, Prompt};
-use crate::rig::{CALL_WORD, Control, Rig, Task};
-use crate::segment::{self, PUSH_WORD};
+use crate::rig::{Rig, Task, Word};
+use crate::segment;
 use crate::session::{Inputs, Session, is_input};
 use crate::survey::HeardAll;
 use crate::wire::Role;
@@ -138,7 +138,7 @@ impl Desk {
     /// Leaves the guided run; what was recorded stays.
     pub fn stop_guided(&mut self) {
         if self.guided.take().is_some() {
-            self.mark("end", "");
+            self.mark(Word::End);
             if let Some(hand) = &self.hand {
                 hand.prompt(None);
             }
@@ -229,7 +229,7 @@ impl Desk {
         if let Some(hand) = &self.hand {
             hand.prompt(task);
         }
-        self.mark(task.map_or("end", Task::word), "");
+        self.mark(task.map_or(Word::End, Word::Task));
         was
     }
 
@@ -239,10 +239,10 @@ impl Desk {
         }
         let mut tasks: Vec<(usize, Option<Task>)> = self
             .session
-            .stamps()
+            .marks()
             .iter()
-            .filter(|s| s.word == "end" || Task::from_word(&s.word).is_some())
-            .map(|s| (self.session.row_of(s), Task::from_word(&s.word)))
+            .filter(|mark| mark.ends_task())
+            .map(|mark| (self.session.row_of(mark), mark.task()))
             .collect();
         tasks.sort_by_key(|(row, _)| *row);
         tasks
@@ -253,16 +253,15 @@ impl Desk {
         for out in outs {
             match out {
                 // The scripted hand has an order of its own: no push is asked of it.
-                Out::Mark { word, .. } if word == PUSH_WORD && self.hand.is_some() => {}
-                Out::Mark { word, text } if live => {
-                    self.mark(word, &text);
-                    if let (CALL_WORD, Some(hand)) = (word, &self.hand)
-                        && let Some((control, _)) = Control::from_call(&text)
-                    {
+                Out::Mark(mark) if mark.word == Word::Push && self.hand.is_some() => {}
+                Out::Mark(mark) if live => {
+                    let call = mark.call().map(|(control, _)| control);
+                    self.mark(mark);
+                    if let (Some(hand), Some(control)) = (&self.hand, call) {
                         hand.call(control);
                     }
                 }
-                Out::Mark { .. } => {}
+                Out::Mark(_) => {}
                 Out::Heard => {
                     let heard = self.guided.as_ref().and_then(|run| run.guide.heard().cloned());
                     if !heard.is_some_and(|heard| self.offer(&heard))

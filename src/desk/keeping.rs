@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use crate::limits::Limits;
-use crate::rig::Rig;
+use crate::rig::{Mark, Rig};
 use crate::session::Session;
 use crate::trim::Choices;
 use crate::wire::Role;
@@ -36,7 +36,7 @@ pub(super) struct Kept {
     /// Acceptance bands.
     pub(super) limits: Option<Limits>,
     /// Marks set by hand: row, word, text.
-    pub(super) marks: Vec<(usize, String, String)>,
+    pub(super) marks: Vec<Mark<usize>>,
 }
 
 impl Kept {
@@ -48,9 +48,7 @@ impl Kept {
         if let Some(changed) = self.rig {
             *rig = changed;
         }
-        for (row, word, text) in self.marks {
-            session.mark_row(row.min(session.rows()), &word, &text);
-        }
+        self.marks.into_iter().for_each(|mark| session.mark_row(mark));
         Given { choices: self.choices, limits: self.limits }
     }
 

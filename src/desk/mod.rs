@@ -39,7 +39,7 @@ use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use crate::limits::Limits;
-use crate::rig::Rig;
+use crate::rig::{Mark, Rig, Word};
 use crate::session::file::Damage;
 use crate::session::{About, Session};
 use crate::source::{Delivery, LinkState};
@@ -239,26 +239,22 @@ impl Desk {
     }
 
     /// Sets a mark at the present place of a live session.
-    pub fn mark(&mut self, word: &str, text: &str) {
+    pub fn mark(&mut self, mark: impl Into<Mark>) {
         if let Feed::Live(live) = &self.feed {
-            live.recorder.mark(word, text);
+            live.recorder.mark(mark.into());
         }
     }
 
     /// Sets a mark for the person: where a live link stands, or where a recording is looked at.
     pub fn set_mark(&mut self) {
         match &self.feed {
-            Feed::Live(_) => self.mark("note", ""),
-            Feed::File { .. } => {
-                let row = self.timebase.row_at(self.transport.at_us);
-                self.mark_recording(row.min(self.session.rows()), "note", "");
-            }
-            Feed::Nothing if self.practice().is_some() => {
-                let row = self.timebase.row_at(self.transport.at_us);
-                self.mark_recording(row.min(self.session.rows()), "note", "");
-            }
-            Feed::Nothing => {
+            Feed::Live(_) => self.mark(Word::Note),
+            Feed::Nothing if self.practice().is_none() => {
                 self.notify(Weight::Note, "Nothing to mark: connect a board or open a session");
+            }
+            Feed::File { .. } | Feed::Nothing => {
+                let row = self.timebase.row_at(self.transport.at_us);
+                self.mark_recording(Mark::from(Word::Note).set_at(row));
             }
         }
     }
@@ -295,9 +291,7 @@ impl Desk {
     fn take_delivery(&mut self, delivery: &Delivery) {
         self.lines.take(&delivery.chunk);
         self.session.append(&delivery.chunk);
-        for (host_us, word, text) in &delivery.marks {
-            self.session.mark(*host_us, word, text);
-        }
+        delivery.marks.iter().for_each(|mark| self.session.mark(mark.clone()));
         if let Some(reason) = &delivery.chunk.unrecognised {
             self.notices.add(Weight::Note, format!("The lines are not understood yet: {reason}"));
         }

@@ -2,7 +2,7 @@
 use std::collections::HashMap;
 use std::path::Path;
 
-use crate::rig::{AxisId, CALL_WORD, Control, Half, Rig, StickPart, TriggerPart};
+use crate::rig::{AxisId, Control, Half, Rig, StickPart, TriggerPart};
 use crate::segment::roll_call::calls;
 use crate::session::{Inputs, Session, Tracks, is_input};
 use crate::survey::{Channel, Heard, HeardAll, hear};
@@ -134,8 +134,8 @@ impl Names<'_> {
     /// By the marks, else by the parts list that the session began with: the one in force may
     /// have the names in another order by now.
     fn of(session: &Session) -> Names<'_> {
-        let calls = session.stamps().iter().filter(|s| s.word == CALL_WORD);
-        let said = calls.filter_map(|s| Control::from_call(&s.text)).filter(|c| !c.1.is_empty());
+        let calls = session.marks().iter().filter_map(|mark| mark.call());
+        let said = calls.filter(|(_, name)| !name.is_empty());
         Names { said: said.collect(), rig: session.about.rig.clone().unwrap_or_default() }
     }
 

@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use crate::link::LinkError;
-use crate::rig::Rig;
+use crate::rig::{HostUs, Rig};
 use crate::session::file::Writer;
 use crate::session::{About, Intake, Session};
 use crate::virtual_board::script::{Cue, full_run};
@@ -75,7 +75,7 @@ pub fn into_session(
             intake.push(board.now_us(), &bytes);
         }
         session.append(&intake.take());
-        session.mark(board.now_us(), cue.word(), &cue.text());
+        session.mark(cue.mark().set_at(HostUs(board.now_us())));
         give(cue, board, &hand);
     }
     intake.finish();
@@ -130,7 +130,7 @@ fn play<W: std::io::Write>(
         let now_us = board.now_us();
         while let Some((t_us, cue)) = cues.next_if(|(t_us, _)| *t_us <= now_us) {
             give(*cue, board, &hand);
-            writer.mark(*t_us, cue.word(), &cue.text())?;
+            writer.mark(&cue.mark().set_at(HostUs(*t_us)))?;
         }
         bytes.clear();
         board.advance((now_us + STEP_US).min(end_us), &mut bytes);

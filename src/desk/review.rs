@@ -1,6 +1,7 @@
 //! The review: one sentence for each part of the controller.
 use crate::findings::{Finding, Severity};
 use crate::rig::Place;
+use crate::survey::catalogue::undecided;
 use crate::survey::{StickFigures, TriggerFigures};
 use crate::trim::ZonePlace;
 
@@ -45,7 +46,14 @@ pub fn verdicts(results: &Results) -> Vec<Verdict> {
         let sentence = format!("{pressed} of {all} pressed, {doubles} second closures");
         list.push(verdict(results, Place::Buttons, sentence));
     }
+    list.extend(still_open(results));
     list
+}
+
+/// How many figures their limits cannot be told of yet; no severity, in one line.
+fn still_open(results: &Results) -> Option<Verdict> {
+    let sentence = undecided(&results.report().entries())?;
+    Some(Verdict { part: "Undecided".to_owned(), sentence, severity: None, refused: false })
 }
 
 fn stream_sentence(results: &Results) -> String {

@@ -18,8 +18,8 @@ impl Desk {
     pub fn sights(&self, what: Sight) -> Vec<u64> {
         let mut times: Vec<u64> = match what {
             Sight::Mark => {
-                let stamps = self.session.stamps().iter();
-                stamps.map(|s| self.timebase.time_us(self.session.row_of(s))).collect()
+                let marks = self.session.marks().iter();
+                marks.map(|m| self.timebase.time_us(self.session.row_of(m))).collect()
             }
             Sight::Finding => {
                 let Some(results) = self.results() else { return Vec::new() };

@@ -56,6 +56,8 @@ pub struct Wanted {
     pub sheet: Option<PathBuf>,
     /// JSON.
     pub json: Option<PathBuf>,
+    /// Every figure, one a row.
+    pub csv: Option<PathBuf>,
     /// Constants with their readings.
     pub trim: Option<PathBuf>,
 }
@@ -178,6 +180,9 @@ pub fn write_wanted(results: &Results, wanted: &Wanted) -> Result<Vec<NotWritten
     }
     if let Some(path) = &wanted.json {
         ready.push((path, data::solve_json(&report)));
+    }
+    if let Some(path) = &wanted.csv {
+        ready.push((path, data::figures_csv(&report)));
     }
     for (path, text) in ready {
         output::write_whole(path, text.as_bytes())?;

@@ -3,8 +3,7 @@ use std::path::{Path, PathBuf};
 
 use crate::guide::{Guide, Out, Parts};
 use crate::link::LinkError;
-use crate::rig::{CALL_WORD, Control, Task};
-use crate::segment::PUSH_WORD;
+use crate::rig::{HostUs, Task, Word};
 use crate::session::file::Writer;
 use crate::session::{About, Intake, Session};
 use crate::virtual_board::{Options, VirtualBoard};
@@ -88,6 +87,7 @@ pub fn walk(folder: &Path, say: &mut dyn FnMut(&str)) -> Result<Walked, WalkErro
     let path = |name: &str| folder.join(name);
     output::write_whole(&path("run.session"), &bytes).map_err(SolveError::Output)?;
     let wanted = Wanted {
+        csv: None,
         header: Some(path("trim.h")),
         constants: None,
         sheet: Some(path("sheet.html")),
@@ -151,17 +151,15 @@ impl Walk {
         for out in outs {
             match out {
                 // The scripted hand has an order of its own: no push is asked of it.
-                Out::Mark { word, .. } if word == PUSH_WORD => {}
-                Out::Mark { word, text } => {
-                    let now_us = self.board.now_us();
-                    self.session.mark(now_us, word, &text);
-                    let written = self.writer.mark(now_us, word, &text);
+                Out::Mark(mark) if mark.word == Word::Push => {}
+                Out::Mark(mark) => {
+                    let mark = mark.set_at(HostUs(self.board.now_us()));
+                    let written = self.writer.mark(&mark);
                     written.map_err(|e| LinkError::Refused(format!("session in memory: {e}")))?;
-                    if word == CALL_WORD
-                        && let Some((control, _)) = Control::from_call(&text)
-                    {
+                    if let Some((control, _)) = mark.call() {
                         self.board.hand().call(control);
                     }
+                    self.session.mark(mark);
                 }
                 // The board's own dialect names its fields.
                 Out::Heard => {

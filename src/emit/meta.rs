@@ -1,6 +1,7 @@
 //! What every output is written from: the session's facts and all that was found in it.
 use crate::findings::Finding;
 use crate::limits::Limits;
+use crate::rig::Place;
 use crate::survey::Survey;
 use crate::survey::catalogue::Entry;
 use crate::trim::Solution;
@@ -46,6 +47,13 @@ impl<'a> Report<'a> {
     pub fn entries(&self) -> Vec<Entry<'a>> {
         let mut all = self.survey.entries(self.limits);
         all.extend(self.solution.entries(self.survey, self.limits));
+        all
+    }
+
+    /// The same of the part at one place alone.
+    pub fn entries_at(&self, place: Place) -> Vec<Entry<'a>> {
+        let mut all = self.survey.entries_at(place, self.limits);
+        all.extend(self.solution.entries_at(place, self.survey, self.limits));
         all
     }
 }

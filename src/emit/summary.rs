@@ -1,14 +1,13 @@
 //! The summary that `solve` prints: figures with intervals, findings, constants, in plain text.
 use super::escape::terminal;
-use super::forms::{cause, form, percent};
+use super::forms::{cause, form};
 use super::meta::Report;
 use super::places::grouped;
 use super::text_table::Table;
 use crate::findings::Severity;
-use crate::measure::{Measured, number, spaced};
+use crate::measure::number;
 use crate::rig::Half;
-use crate::survey::Looked;
-use crate::trim::ZonePlace;
+use crate::survey::catalogue::{Entry, Figure, Shown, undecided};
 use crate::units::Unit;
 
 /// Widest line that text is wrapped to, characters.
@@ -18,15 +17,13 @@ const WIDTH: usize = 96;
 pub fn summary(report: &Report<'_>) -> String {
     let mut out = String::new();
     head(report, &mut out);
-    stream(report, &mut out);
-    axes(report, &mut out);
-    steadiness(report, &mut out);
-    sticks(report, &mut out);
+    figures(report, &mut out);
     gates(report, &mut out);
-    triggers(report, &mut out);
-    buttons(report, &mut out);
     coupling(report, &mut out);
     found(report, &mut out);
+    if let Some(words) = undecided(&report.entries()) {
+        wrap(&mut out, "", &words);
+    }
     constants(report, &mut out);
     out
 }
@@ -57,194 +54,121 @@ fn head(report: &Report<'_>, out: &mut String) {
     for damage in &facts.damage {
         line(out, &format!("damage: {}", terminal(damage)));
     }
-    line(out, "± is half the 95 % interval; – is a figure that the data do not support");
+    line(out, "± and to: the 95 % interval; – a figure that the data do not support");
 }
 
-fn stream(report: &Report<'_>, out: &mut String) {
-    let s = &report.survey.stream;
-    let lost = s.lost.as_ref().map_or("–".to_owned(), u64::to_string);
-    let mut table = Table::new(["stream", "lost", "malformed", "duplicated", "resets"]);
-    table.heads(["interval ms", "p01", "p99", "max"]);
-    table.row([
-        String::new(),
-        lost,
-        s.malformed.to_string(),
-        s.duplicated.to_string(),
-        s.resets.to_string(),
-        millis(&s.interval_median_us),
-        millis(&s.interval_p01_us),
-        millis(&s.interval_p99_us),
-        millis(&s.interval_max_us),
-    ]);
-    table.write(out);
-    let [left, right] = Half::ALL.map(|half| cell(&s.stale[half as usize]));
-    let clock = cell(&s.clock_ppm);
-    line(out, &format!("clock against the host {clock} ppm; stale left {left}, right {right}"));
-    let jitter = cell(&s.jitter_us);
-    let behind = cell(&s.half_skew_ms);
-    line(out, &format!("jitter of arrival {jitter} µs; right half behind the left by {behind} ms"));
-}
-
-fn axes(report: &Report<'_>, out: &mut String) {
-    let mut table = Table::new(["axis, counts", "rest", "noise rms", "pk-pk", "drift/min"]);
-    table.heads(["low", "high", "centre", "dead zone"]);
-    for a in &report.survey.axes {
-        let trim = &report.solution.trim;
-        let dead = if a.axis.is_trigger() {
-            trim.trigger(a.axis.half()).map(|t| t.dead)
-        } else {
-            trim.axis(a.axis).map(|t| t.dead)
+/// A table of every kind of part with the figures that the catalogue shows here.
+fn figures(report: &Report<'_>, out: &mut String) {
+    let entries = report.entries();
+    for group in GROUPS {
+        let prefix = format!("{}.", group.path);
+        let of_group = |e: &&Entry<'_>| e.is_shown(Shown::Summary) && e.path.starts_with(&prefix);
+        let shown: Vec<&Entry<'_>> = entries.iter().filter(of_group).collect();
+        let mut parts: Vec<&str> = shown.iter().map(|e| part_of(e, group)).collect();
+        parts.sort_by_key(|part| shown.iter().position(|e| part_of(e, group) == *part));
+        parts.dedup();
+        let mut heads: Vec<String> = Vec::new();
+        for head in shown.iter().map(|e| head_of(e)) {
+            if !heads.contains(&head) {
+                heads.push(head);
+            }
+        }
+        let cell = |part: &str, head: &String| {
+            let mut here = shown.iter().filter(|e| part_of(e, group) == part);
+            let found = here.find(|e| head_of(e) == *head);
+            found.map_or(String::new(), |e| e.figure.cell())
         };
-        let pp = a.noise_pp.as_ref().map_or("–".to_owned(), |r| number(r.value, 0));
-        table.row([
-            a.axis.key().to_owned(),
-            cell(&a.rest),
-            cell(&a.noise_rms),
-            pp,
-            cell(&a.drift_per_min),
-            cell(&a.low),
-            cell(&a.high),
-            cell(&a.centre),
-            dead.map_or("–".to_owned(), |d| d.to_string()),
-        ]);
+        let names: Vec<String> = parts.iter().map(|part| named(report, group, part)).collect();
+        let title = vec![group.title.to_owned()];
+        let mut table;
+        if group.one_a_row {
+            table = Table::of([title, heads.clone()].concat());
+            for (part, name) in parts.iter().zip(names) {
+                let cells = heads.iter().map(|head| cell(part, head)).collect();
+                table.row_of([vec![name], cells].concat());
+            }
+        } else {
+            table = Table::of([title, names].concat());
+            for head in &heads {
+                let cells = parts.iter().map(|part| cell(part, head)).collect();
+                table.row_of([vec![head.clone()], cells].concat());
+            }
+        }
+        table.write(out);
     }
-    table.write(out);
 }
 
-/// Resolution and steadiness of every axis.
-fn steadiness(report: &Report<'_>, out: &mut String) {
-    let mut table = Table::new(["axis", "effective bits", "noise-free steps", "warm-up, counts"]);
-    table.heads(["odd codes"]);
-    for a in &report.survey.axes {
-        let odd = a.odd_codes.as_ref().map_or("–".to_owned(), |codes| codes.len().to_string());
-        table.row([
-            a.axis.key().to_owned(),
-            cell(&a.effective_bits),
-            cell(&a.noise_free_steps),
-            cell(&a.warm_up_rise),
-            odd,
-        ]);
-    }
-    table.write(out);
+/// A kind of part: where it stands in the document, and the head of its table.
+struct Group {
+    path: &'static str,
+    title: &'static str,
+    /// Many parts stand under one another, few side by side.
+    one_a_row: bool,
 }
 
-fn sticks(report: &Report<'_>, out: &mut String) {
-    let mut table = Table::new(["stick", "releases", "scatter", "dead zone", "reach"]);
-    table.heads(["roundness", "axes off 90°", "rotation", "coverage"]);
-    for s in &report.survey.sticks {
-        let zone = report.solution.zones.iter().find(|z| z.place == ZonePlace::Stick(s.half));
-        let dead = zone.map_or("–".to_owned(), |z| {
-            let share = number(z.radius_fraction * 100.0, 1);
-            format!("{} ({share}\u{a0}%)", number(z.radius_counts, 0))
-        });
-        table.row([
-            s.half.key().to_owned(),
-            s.releases.len().to_string(),
-            cell(&s.scatter),
-            dead,
-            cell(&s.outer_reach),
-            cell(&s.roundness),
-            cell(&s.orthogonality_deg),
-            cell(&s.rotation_deg),
-            s.coverage.as_ref().map_or("–".to_owned(), |r| percent(r.value, 0)),
-        ]);
+const GROUPS: &[Group] = &[
+    Group { path: "stream", title: "stream", one_a_row: false },
+    Group { path: "axes", title: "axis", one_a_row: false },
+    Group { path: "sticks", title: "stick", one_a_row: false },
+    Group { path: "triggers", title: "trigger", one_a_row: false },
+    Group { path: "buttons", title: "button", one_a_row: true },
+    Group { path: "coupling.driven", title: "driven", one_a_row: true },
+];
+
+/// Key of the part that a figure belongs to; empty for the stream, which is one.
+fn part_of<'a>(entry: &'a Entry<'_>, group: &Group) -> &'a str {
+    if group.path == "stream" {
+        return "";
     }
-    table.write(out);
+    let rest = entry.path.get(group.path.len() + 1..).unwrap_or("");
+    rest.split('.').next().unwrap_or("")
 }
 
-/// Return and gate of every stick.
+/// Its label with the unit that its cells do not carry: "noise rms, counts".
+fn head_of(entry: &Entry<'_>) -> String {
+    match entry.info.unit {
+        Unit::Fraction | Unit::Degrees | Unit::Number => entry.label(),
+        unit => format!("{}, {}", entry.label(), unit.symbol()),
+    }
+}
+
+/// The part as a person knows it: buttons with their names, couplings with what was driven.
+fn named(report: &Report<'_>, group: &Group, part: &str) -> String {
+    let number = || part.trim_start_matches('b').parse::<usize>().unwrap_or(usize::MAX);
+    match group.path {
+        "buttons" => match report.facts.button_names.get(number()).filter(|n| !n.is_empty()) {
+            Some(name) => format!("{part} {}", terminal(name)),
+            None => part.to_owned(),
+        },
+        "coupling.driven" => {
+            let driven = report.survey.driven.get(number());
+            driven.map_or(String::new(), |d| format!("{} by {}", d.axis.key(), d.by.key()))
+        }
+        _ => part.to_owned(),
+    }
+}
+
+/// The forms of the gates.
 fn gates(report: &Report<'_>, out: &mut String) {
-    let mut table = Table::new(["stick", "overshoot", "settling ms", "press shift x", "y"]);
-    table.heads(["turning difference", "gate"]);
-    for s in &report.survey.sticks {
-        table.row([
-            s.half.key().to_owned(),
-            cell(&s.overshoot),
-            cell(&s.settling_ms),
-            cell(&s.press_shift[0]),
-            cell(&s.press_shift[1]),
-            cell(&s.direction_difference),
-            s.shape.as_ref().map_or("–".to_owned(), |_| form(&s.shape)),
-        ]);
+    for s in report.survey.sticks.iter().filter(|s| s.shape.is_ok()) {
+        line(out, &format!("gate of the {} stick: {}", s.half.key(), form(&s.shape)));
     }
-    table.write(out);
 }
 
-fn triggers(report: &Report<'_>, out: &mut String) {
-    let mut table = Table::new(["trigger, counts", "pulls", "rest", "full", "rest scatter"]);
-    table.heads(["reversal", "hysteresis", "on", "off"]);
-    for t in &report.survey.triggers {
-        let solved = report.solution.trim.trigger(t.half);
-        let code = |code: Option<u16>| code.map_or("–".to_owned(), |c| c.to_string());
-        table.row([
-            t.half.trigger().key().to_owned(),
-            t.pulls.to_string(),
-            cell(&t.rest),
-            cell(&t.full),
-            cell(&t.rest_scatter),
-            cell(&t.reversal),
-            cell(&t.hysteresis),
-            code(solved.map(|t| t.on)),
-            code(solved.map(|t| t.off)),
-        ]);
-    }
-    table.write(out);
-}
-
-fn buttons(report: &Report<'_>, out: &mut String) {
-    let mut table = Table::new(["button, ms", "presses", "press bounce", "at most"]);
-    table.heads(["release bounce", "at most", "doubles", "window"]);
-    for b in &report.survey.buttons {
-        let name = report.facts.button_names.get(usize::from(b.index));
-        let name = name.filter(|n| !n.is_empty()).map(|n| format!(" {}", terminal(n)));
-        table.row([
-            format!("b{}{}", b.index, name.unwrap_or_default()),
-            if b.stuck { "held".to_owned() } else { b.presses.to_string() },
-            bounce(&b.bounce_press_ms, &b.looked),
-            cell_plain(&b.bounce_press_max_ms),
-            bounce(&b.bounce_release_ms, &b.looked),
-            cell_plain(&b.bounce_release_max_ms),
-            b.doubles.to_string(),
-            cell_plain(&b.window_ms),
-        ]);
-    }
-    table.write(out);
-}
-
-/// What motors and lights do to each axis, and what the channels of a half share.
+/// What the channels of a half share at rest.
 fn coupling(report: &Report<'_>, out: &mut String) {
-    let mut table = Table::new(["coupling", "driven", "up to", "shift, counts", "noise ×"]);
-    for d in &report.survey.driven {
-        table.row([
-            d.axis.key().to_owned(),
-            d.by.key(),
-            d.largest.map_or("–".to_owned(), |most| number(most, 0)),
-            cell(&d.shift),
-            cell(&d.noise_ratio),
-        ]);
-    }
-    table.write(out);
     for (half, common) in Half::ALL.into_iter().zip(&report.survey.common) {
         if let (Ok(r), Some(rms)) = (&common.correlation, common.rms)
             && r.low > 0.0
         {
-            let (half, r, rms) = (half.key(), cell(&common.correlation), number(rms, 2));
+            let (half, r, rms) =
+                (half.key(), Figure::Reading(&common.correlation).cell(), number(rms, 2));
             let words = format!(
                 "at rest the {half} half moves together, correlation {r}, {rms} counts rms: {}",
                 cause(common)
             );
             wrap(out, "", &words);
         }
-    }
-}
-
-/// A bounce as sampled: nothing seen between two looks is only known to be short.
-pub fn bounce(figure: &Measured, looked: &Looked) -> String {
-    match figure {
-        Ok(r) if r.value > 0.0 => number(r.value, 1),
-        Ok(_) if looked.every_ms > 0.0 => format!("< {}", number(2.0 * looked.every_ms, 1)),
-        Ok(_) => "none seen".to_owned(),
-        Err(_) => "–".to_owned(),
     }
 }
 
@@ -294,31 +218,6 @@ fn constants(report: &Report<'_>, out: &mut String) {
     }
 }
 
-/// "0.712 ± 0.021"; the wider side where the interval is lopsided. Unit only for per cent and
-/// degrees, the head of the table names the rest.
-fn cell(figure: &Measured) -> String {
-    let Ok(r) = figure else { return "–".to_owned() };
-    let k = r.unit.shown_factor();
-    let half = (r.high - r.value).max(r.value - r.low) * k;
-    let unit = match r.unit {
-        Unit::Fraction | Unit::Degrees => spaced(r.unit),
-        _ => String::new(),
-    };
-    if !half.is_finite() || half == 0.0 {
-        return format!("{}{unit}", number(r.value * k, 1));
-    }
-    let decimals = crate::measure::decimals(r.value * k, half);
-    format!("{} ± {}{unit}", number(r.value * k, decimals), number(half, decimals))
-}
-
-fn cell_plain(figure: &Measured) -> String {
-    figure.as_ref().map_or("–".to_owned(), |r| number(r.value, 1))
-}
-
-fn millis(figure: &Measured) -> String {
-    figure.as_ref().map_or("–".to_owned(), |r| number(r.value * 1e-3, 3))
-}
-
 fn line(out: &mut String, text: &str) {
     out.push_str(text);
     out.push('\n');
@@ -359,8 +258,8 @@ mod tests {
         for piece in [
             "Heron rig · board 7C · heron-7c.session",
             "10000 frames in 40.0 s, 250.0 frames/s, 10 bits, recorded 2026-03-04T10:12:00Z",
-            "0.710 ± 0.020",
-            "16 (4.0\u{a0}%)",
+            "0.710 ±\u{a0}0.020",
+            "dead zone, counts",
             "b0 south",
             "< 8.0",
             "constants: axes 4, sticks 2, triggers 1, buttons 3",
@@ -378,8 +277,13 @@ mod tests {
         built.survey.axes[0].noise_rms = no("rest");
         built.survey.stream.lost = no("counter");
         let text = summary(&of(built).report());
-        let row = text.lines().find(|line| line.starts_with("lx ")).expect("lx");
-        assert!(row.contains(" – "), "{row}");
+        let cells = |head: &str| {
+            let row = text.lines().find(|line| line.starts_with(head)).expect("a row");
+            row[head.len()..].split("  ").filter(|c| !c.trim().is_empty()).map(str::trim).collect()
+        };
+        let noise: Vec<&str> = cells("noise rms, counts");
+        assert_eq!((noise.len(), noise[0]), (6, "–"), "{text}");
+        assert_eq!(cells("lost"), ["–"]);
     }
 
     #[test]

@@ -6,20 +6,13 @@ pub struct Table {
 
 impl Table {
     /// Starts with the heads.
-    pub fn new<const N: usize>(heads: [&str; N]) -> Table {
-        Table { rows: vec![heads.map(str::to_owned).to_vec()] }
+    pub fn of(heads: Vec<String>) -> Table {
+        Table { rows: vec![heads] }
     }
 
-    /// More heads to the right.
-    pub fn heads<const N: usize>(&mut self, heads: [&str; N]) {
-        if let Some(first) = self.rows.first_mut() {
-            first.extend(heads.map(str::to_owned));
-        }
-    }
-
-    /// One row.
-    pub fn row<const N: usize>(&mut self, cells: [String; N]) {
-        self.rows.push(cells.to_vec());
+    /// One row of as many cells as there are heads.
+    pub fn row_of(&mut self, cells: Vec<String>) {
+        self.rows.push(cells);
     }
 
     /// A blank line and the table; nothing when there is only the head.

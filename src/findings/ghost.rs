@@ -2,7 +2,7 @@
 use std::collections::BTreeMap;
 
 use super::{Bench, Code, Finding, Severity, say};
-use crate::rig::{CHORD_WORD, Place};
+use crate::rig::{Place, Word};
 use crate::segment::Rows;
 
 /// Times that the phantom must have been told from the other three.
@@ -88,10 +88,10 @@ fn together(masks: &[u32]) -> BTreeMap<u32, Vec<Rows>> {
 fn asked_for(bench: &Bench<'_>, episodes: &[Rows]) -> u32 {
     let t_us = &bench.tracks.t_us;
     let begun = |rows: &Rows| t_us.get(rows.first).copied();
-    let prompts = bench.tracks.marks.iter().filter(|mark| mark.word == CHORD_WORD);
+    let prompts = bench.tracks.marks.iter().filter(|mark| mark.word == Word::Chord);
     prompts
         .filter(|mark| {
-            let soon = mark.t_us..=mark.t_us.saturating_add(ANSWER_US);
+            let soon = mark.at.0..=mark.at.0.saturating_add(ANSWER_US);
             episodes.iter().filter_map(begun).any(|start| soon.contains(&start))
         })
         .flat_map(|mark| mark.text.split_whitespace())

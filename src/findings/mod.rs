@@ -39,7 +39,7 @@ use crate::measure::{Reading, Span};
 use crate::rig::Place;
 use crate::segment::{Rows, Segments};
 use crate::session::Tracks;
-use crate::survey::{Code, Station, Survey};
+use crate::survey::{Code, Page, Survey};
 
 /// How much a finding matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -114,8 +114,8 @@ impl Finding {
     }
 
     /// True when it belongs on a station: by its code, or by the part that it stands at.
-    pub fn concerns(&self, station: Station) -> bool {
-        self.code.station() == station || Station::of(self.place) == station
+    pub fn concerns(&self, page: Page) -> bool {
+        self.code.page() == page || Page::of(self.place) == page
     }
 
     /// True when the remedy touches what can hurt a board or a person: supply, motors, cells, chargers,

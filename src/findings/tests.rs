@@ -179,6 +179,8 @@ fn sick_contacts() -> Vec<Case> {
         (Code::DoubleFire, "b0", Fault, |b| {
             b.survey.buttons[0].presses = 60;
             b.survey.buttons[0].doubles = 6;
+            let share = crate::measure::interval::share(6, 60).expect("a share");
+            b.survey.buttons[0].double_share = Ok(share.over(Default::default(), Unit::Fraction));
         }),
         (Code::MissingPullUp, "b1", Warning, |b| {
             let masks = b.tracks.buttons.as_mut().expect("buttons");

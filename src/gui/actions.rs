@@ -1,364 +1,258 @@
-//! Every verb of the window: its words and its key. Buttons, keys, menus and the help come from here.
+//! Every verb of the window, once: its words, its key and where it is applied.
 use crate::survey::Code;
 use std::path::PathBuf;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
+use serde::{Deserialize, Serialize};
 
-use super::keys::DIGITS;
 use super::settings::Settings;
-pub use super::station_words::{RunVerb, Words};
-use super::viewing::Viewing;
-use crate::desk::Saved;
+use super::verbs::{Words, verbs};
+use crate::desk::{Saved, Sight};
 use crate::limits::Limits;
 use crate::measure::Span;
 use crate::rig::{Half, Place, Rig};
-pub use crate::survey::Station;
 use crate::trim::ZonePlace;
 use crate::wire::Role;
 
-/// What a person does to the virtual board.
+/// What a person does to the virtual board with the mouse.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Touch {
     /// Leads a stick to a place in units of travel (right and away positive), or lets it spring back.
     Stick(Half, Option<(f64, f64)>),
     /// Pulls a trigger to a share of its travel, or lets it go.
     Trigger(Half, Option<f64>),
-    /// Presses a button once.
-    Press(u8),
 }
 
-/// What a person can have done. Stations return actions; one place applies them.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Action {
-    /// Open a station.
-    Show(Station),
-    /// Show or hide the list of keys.
-    Help,
-    /// Light, dark, as the system has it: the next one.
-    NextTheme,
-    /// Tones of the guided run on or off.
-    Tones,
-    /// Make everything larger (+1) or smaller (−1) by a tenth; 0 = back to 100 %.
-    Scale(i8),
-    /// Connect to an address as typed.
-    Connect(String),
-    /// Let go of the link; what was recorded stays.
-    Disconnect,
-    /// Begin to record the live link, or close its session file.
-    Record,
-    /// Keep these choices.
-    Keep(Box<Settings>),
-    /// Choose a file to open.
-    Choose,
-    /// Stop reading a file; what has been read stays.
-    StopOpening,
-    /// Open a session or a log.
-    Open(PathBuf),
-    /// Send a line to the board.
-    Send(String),
-    /// Give a field another meaning.
-    SetRole {
-        /// Which field, counted from 0.
-        field: usize,
-        /// Its meaning.
-        role: Role,
-    },
-    /// Set a finding aside (code, place) with a reason; without one it counts again.
-    CheckOff(Code, Place, String),
-    /// Put the names that the roll-call found in force.
-    TakeNames,
-    /// Move the virtual board by hand.
-    Hand(Touch),
-    /// Build a board with a hidden fault, to be named.
-    Practise,
-    /// Name the fault of the board under practice.
-    NameFault(String),
-    /// Put the board under practice away.
-    LeavePractice,
-    /// A step of the guided run.
-    Run(RunVerb),
-    /// Back to the review from a station that was looked at meanwhile.
-    Review,
-    /// Play or pause.
-    Play,
-    /// Next faster or slower speed.
-    Speed(i8),
-    /// Stay at the newest frame.
-    Follow,
-    /// Go to a time, µs.
-    Seek(u64),
-    /// Step by a time, µs.
-    Step(i64),
-    /// Set a mark here.
-    Mark,
-    /// Hold the traces while recording goes on, or let them follow again.
-    Freeze,
-    /// Zoom the traces in (+1) or out (−1).
-    Zoom(i8),
-    /// Show a span in the traces.
-    Inspect(Span),
-    /// Look at something else.
-    View(Viewing),
-    /// Choose a dead zone, counts; `None` = as proposed.
-    ChooseZone(ZonePlace, Option<f64>),
-    /// Use the correction offered for a stick, or leave it.
-    Correct(Half, bool),
-    /// Put another parts list in force.
-    SetRig(Box<Rig>),
-    /// Judge by other bands; `None` = the usual ones.
-    SetLimits(Option<Box<Limits>>),
-    /// Write an output of the newest results.
-    Save(Saved),
-    /// Save outputs into this folder from now on.
-    SaveInto(PathBuf),
-    /// Choose a record of constants to prove a flashed board against.
-    ChooseRecord,
-    /// Take this record.
-    TakeRecord(PathBuf),
-    /// Take the constants of the session under work as the record.
-    TakeOwnConstants,
-    /// Put the record away.
-    PutRecordAway,
-    /// Write the proof.
-    SaveProof,
-    /// Put text on the clipboard.
-    Copy(String),
-    /// Put a notice away.
-    PutAway(u64),
-    /// Take back the last edit or accepted step.
-    Undo,
-    /// Do it again.
-    Redo,
-    /// Save a picture of the station.
-    Picture,
-    /// Close the window.
-    Quit,
-}
-
-const fn key(key: Key) -> KeyboardShortcut {
-    KeyboardShortcut::new(Modifiers::NONE, key)
-}
-
-const fn ctrl(key: Key) -> KeyboardShortcut {
-    KeyboardShortcut::new(Modifiers::COMMAND, key)
-}
-
+const PLAIN: Modifiers = Modifiers::NONE;
+const SHIFT: Modifiers = Modifiers::SHIFT;
+const ALT: Modifiers = Modifiers::ALT;
+const CTRL: Modifiers = Modifiers::COMMAND;
 const SHIFT_CTRL: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
-impl Action {
-    /// Every action that needs no further words, in the order of the help.
-    pub fn all() -> Vec<Action> {
-        let mut all: Vec<Action> = Station::ALL.iter().map(|p| Action::Show(*p)).collect();
-        let run = [RunVerb::Start, RunVerb::Accept, RunVerb::Redo, RunVerb::Skip, RunVerb::Stop];
-        all.extend(run.map(Action::Run));
-        all.extend([
-            Action::Review,
-            Action::TakeNames,
-            Action::Practise,
-            Action::LeavePractice,
-            Action::Choose,
-            Action::StopOpening,
-            Action::Disconnect,
-            Action::Record,
-        ]);
-        all.extend(Saved::ALL.map(Action::Save));
-        all.extend([
-            Action::ChooseRecord,
-            Action::TakeOwnConstants,
-            Action::PutRecordAway,
-            Action::SaveProof,
-            Action::Play,
-            Action::Step(-1_000_000),
-            Action::Step(1_000_000),
-            Action::Speed(-1),
-            Action::Speed(1),
-            Action::Follow,
-            Action::Mark,
-            Action::Undo,
-            Action::Redo,
-            Action::Picture,
-            Action::Freeze,
-            Action::Zoom(1),
-            Action::Zoom(-1),
-        ]);
-        all.extend(Viewing::ALL.map(Action::View));
-        all.extend([Action::NextTheme, Action::Tones]);
-        all.extend([1, -1, 0].map(Action::Scale));
-        all.extend([Action::Help, Action::Quit]);
-        all
+verbs! {
+    /// Open a station: they stand in the order of the work.
+    #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+    Show(Screen) {
+        #[default]
+        Link PLAIN Num1 "Link" "Source, recognition, last lines, fields and their roles";
+        Wiring PLAIN Num2 "Wiring" "What answers each control, and what is wrong";
+        Traces PLAIN Num3 "Traces" "Any channels over time, with cursors";
+        Sticks PLAIN Num4 "Sticks" "Reach by direction, rests and dead zone";
+        Triggers PLAIN Num5 "Triggers" "Travel and thresholds";
+        Buttons PLAIN Num6 "Buttons" "Contacts, bounce and doubles";
+        Trim PLAIN Num7 "Trim" "What the constants cost and do, and the header";
+        Proof PLAIN Num8 "Proof" "The flashed board against the record of its constants";
+        Sheet PLAIN Num9 "Sheet" "The whole record, ready to be saved";
     }
 
+    /// A step of the guided run.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+    Run(RunVerb) {
+        Start PLAIN G "Start guided run" "Measure the whole controller, one prompt at a time";
+        Accept PLAIN Space "Accept" "Take what was gathered and go on; at the end, save the header";
+        Redo PLAIN Backspace "Redo step" "Throw the step's data away and do it again";
+        Skip PLAIN N "Skip step" "Leave this step out";
+        Stop PLAIN Escape "Stop run" "End the run; what was recorded stays";
+        Review PLAIN R "Back to the review" "Show the verdicts of the run that waits for its end";
+    }
+
+    /// What the session under work comes from.
+    #[derive(Clone, Debug, PartialEq)]
+    Link(LinkVerb) {
+        Choose CTRL O "Open…" "Open a session or a text log of a board's output";
+        StopOpening CTRL Period "Stop reading"
+            "Stop reading the file; what has been read so far stays";
+        Open(PathBuf) "Open" "Open this file";
+        Connect(String) "Connect" "Open the source and read from it";
+        Disconnect CTRL D "Disconnect" "Let go of the source; what was recorded stays";
+        Record CTRL R "Record or stop"
+            "Write the live link into a session file, or close that file";
+        Send(String) "Send" "Send the line to the board; it is logged as sent";
+        Hand(Touch) "Move by hand" "Drag the virtual board's control; it springs back when let go";
+        Press(u8) "Press it" "Press this button of the virtual board once";
+        Practise CTRL B "Practise" "A virtual board with a hidden fault: find it and name it";
+        NameFault(String) "Name it" "Say what is wrong; then the findings and the cause come out";
+        LeavePractice SHIFT_CTRL B "Leave practice" "Put the practice board away";
+    }
+
+    /// What changes the document; can be undone.
+    #[derive(Clone, Debug, PartialEq)]
+    Edit(EditVerb) {
+        /// Field, counted from 0, and role.
+        SetRole(usize, Role) "Set role" "Say what the field means";
+        /// Code and place of the finding, and the reason; without one it counts again.
+        CheckOff(Code, Place, String) "Checked, ignore…"
+            "Set the finding aside with a reason, which goes into the record";
+        TakeNames PLAIN T "Take the names"
+            "Roles, signs and button order as the roll-call found them";
+        /// Counts; `None` = as proposed.
+        ChooseZone(ZonePlace, Option<f64>) "Choose dead zone"
+            "Use this dead zone in place of the proposed one";
+        Correct(Half, bool) "Use the correction"
+            "Take skew and rotation out by a 2×2 correction, or leave it";
+        SetRig(Box<Rig>) "Change the parts list"
+            "Change what is said of the controller's parts";
+        /// `None` = the usual ones.
+        SetLimits(Option<Box<Limits>>) "Change the limits"
+            "Judge the figures by these bands from now on";
+        Mark PLAIN M "Set mark" "Set a mark at the present place";
+        Undo CTRL Z "Undo" "Take back the last change, or the last step accepted or skipped";
+        Redo SHIFT_CTRL Z "Redo" "Do again what was undone";
+    }
+
+    /// What is written out, and what is proved against.
+    #[derive(Clone, Debug, PartialEq)]
+    Output(OutputVerb) {
+        /// Write an output of the newest results.
+        Save(Saved) {
+            (Saved::Header) CTRL S "Save header" "Write the constants as a C header";
+            (Saved::Sheet) SHIFT_CTRL S "Save sheet"
+                "Write the sheet with all figures as one HTML file";
+            (Saved::Trim) CTRL E "Save constants"
+                "Write the constants with the readings behind them";
+            (Saved::Figures) CTRL J "Save figures"
+                "Write every figure for a machine to read, as JSON";
+        };
+        SaveInto(PathBuf) "Save into" "Save outputs into this folder from now on";
+        ChooseRecord SHIFT_CTRL O "Open record…"
+            "Choose the constants that the flashed board is held against";
+        TakeRecord(PathBuf) "Take record" "Hold sessions against these constants";
+        TakeOwnConstants CTRL K "Take these constants"
+            "Hold the session that comes next against the constants of this one";
+        PutRecordAway SHIFT_CTRL K "Put record away" "Hold sessions against nothing";
+        SaveProof SHIFT_CTRL J "Save proof" "Write every check for a machine to read, as JSON";
+        Picture CTRL P "Save picture" "Write a picture of the window beside the other outputs";
+        Copy(String) "Copy" "Put it on the clipboard";
+        CopyFigures SHIFT_CTRL C "Copy figures"
+            "Put the figures of the station on the clipboard, as a table";
+    }
+
+    /// Where in the session is looked.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+    Time(TimeVerb) {
+        Play PLAIN P "Play or pause" "Let the session run from the present place";
+        /// One second back or forward.
+        Step(bool) {
+            (false) PLAIN Comma "Step back" "One second along the session";
+            (true) PLAIN Period "Step forward" "One second along the session";
+        };
+        /// Slower or faster.
+        Speed(bool) {
+            (false) PLAIN OpenBracket "Slower" "Speed of playing, a quarter to 32 times";
+            (true) PLAIN CloseBracket "Faster" "Speed of playing, a quarter to 32 times";
+        };
+        Follow PLAIN L "Follow newest" "Stay at the newest frame";
+        /// µs.
+        Seek(u64) "Go to" "Go to this time";
+        /// Before or behind the play head.
+        Jump(Sight, bool) {
+            (Sight::Mark, false) PLAIN PageUp "Previous mark"
+                "Go along the session from mark to mark";
+            (Sight::Mark, true) PLAIN PageDown "Next mark"
+                "Go along the session from mark to mark";
+            (Sight::Finding, false) SHIFT PageUp "Previous finding"
+                "Go along the session from finding to finding";
+            (Sight::Finding, true) SHIFT PageDown "Next finding"
+                "Go along the session from finding to finding";
+        };
+    }
+
+    /// How the traces look; the station keeps it to itself.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+    Trace(TraceVerb) {
+        Freeze PLAIN F "Freeze traces" "Hold the traces while recording goes on";
+        /// Out or in.
+        Zoom(bool) {
+            (true) PLAIN Plus "Zoom in" "Length of time that the traces show";
+            (false) PLAIN Minus "Zoom out" "Length of time that the traces show";
+        };
+        Inspect(Span) "Show me" "Show where in the session this came from";
+        CursorA PLAIN A "Cursor A here" "Set a cursor of the traces at the play head";
+        CursorB PLAIN B "Cursor B here" "Set a cursor of the traces at the play head";
+        BetweenCursors PLAIN Z "Between cursors"
+            "Show the stretch between both cursors of the traces";
+        Motion PLAIN S "Scroll or sweep"
+            "Let live traces scroll, or write over a picture that stands";
+        Forms PLAIN U "Counts, travel, output"
+            "Show inputs as counts, as travel, through the trim, or all three";
+        Shared PLAIN H "Shared lanes" "One lane a stick, or one an input";
+        /// Above or below.
+        Lane(bool) {
+            (false) PLAIN K "Lane above" "Choose the lane whose vertical range keys change";
+            (true) PLAIN J "Lane below" "Choose the lane whose vertical range keys change";
+        };
+        Fix PLAIN V "Fixed range" "Fix the lane's vertical range, or let it follow the data";
+        /// Double the range, or halve it.
+        Tall(bool) {
+            (true) ALT Plus "Magnify lane"
+                "Vertical range of the lane, of all lanes where none is chosen";
+            (false) ALT Minus "Reduce lane"
+                "Vertical range of the lane, of all lanes where none is chosen";
+        };
+        /// Down or up.
+        Raise(bool) {
+            (true) ALT ArrowUp "Range up" "Move the lane's vertical range";
+            (false) ALT ArrowDown "Range down" "Move the lane's vertical range";
+        };
+    }
+
+    /// How the stations of the parts look; each keeps it to itself.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+    Part(PartVerb) {
+        /// Smaller or larger.
+        Zone(bool) {
+            (false) ALT ArrowLeft "Smaller dead zone"
+                "Change the dead zone that is shown by half a count";
+            (true) ALT ArrowRight "Larger dead zone"
+                "Change the dead zone that is shown by half a count";
+        };
+        ProposedZone ALT Home "As proposed" "Go back to the dead zone that the releases call for";
+        Circles PLAIN O "Reference circles" "Show the circles that roundness is measured against";
+        /// Back or on.
+        Go(bool) {
+            (false) SHIFT X "Previous part"
+                "Go on to another button, rest or input of the station";
+            (true) PLAIN X "Next part" "Go on to another button, rest or input of the station";
+        };
+    }
+
+    /// The window itself and what it remembers.
+    #[derive(Clone, Debug, PartialEq)]
+    Window(WindowVerb) {
+        Keep(Box<Settings>) "Keep choices" "Keep these choices from now on";
+        PutAway(u64) "Put away" "Put the notice away";
+        NextTheme CTRL T "Light or dark" "Light, dark, or as the system has it";
+        Tones SHIFT_CTRL T "Tones in the run"
+            "The guided run sounds what it asks and what it refuses";
+        Larger CTRL Plus "Larger" "Size of everything in the window";
+        Smaller CTRL Minus "Smaller" "Size of everything in the window";
+        NormalSize CTRL Num0 "Normal size" "Size of everything in the window";
+        Help PLAIN F1 "Help" "Show or hide this list";
+        Quit CTRL Q "Quit" "Close the window; a recording is closed cleanly";
+    }
+}
+
+impl Screen {
+    /// Screen in the rail.
+    pub fn index(self) -> usize {
+        self as usize
+    }
+}
+
+impl Action {
     /// What stands on its button; `…` when more input follows.
     pub fn label(&self) -> &'static str {
-        match self {
-            Action::Show(place) => place.title(),
-            Action::Help => "Help",
-            Action::NextTheme => "Light or dark",
-            Action::Tones => "Tones in the run",
-            Action::Scale(1..) => "Larger",
-            Action::Scale(0) => "Normal size",
-            Action::Scale(_) => "Smaller",
-            Action::Connect(_) => "Connect",
-            Action::Disconnect => "Disconnect",
-            Action::Record => "Record or stop",
-            Action::Keep(_) => "Keep choices",
-            Action::Choose => "Open…",
-            Action::StopOpening => "Stop reading",
-            Action::Open(_) => "Open",
-            Action::Send(_) => "Send",
-            Action::SetRole { .. } => "Set role",
-            Action::CheckOff(..) => "Checked, ignore…",
-            Action::TakeNames => "Take the names",
-            Action::Practise => "Practise",
-            Action::NameFault(_) => "Name it",
-            Action::LeavePractice => "Leave practice",
-            Action::Hand(Touch::Press(_)) => "Press it",
-            Action::Hand(_) => "Move by hand",
-            Action::Run(verb) => verb.label(),
-            Action::Review => "Back to the review",
-            Action::Play => "Play or pause",
-            Action::Speed(1..) => "Faster",
-            Action::Speed(_) => "Slower",
-            Action::Follow => "Follow newest",
-            Action::Seek(_) => "Go to",
-            Action::Step(0..) => "Step forward",
-            Action::Step(_) => "Step back",
-            Action::Mark => "Set mark",
-            Action::Freeze => "Freeze traces",
-            Action::Zoom(1..) => "Zoom in",
-            Action::Zoom(_) => "Zoom out",
-            Action::Inspect(_) => "Show me",
-            Action::View(verb) => verb.label(),
-            Action::ChooseZone(..) => "Choose dead zone",
-            Action::Correct(..) => "Use the correction",
-            Action::SetRig(_) => "Change the parts list",
-            Action::SetLimits(_) => "Change the limits",
-            Action::Save(Saved::Header) => "Save header",
-            Action::Save(Saved::Sheet) => "Save sheet",
-            Action::Save(Saved::Trim) => "Save constants",
-            Action::Save(Saved::Figures) => "Save figures",
-            Action::SaveInto(_) => "Save into",
-            Action::ChooseRecord => "Open record…",
-            Action::TakeRecord(_) => "Take record",
-            Action::TakeOwnConstants => "Take these constants",
-            Action::PutRecordAway => "Put record away",
-            Action::SaveProof => "Save proof",
-            Action::Copy(_) => "Copy",
-            Action::PutAway(_) => "Put away",
-            Action::Undo => "Undo",
-            Action::Redo => "Redo",
-            Action::Picture => "Save picture",
-            Action::Quit => "Quit",
-        }
+        self.words().label
     }
 
     /// One sentence on what it does.
     pub fn hint(&self) -> &'static str {
-        match self {
-            Action::Show(place) => place.hint(),
-            Action::Help => "Show or hide this list",
-            Action::NextTheme => "Light, dark, or as the system has it",
-            Action::Tones => "The guided run sounds what it asks and what it refuses",
-            Action::Scale(_) => "Size of everything in the window",
-            Action::Connect(_) => "Open the source and read from it",
-            Action::Disconnect => "Let go of the source; what was recorded stays",
-            Action::Record => "Write the live link into a session file, or close that file",
-            Action::Keep(_) => "Keep these choices from now on",
-            Action::StopOpening => "Stop reading the file; what has been read so far stays",
-            Action::Choose => "Open a session or a text log of a board's output",
-            Action::Open(_) => "Open this file",
-            Action::Send(_) => "Send the line to the board; it is logged as sent",
-            Action::SetRole { .. } => "Say what the field means",
-            Action::CheckOff(..) => {
-                "Set the finding aside with a reason, which goes into the record"
-            }
-            Action::TakeNames => "Roles, signs and button order as the roll-call found them",
-            Action::Practise => "A virtual board with a hidden fault: find it and name it",
-            Action::NameFault(_) => "Say what is wrong; then the findings and the cause come out",
-            Action::LeavePractice => "Put the practice board away",
-            Action::Hand(Touch::Press(_)) => "Press this button of the virtual board once",
-            Action::Hand(_) => "Drag the virtual board's control; it springs back when let go",
-            Action::Run(verb) => verb.hint(),
-            Action::Review => "Show the verdicts of the run that waits for its end",
-            Action::Play => "Let the session run from the present place",
-            Action::Speed(_) => "Speed of playing, a quarter to 32 times",
-            Action::Follow => "Stay at the newest frame",
-            Action::Seek(_) => "Go to this time",
-            Action::Step(_) => "One second along the session",
-            Action::Mark => "Set a mark at the present place",
-            Action::Freeze => "Hold the traces while recording goes on",
-            Action::Zoom(_) => "Length of time that the traces show",
-            Action::Inspect(_) => "Show where in the session this came from",
-            Action::View(verb) => verb.hint(),
-            Action::ChooseZone(..) => "Use this dead zone in place of the proposed one",
-            Action::Correct(..) => "Take skew and rotation out by a 2×2 correction, or leave it",
-            Action::SetRig(_) => "Change what is said of the controller's parts",
-            Action::SetLimits(_) => "Judge the figures by these bands from now on",
-            Action::Save(Saved::Header) => "Write the constants as a C header",
-            Action::Save(Saved::Sheet) => "Write the sheet with all figures as one HTML file",
-            Action::Save(Saved::Trim) => "Write the constants with the readings behind them",
-            Action::Save(Saved::Figures) => "Write every figure for a machine to read, as JSON",
-            Action::ChooseRecord => "Choose the constants that the flashed board is held against",
-            Action::TakeRecord(_) => "Hold sessions against these constants",
-            Action::TakeOwnConstants => {
-                "Hold the session that comes next against the constants of this one"
-            }
-            Action::PutRecordAway => "Hold sessions against nothing",
-            Action::SaveProof => "Write every check for a machine to read, as JSON",
-            Action::SaveInto(_) => "Save outputs into this folder from now on",
-            Action::Copy(_) => "Put it on the clipboard",
-            Action::PutAway(_) => "Put the notice away",
-            Action::Undo => "Take back the last change, or the last step accepted or skipped",
-            Action::Redo => "Do again what was undone",
-            Action::Picture => "Write a picture of the window beside the other outputs",
-            Action::Quit => "Close the window; a recording is closed cleanly",
-        }
+        self.words().hint
     }
 
     /// Its key, where it has one.
     pub fn shortcut(&self) -> Option<KeyboardShortcut> {
-        Some(match self {
-            Action::Show(place) => key(*DIGITS.get(place.index())?),
-            Action::Help => key(Key::F1),
-            Action::NextTheme => ctrl(Key::T),
-            Action::Tones => KeyboardShortcut::new(SHIFT_CTRL, Key::T),
-            Action::Scale(1..) => ctrl(Key::Plus),
-            Action::Scale(0) => ctrl(Key::Num0),
-            Action::Scale(_) => ctrl(Key::Minus),
-            Action::Disconnect => ctrl(Key::D),
-            Action::Record => ctrl(Key::R),
-            Action::Choose => ctrl(Key::O),
-            Action::StopOpening => ctrl(Key::Period),
-            Action::Run(verb) => key(verb.key()),
-            Action::Review => key(Key::R),
-            Action::TakeNames => key(Key::T),
-            Action::Practise => ctrl(Key::B),
-            Action::LeavePractice => KeyboardShortcut::new(SHIFT_CTRL, Key::B),
-            Action::Play => key(Key::P),
-            Action::Speed(1..) => key(Key::CloseBracket),
-            Action::Speed(_) => key(Key::OpenBracket),
-            Action::Follow => key(Key::L),
-            Action::Step(0..) => key(Key::Period),
-            Action::Step(_) => key(Key::Comma),
-            Action::Mark => key(Key::M),
-            Action::Freeze => key(Key::F),
-            Action::View(verb) => verb.shortcut(),
-            Action::Zoom(1..) => key(Key::Plus),
-            Action::Zoom(_) => key(Key::Minus),
-            Action::Save(Saved::Header) => ctrl(Key::S),
-            Action::Save(Saved::Sheet) => KeyboardShortcut::new(SHIFT_CTRL, Key::S),
-            Action::Save(Saved::Trim) => ctrl(Key::E),
-            Action::Save(Saved::Figures) => ctrl(Key::J),
-            Action::ChooseRecord => KeyboardShortcut::new(SHIFT_CTRL, Key::O),
-            Action::TakeOwnConstants => ctrl(Key::K),
-            Action::PutRecordAway => KeyboardShortcut::new(SHIFT_CTRL, Key::K),
-            Action::SaveProof => KeyboardShortcut::new(SHIFT_CTRL, Key::J),
-            Action::Undo => ctrl(Key::Z),
-            Action::Redo => KeyboardShortcut::new(SHIFT_CTRL, Key::Z),
-            Action::Picture => ctrl(Key::P),
-            Action::Quit => ctrl(Key::Q),
-            _ => return None,
-        })
+        self.words().key
     }
 
     /// The key in words: "Ctrl+S"; empty when there is none.
@@ -380,13 +274,6 @@ mod tests {
             for b in &all[k + 1..] {
                 assert!(a.shortcut() != b.shortcut(), "{a:?} and {b:?}");
             }
-        }
-    }
-
-    #[test]
-    fn every_verb_without_further_words_has_a_key() {
-        for action in Action::all() {
-            assert!(action.shortcut().is_some(), "{action:?} has no key");
         }
     }
 

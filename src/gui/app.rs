@@ -6,7 +6,7 @@ use std::time::Duration;
 use eframe::{CreationContext, Frame as Host, Storage};
 use egui::{Align, Context, Frame, Layout, Margin, Panel, Ui};
 
-use super::actions::{Action, RunVerb, Station};
+use super::actions::{Action, LinkVerb, RunVerb, Screen, WindowVerb};
 use super::camera::{self, Camera};
 use super::frame_log::FrameLog;
 use super::look::{Palette, size};
@@ -16,7 +16,7 @@ use super::parts::numbers;
 use super::parts::rail::{RailEntry, rail_ui};
 use super::parts::state_mark::State;
 use super::settings::Settings;
-use super::stations::{self, Page, View};
+use super::stations::{self, News, Station, View};
 use super::tones::Tones;
 use super::{apply, help, keys, look, notices, run, time, welcome};
 use crate::desk::{Desk, FeedKind, Weight};
@@ -31,9 +31,9 @@ pub struct Bench {
     /// The session under work; changed only by `apply`.
     pub desk: Desk,
     /// The station on screen.
-    pub place: Station,
+    pub place: Screen,
     /// Every station, in the order of the rail.
-    pub stations: Vec<Box<dyn Page>>,
+    pub stations: Vec<Box<dyn Station>>,
     /// What is remembered between runs.
     pub settings: Settings,
     /// The list of keys is shown.
@@ -96,7 +96,7 @@ impl Bench {
 
     /// Connects to a source and records it as the settings say.
     pub fn begin_with(&mut self, address: &Address) {
-        self.tell_stations(&Action::Connect(address.to_string()));
+        self.tell(&News::Connected(address));
         let folder = self.settings.session_folder();
         let keep = self.settings.keep(address, &folder);
         match self.desk.connect(address, &self.settings.wishes(), keep) {
@@ -114,18 +114,26 @@ impl Bench {
     pub fn open_all(&mut self, paths: &[PathBuf]) {
         let (parts, sessions): (Vec<&PathBuf>, Vec<_>) = paths.iter().partition(|p| is_ron(p));
         for path in sessions.into_iter().chain(parts) {
-            self.tell_stations(&Action::Open(path.clone()));
             apply::open(self, path);
         }
     }
 
-    /// Tells every station of an action before it is applied.
-    pub fn tell_stations(&mut self, action: &Action) {
+    /// Tells every station what concerns what it keeps to itself.
+    pub fn tell(&mut self, news: &News<'_>) {
+        self.each_station(|station, view| station.told(news, view));
+    }
+
+    /// Calls on every station, with the session as it stands.
+    pub fn each_station(&mut self, mut tell: impl FnMut(&mut dyn Station, &View<'_>)) {
         let folder = self.settings.output_folder(self.desk.path());
         let view = View { desk: &self.desk, folder: &folder, settings: &self.settings };
-        for station in &mut self.stations {
-            station.told(action, &view);
-        }
+        self.stations.iter_mut().for_each(|station| tell(station.as_mut(), &view));
+    }
+
+    /// Brings up a station; a review that waits is put aside for it.
+    pub(super) fn bring_up(&mut self, place: Screen) {
+        self.place = place;
+        self.review_aside = true;
     }
 
     /// The figures of the station on screen as a table of text.
@@ -171,9 +179,11 @@ impl Bench {
         let mut found = keys::pressed(ctx, self.desk.guided().is_some());
         let dropped = ctx
             .input(|i| i.raw.dropped_files.iter().map(|f| f.path().to_owned()).collect::<Vec<_>>());
-        found.extend(dropped.into_iter().map(Action::Open));
+        found.extend(dropped.into_iter().map(|path| LinkVerb::Open(path).into()));
         // A parts list dropped together with a session is meant for it.
-        found.sort_by_key(|action| matches!(action, Action::Open(path) if is_ron(path)));
+        found.sort_by_key(
+            |action| matches!(action, Action::Link(LinkVerb::Open(path)) if is_ron(path)),
+        );
         found
     }
 
@@ -230,14 +240,14 @@ impl Bench {
         let view = View { desk: &self.desk, folder, settings: &self.settings };
         let in_work = self.desk.guided().and_then(|run| run.task()).map(run::place_of);
         let keys: Vec<String> =
-            Station::ALL.iter().map(|place| Action::Show(*place).key_words(ui.ctx())).collect();
+            Screen::ALL.iter().map(|place| Action::Show(*place).key_words(ui.ctx())).collect();
         let entries: Vec<RailEntry<'_>> = self
             .stations
             .iter()
             .zip(&keys)
             .map(|(station, key)| RailEntry {
-                title: Action::Show(station.station()).label(),
-                state: match in_work == Some(station.station()) {
+                title: Action::Show(station.screen()).label(),
+                state: match in_work == Some(station.screen()) {
                     true => State::Now,
                     false => station.state(&view),
                 },
@@ -246,7 +256,7 @@ impl Bench {
             })
             .collect();
         if let Some(k) = rail_ui(ui, &entries, self.place.index(), run::progress(&self.desk)) {
-            actions.push(Action::Show(Station::ALL[k]));
+            actions.push(Action::Show(Screen::ALL[k]));
         }
     }
 
@@ -286,7 +296,11 @@ impl Bench {
                 ui.add_space(16.0);
                 // During a run its own card has its verbs.
                 let start = self.desk.guided().is_none().then_some(Action::Run(RunVerb::Start));
-                for action in [Action::Help, Action::NextTheme].into_iter().chain(start) {
+                for action in
+                    [Action::Window(WindowVerb::Help), Action::Window(WindowVerb::NextTheme)]
+                        .into_iter()
+                        .chain(start)
+                {
                     let framed = matches!(action, Action::Run(_));
                     let button = egui::Button::new(action.label()).frame(framed);
                     if ui.add(button).on_hover_text(action.hint()).clicked() {

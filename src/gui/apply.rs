@@ -1,132 +1,37 @@
 //! The only place where the window changes anything: actions in, verbs of the desk called.
+//!
+//! One function a destination, and none has an arm for whatever is left: a verb that nobody applies
+//! does not compile.
 use std::path::{Path, PathBuf};
 
 use egui::{Context, ViewportCommand};
 
-use super::actions::{Action, RunVerb, Station, Touch};
+use super::actions::{
+    Action, EditVerb, LinkVerb, OutputVerb, RunVerb, Screen, TimeVerb, Touch, TraceVerb, WindowVerb,
+};
 use super::app::Bench;
-use super::viewing::Viewing;
+use super::stations::News;
 use crate::desk::{Desk, Saved, Weight, plain_name};
 use crate::rig::Rig;
 use crate::source::Address;
 
+/// A step along the session, µs.
+const STEP_US: i64 = 1_000_000;
+
 /// Does what a person asked for.
 pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
-    bench.tell_stations(&action);
-    let desk = &mut bench.desk;
     match action {
-        Action::Show(place) => {
-            bench.place = place;
-            bench.review_aside = true;
-        }
-        Action::Review => bench.review_aside = false,
-        Action::Help => bench.help = !bench.help,
-        Action::NextTheme | Action::Scale(_) | Action::Tones => comfort(bench, ctx, &action),
-        Action::Connect(address) => connect(bench, &address),
-        Action::Disconnect => desk.disconnect(),
-        Action::Record if desk.is_recording() => desk.stop_recording(),
-        Action::Record => desk.record_into(&bench.settings.session_folder()),
-        Action::Keep(settings) => bench.settings = *settings,
-        Action::Choose => choose(bench),
-        Action::Open(path) => open(bench, &path),
-        Action::StopOpening => desk.stop_opening(),
-        Action::Send(line) => desk.send_text(&line),
-        Action::Hand(touch) => touch_board(desk, touch),
-        Action::Practise => practise(bench),
+        Action::Show(place) => bench.bring_up(place),
         Action::Run(verb) => run(bench, verb),
-        Action::Play => {
-            let end_us = desk.timebase().end_us();
-            desk.transport.toggle(0, end_us);
-        }
-        Action::Speed(by) => desk.transport.change_speed(by.into()),
-        Action::Follow => desk.transport.following = true,
-        Action::Seek(t_us) => desk.transport.seek(t_us),
-        Action::Step(by_us) => desk.transport.step(by_us),
-        Action::Mark => desk.set_mark(),
-        Action::Inspect(_) => {
-            bench.place = Station::Traces;
-            bench.review_aside = true;
-        }
-        Action::Save(what) => save(bench, what),
-        Action::SaveInto(folder) => {
-            bench.settings.folder = (!folder.as_os_str().is_empty()).then_some(folder);
-        }
-        Action::ChooseRecord => choose_record(bench),
-        Action::TakeRecord(path) => take_record(bench, &path),
-        Action::TakeOwnConstants => desk.take_own_constants(),
-        Action::PutRecordAway => desk.put_record_away(),
-        Action::SaveProof => save_proof(bench),
-        Action::Copy(text) => ctx.copy_text(text),
-        Action::PutAway(id) => desk.put_away(id),
-        Action::View(verb) => view(bench, ctx, verb),
-        Action::Picture => bench.camera.take(ctx),
-        Action::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
-        other => edit(desk, other),
+        Action::Link(verb) => link(bench, verb),
+        Action::Edit(verb) => edit(&mut bench.desk, verb),
+        Action::Output(verb) => output(bench, ctx, verb),
+        Action::Time(verb) => time(bench, verb),
+        Action::Trace(verb) => trace(bench, verb),
+        Action::Part(verb) => bench.each_station(|station, view| station.part(verb, view)),
+        Action::Window(verb) => window(bench, ctx, verb),
     }
     ctx.request_repaint();
-}
-
-/// How the window looks and sounds.
-fn comfort(bench: &mut Bench, ctx: &Context, action: &Action) {
-    match action {
-        Action::NextTheme => {
-            bench.settings.next_theme();
-            ctx.set_theme(bench.settings.theme);
-        }
-        Action::Scale(by) => {
-            bench.settings.rescale(*by);
-            ctx.set_zoom_factor(bench.settings.scale);
-        }
-        _ => match bench.tones.can() {
-            Ok(()) => {
-                bench.settings.tones ^= true;
-                let on = if bench.settings.tones { "on" } else { "off" };
-                bench.desk.notify(Weight::Done, format!("Tones in the guided run are {on}"));
-            }
-            Err(why) => bench.desk.notify(Weight::Refused, why),
-        },
-    }
-}
-
-/// The fault is named in Wiring: it comes up with the board.
-fn practise(bench: &mut Bench) {
-    bench.desk.practise();
-    bench.place = Station::Wiring;
-    bench.review_aside = true;
-}
-
-/// What changes the document.
-fn edit(desk: &mut Desk, action: Action) {
-    match action {
-        Action::SetRole { field, role } => desk.set_role(field, role),
-        Action::CheckOff(code, place, reason) => desk.check_off(code, place, &reason),
-        Action::TakeNames => desk.take_names_found(),
-        Action::NameFault(code) => desk.name_fault(&code),
-        Action::LeavePractice => desk.leave_practice(),
-        Action::ChooseZone(place, counts) => desk.choose_zone(place, counts),
-        Action::Correct(half, wanted) => desk.correct(half, wanted),
-        Action::SetRig(rig) => desk.set_rig(*rig),
-        Action::SetLimits(limits) => desk.set_limits(limits.map(|l| *l)),
-        Action::Undo => desk.undo_edit(),
-        Action::Redo => desk.redo_edit(),
-        // The stations keep the rest to themselves; they have been told.
-        _ => {}
-    }
-}
-
-/// The timeline's part of what is looked at; the stations have heard theirs.
-fn view(bench: &mut Bench, ctx: &Context, verb: Viewing) {
-    match verb {
-        Viewing::Jump(what, forward) => bench.desk.jump(what, forward),
-        Viewing::Copy => match bench.copied() {
-            Some(text) => {
-                ctx.copy_text(text);
-                bench.desk.notify(Weight::Done, "The station's figures are on the clipboard");
-            }
-            None => bench.desk.notify(Weight::Note, "There are no figures to copy here yet"),
-        },
-        _ => {}
-    }
 }
 
 fn run(bench: &mut Bench, verb: RunVerb) {
@@ -145,17 +50,137 @@ fn run(bench: &mut Bench, verb: RunVerb) {
         RunVerb::Redo => bench.desk.redo(),
         RunVerb::Skip => bench.desk.skip(),
         RunVerb::Stop => bench.desk.stop_guided(),
+        RunVerb::Review => bench.review_aside = false,
     }
 }
 
-/// A real board has no such hand: then nothing moves.
-fn touch_board(desk: &Desk, touch: Touch) {
-    let Some(hand) = desk.hand() else { return };
-    match touch {
-        Touch::Stick(half, to) => hand.drag(half, to),
-        Touch::Trigger(half, to) => hand.pull(half, to),
-        Touch::Press(button) => hand.press(button.into()),
+fn link(bench: &mut Bench, verb: LinkVerb) {
+    let desk = &mut bench.desk;
+    match verb {
+        LinkVerb::Choose => choose(bench),
+        LinkVerb::StopOpening => desk.stop_opening(),
+        LinkVerb::Open(path) => open(bench, &path),
+        LinkVerb::Connect(address) => connect(bench, &address),
+        LinkVerb::Disconnect => {
+            bench.tell(&News::Disconnected);
+            bench.desk.disconnect();
+        }
+        LinkVerb::Record if desk.is_recording() => desk.stop_recording(),
+        LinkVerb::Record => desk.record_into(&bench.settings.session_folder()),
+        LinkVerb::Send(line) => desk.send_text(&line),
+        // A real board has no such hand: then nothing moves.
+        LinkVerb::Hand(Touch::Stick(half, to)) => {
+            desk.hand().into_iter().for_each(|hand| hand.drag(half, to));
+        }
+        LinkVerb::Hand(Touch::Trigger(half, to)) => {
+            desk.hand().into_iter().for_each(|hand| hand.pull(half, to));
+        }
+        LinkVerb::Press(button) => {
+            desk.hand().into_iter().for_each(|hand| hand.press(button.into()));
+        }
+        LinkVerb::Practise => {
+            // The fault is named in Wiring: it comes up with the board.
+            desk.practise();
+            bench.bring_up(Screen::Wiring);
+        }
+        LinkVerb::NameFault(code) => desk.name_fault(&code),
+        LinkVerb::LeavePractice => desk.leave_practice(),
     }
+}
+
+/// What changes the document.
+fn edit(desk: &mut Desk, verb: EditVerb) {
+    match verb {
+        EditVerb::SetRole(field, role) => desk.set_role(field, role),
+        EditVerb::CheckOff(code, place, reason) => desk.check_off(code, place, &reason),
+        EditVerb::TakeNames => desk.take_names_found(),
+        EditVerb::ChooseZone(place, counts) => desk.choose_zone(place, counts),
+        EditVerb::Correct(half, wanted) => desk.correct(half, wanted),
+        EditVerb::SetRig(rig) => desk.set_rig(*rig),
+        EditVerb::SetLimits(limits) => desk.set_limits(limits.map(|l| *l)),
+        EditVerb::Mark => desk.set_mark(),
+        EditVerb::Undo => desk.undo_edit(),
+        EditVerb::Redo => desk.redo_edit(),
+    }
+}
+
+fn output(bench: &mut Bench, ctx: &Context, verb: OutputVerb) {
+    match verb {
+        OutputVerb::Save(what) => save(bench, what),
+        OutputVerb::SaveInto(folder) => {
+            bench.settings.folder = (!folder.as_os_str().is_empty()).then_some(folder);
+        }
+        OutputVerb::ChooseRecord => choose_record(bench),
+        OutputVerb::TakeRecord(path) => take_record(bench, &path),
+        OutputVerb::TakeOwnConstants => bench.desk.take_own_constants(),
+        OutputVerb::PutRecordAway => bench.desk.put_record_away(),
+        OutputVerb::SaveProof => save_proof(bench),
+        OutputVerb::Picture => bench.camera.take(ctx),
+        OutputVerb::Copy(text) => ctx.copy_text(text),
+        OutputVerb::CopyFigures => match bench.copied() {
+            Some(text) => {
+                ctx.copy_text(text);
+                bench.desk.notify(Weight::Done, "The station's figures are on the clipboard");
+            }
+            None => bench.desk.notify(Weight::Note, "There are no figures to copy here yet"),
+        },
+    }
+}
+
+fn time(bench: &mut Bench, verb: TimeVerb) {
+    let desk = &mut bench.desk;
+    match verb {
+        TimeVerb::Play => {
+            let end_us = desk.timebase().end_us();
+            desk.transport.toggle(0, end_us);
+        }
+        TimeVerb::Step(forward) => desk.transport.step(if forward { STEP_US } else { -STEP_US }),
+        TimeVerb::Speed(faster) => desk.transport.change_speed(if faster { 1 } else { -1 }),
+        TimeVerb::Follow => {
+            desk.transport.following = true;
+            bench.tell(&News::Followed);
+        }
+        TimeVerb::Seek(t_us) => desk.transport.seek(t_us),
+        TimeVerb::Jump(what, forward) => desk.jump(what, forward),
+    }
+}
+
+/// The traces keep their look to themselves; what is to be shown brings them up.
+fn trace(bench: &mut Bench, verb: TraceVerb) {
+    if matches!(verb, TraceVerb::Inspect(_)) {
+        bench.bring_up(Screen::Traces);
+    }
+    bench.each_station(|station, view| station.trace(verb, view));
+}
+
+/// How the window looks and sounds, and what it remembers.
+fn window(bench: &mut Bench, ctx: &Context, verb: WindowVerb) {
+    match verb {
+        WindowVerb::Keep(settings) => bench.settings = *settings,
+        WindowVerb::PutAway(id) => bench.desk.put_away(id),
+        WindowVerb::NextTheme => {
+            bench.settings.next_theme();
+            ctx.set_theme(bench.settings.theme);
+        }
+        WindowVerb::Tones => match bench.tones.can() {
+            Ok(()) => {
+                bench.settings.tones ^= true;
+                let on = if bench.settings.tones { "on" } else { "off" };
+                bench.desk.notify(Weight::Done, format!("Tones in the guided run are {on}"));
+            }
+            Err(why) => bench.desk.notify(Weight::Refused, why),
+        },
+        WindowVerb::Larger => rescale(bench, ctx, 1),
+        WindowVerb::Smaller => rescale(bench, ctx, -1),
+        WindowVerb::NormalSize => rescale(bench, ctx, 0),
+        WindowVerb::Help => bench.help = !bench.help,
+        WindowVerb::Quit => ctx.send_viewport_cmd(ViewportCommand::Close),
+    }
+}
+
+fn rescale(bench: &mut Bench, ctx: &Context, by: i8) {
+    bench.settings.rescale(by);
+    ctx.set_zoom_factor(bench.settings.scale);
 }
 
 fn connect(bench: &mut Bench, address: &str) {
@@ -167,6 +192,7 @@ fn connect(bench: &mut Bench, address: &str) {
 
 /// Opens a session or a log; a `.ron` file is a parts list for the session under work.
 pub(super) fn open(bench: &mut Bench, path: &Path) {
+    bench.tell(&News::Opened(path));
     if super::app::is_ron(path) {
         return take_rig(bench, path);
     }
@@ -195,8 +221,7 @@ fn take_rig(bench: &mut Bench, path: &Path) {
 /// Constants are there to prove a flashed board: Proof comes up with them.
 fn take_record(bench: &mut Bench, path: &Path) {
     bench.desk.take_record(path);
-    bench.place = Station::Proof;
-    bench.review_aside = true;
+    bench.bring_up(Screen::Proof);
 }
 
 fn choose_record(bench: &mut Bench) {

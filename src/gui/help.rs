@@ -1,7 +1,7 @@
 //! The list of keys, made from the list of actions; each can be clicked there as well.
 use egui::{Context, Frame, Grid, Modal, ScrollArea};
 
-use super::actions::Action;
+use super::actions::{Action, WindowVerb};
 use super::look::Type;
 
 /// Shows every action with its key; a click does it. Escape, a click outside or the button closes it.
@@ -23,7 +23,7 @@ pub fn help_ui(ctx: &Context, actions: &mut Vec<Action>) {
                     ui.end_row();
                     // The list closes for what was chosen in it; closing it is an action too.
                     if button.clicked() {
-                        if action != Action::Help {
+                        if action != Action::Window(WindowVerb::Help) {
                             chosen = Some(action);
                         }
                         ui.close();
@@ -36,7 +36,7 @@ pub fn help_ui(ctx: &Context, actions: &mut Vec<Action>) {
         }
     });
     if modal.should_close() {
-        actions.push(Action::Help);
+        actions.push(Action::Window(WindowVerb::Help));
     }
     actions.extend(chosen);
 }

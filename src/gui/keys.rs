@@ -1,21 +1,5 @@
 //! Keys: what was pressed, taken out of the input before any widget sees it.
-use egui::Key;
-
 use super::actions::{Action, RunVerb};
-
-/// The stations' keys in the order of the rail.
-pub(super) const DIGITS: [Key; 10] = [
-    Key::Num1,
-    Key::Num2,
-    Key::Num3,
-    Key::Num4,
-    Key::Num5,
-    Key::Num6,
-    Key::Num7,
-    Key::Num8,
-    Key::Num9,
-    Key::Num0,
-];
 
 /// The actions whose keys were pressed, taken out of the input before any widget sees them.
 ///

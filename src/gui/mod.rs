@@ -10,14 +10,13 @@ pub mod look;
 mod names;
 mod notices;
 pub mod parts;
-mod station_words;
 mod practice;
 mod run;
 pub mod settings;
 pub mod stations;
 mod time;
 pub mod tones;
-pub mod viewing;
+mod verbs;
 mod welcome;
 
 use std::path::PathBuf;

@@ -1,7 +1,7 @@
 //! The names that a roll-call found: how many channels, what changes, and the key that takes them.
 use egui::{Rect, ScrollArea, Ui};
 
-use super::actions::Action;
+use super::actions::{Action, EditVerb};
 use super::look::Type;
 use super::parts::card::card_at;
 use super::parts::state_mark::State;
@@ -29,8 +29,8 @@ pub fn names_ui(
         ui.horizontal_wrapped(|ui| {
             let said = naming.summary();
             ui.label(Type::Label.text(ui, format!("{said}.")));
-            if buttons && action_button(ui, &Action::TakeNames, Ok(())) {
-                actions.push(Action::TakeNames);
+            if buttons && action_button(ui, &Action::Edit(EditVerb::TakeNames), Ok(())) {
+                actions.push(Action::Edit(EditVerb::TakeNames));
             }
         });
         let count = naming.changes.len();

@@ -3,7 +3,7 @@ use std::time::Duration;
 
 use egui::{Align, Frame, Layout, Margin, Sense, Stroke, Ui, vec2};
 
-use super::actions::Action;
+use super::actions::{Action, LinkVerb, WindowVerb};
 use super::look::{Palette, Type, size};
 use super::parts::numbers;
 use super::parts::state_mark::State;
@@ -40,8 +40,8 @@ pub fn notices_ui(ui: &mut Ui, notices: &Notices, actions: &mut Vec<Action>) {
                 state.paint(ui.painter(), rect.center(), p);
                 let from_right = Layout::right_to_left(Align::Center);
                 ui.with_layout(from_right, |ui| {
-                    if ui.button(Action::PutAway(0).label()).clicked() {
-                        actions.push(Action::PutAway(notice.id));
+                    if ui.button(Action::Window(WindowVerb::PutAway(0)).label()).clicked() {
+                        actions.push(Action::Window(WindowVerb::PutAway(notice.id)));
                     }
                     ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                         let text = Type::Label.text(ui, notice.text.as_str());
@@ -87,8 +87,8 @@ pub fn progress_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
             let label = ui.label(Type::Label.text(ui, words));
             label.accessible_name(said.as_str());
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                if can_stop && action_button(ui, &Action::StopOpening, Ok(())) {
-                    actions.push(Action::StopOpening);
+                if can_stop && action_button(ui, &Action::Link(LinkVerb::StopOpening), Ok(())) {
+                    actions.push(Action::Link(LinkVerb::StopOpening));
                 }
                 ui.label(Type::Value.text(ui, format!("{} %", per_mille / 10)));
                 let room = vec2((ui.available_width() - 16.0).max(40.0), 8.0);

@@ -2,7 +2,7 @@
 use crate::survey::Code;
 use egui::{Label, Rect, ScrollArea, Sense, Stroke, Ui, vec2};
 
-use super::actions::Action;
+use super::actions::{Action, LinkVerb};
 use super::look::{Palette, Type};
 use super::parts::card::card_at;
 use super::parts::state_mark::State;
@@ -25,11 +25,11 @@ pub fn ask_ui(
             let button = ui.add_enabled(ready, egui::Button::new("Name it"));
             let button = button.on_disabled_hover_text("Choose a name below first");
             if let (true, Some(code)) = (button.clicked(), *chosen) {
-                actions.push(Action::NameFault(code.to_owned()));
+                actions.push(Action::Link(LinkVerb::NameFault(code.to_owned())));
                 *chosen = None;
             }
-            if action_button(ui, &Action::LeavePractice, Ok(())) {
-                actions.push(Action::LeavePractice);
+            if action_button(ui, &Action::Link(LinkVerb::LeavePractice), Ok(())) {
+                actions.push(Action::Link(LinkVerb::LeavePractice));
             }
         });
         ScrollArea::vertical().id_salt("names").auto_shrink([false, false]).show(ui, |ui| {
@@ -62,15 +62,15 @@ pub fn answer_ui(ui: &mut Ui, desk: &Desk, answer: &Answer<'_>, actions: &mut Ve
     let words = format!("Named right so far: {} of {}", score.right, score.all);
     ui.label(Type::Note.soft(ui, words));
     ui.horizontal(|ui| {
-        let next =
-            egui::Button::new("Next board").shortcut_text(Action::Practise.key_words(ui.ctx()));
+        let next = egui::Button::new("Next board")
+            .shortcut_text(Action::Link(LinkVerb::Practise).key_words(ui.ctx()));
         let coming = desk.practice_is_coming();
         let button = ui.add_enabled(!coming, next).on_disabled_hover_text("It is being built");
-        if button.on_hover_text(Action::Practise.hint()).clicked() {
-            actions.push(Action::Practise);
+        if button.on_hover_text(Action::Link(LinkVerb::Practise).hint()).clicked() {
+            actions.push(Action::Link(LinkVerb::Practise));
         }
-        if action_button(ui, &Action::LeavePractice, Ok(())) {
-            actions.push(Action::LeavePractice);
+        if action_button(ui, &Action::Link(LinkVerb::LeavePractice), Ok(())) {
+            actions.push(Action::Link(LinkVerb::LeavePractice));
         }
     });
     ui.separator();

@@ -1,7 +1,7 @@
 //! The guided run on screen: its prompt above every station, and the review at its end.
 use egui::{Label, Rect, ScrollArea, Sense, Ui, UiBuilder, vec2};
 
-use super::actions::{Action, RunVerb, Station};
+use super::actions::{Action, RunVerb, Screen};
 use super::look::{Palette, Type, size};
 use super::names;
 use super::parts::card::{card_at, cut_right, cut_top, page_ui};
@@ -19,13 +19,13 @@ use crate::rig::{Rig, Task};
 const BUTTONS: f32 = 320.0;
 
 /// The station that shows best what a task is about.
-pub fn place_of(task: Task) -> Station {
+pub fn place_of(task: Task) -> Screen {
     match task {
-        Task::Rest => Station::Traces,
-        Task::RollCall => Station::Wiring,
-        Task::Roll | Task::Releases => Station::Sticks,
-        Task::Triggers => Station::Triggers,
-        Task::Buttons => Station::Buttons,
+        Task::Rest => Screen::Traces,
+        Task::RollCall => Screen::Wiring,
+        Task::Roll | Task::Releases => Screen::Sticks,
+        Task::Triggers => Screen::Triggers,
+        Task::Buttons => Screen::Buttons,
     }
 }
 
@@ -108,7 +108,7 @@ pub fn waiting_ui(ui: &mut Ui, page: Rect, actions: &mut Vec<Action>) -> Rect {
     card_at(ui, top, "", |ui| {
         ui.horizontal(|ui| {
             ui.label(Type::Title.text(ui, "The review of the guided run waits"));
-            for action in [Action::Review, Action::Run(RunVerb::Stop)] {
+            for action in [Action::Run(RunVerb::Review), Action::Run(RunVerb::Stop)] {
                 if action_button(ui, &action, Ok(())) {
                     actions.push(action);
                 }

@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 use egui::ThemePreference;
 use serde::{Deserialize, Serialize};
 
+use super::actions::Screen;
 use crate::desk::Keep;
 use crate::link::serial::ControlLine;
 use crate::source::{Address, Wishes};
-use crate::survey::Station;
 
 /// Which links are written into a session file by themselves.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -75,7 +75,7 @@ pub struct Settings {
     /// Files opened last, the newest first.
     pub recent: Vec<PathBuf>,
     /// The station that was looked at last.
-    pub place: Station,
+    pub place: Screen,
     /// How the traces were last looked at.
     pub traces: TracesLook,
 }
@@ -94,7 +94,7 @@ impl Default for Settings {
             port: Port::default(),
             tones: false,
             recent: Vec::new(),
-            place: Station::default(),
+            place: Screen::default(),
             traces: TracesLook::default(),
         }
     }

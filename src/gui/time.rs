@@ -1,7 +1,7 @@
 //! The timeline over the whole session: overview kept between frames, play controls, marks.
 use egui::{Context, Rect, Ui, UiBuilder, pos2, vec2};
 
-use super::actions::Action;
+use super::actions::{Action, TimeVerb};
 use super::look::{Palette, Type, size};
 use super::parts::area::note;
 use super::parts::finding::state_of;
@@ -11,10 +11,8 @@ use super::parts::state_mark::State;
 use super::parts::timeline::{OverviewLane, Timeline, jumps_rect, overview_rect, timeline_ui};
 use super::stations::traces::channels::FieldRows;
 use super::stations::traces::sampling::{column_rows, extents, on_entries};
-use super::viewing::Viewing;
 use crate::desk::{Desk, SPEEDS, Sight};
-use crate::rig::{AxisId, CALL_WORD};
-use crate::segment::PUSH_WORD;
+use crate::rig::{AxisId, Word};
 use crate::wire::Role;
 
 /// One lane of the overview: its columns and its range.
@@ -46,10 +44,10 @@ impl Overview {
         let lanes: Vec<OverviewLane<'_>> = made.map(|made| lane(made, p)).collect();
         let session = desk.session();
         let marks: Vec<(u64, &str)> = session
-            .stamps()
+            .marks()
             .iter()
             // Calls and pushes within a task would hide the tasks; they stand in the traces.
-            .filter(|s| s.word != CALL_WORD && s.word != PUSH_WORD)
+            .filter(|s| !matches!(s.word, Word::Call | Word::Push))
             .map(|s| (desk.timebase().time_us(session.row_of(s)), s.word.as_str()))
             .collect();
         let findings = findings(desk);
@@ -71,7 +69,7 @@ impl Overview {
             window_us,
         };
         if let (_, Some(t_us)) = timeline_ui(ui, &timeline) {
-            actions.push(Action::Seek(t_us));
+            actions.push(Action::Time(TimeVerb::Seek(t_us)));
         }
         let left = Rect::from_min_max(
             rect.min + vec2(16.0, 34.0),
@@ -150,13 +148,13 @@ fn controls_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
     let play = if transport.playing { "Pause" } else { "Play" };
     let button = ui.add_enabled(some.is_ok(), egui::Button::new(play));
     if button.on_hover_text("Play or pause (P)").clicked() {
-        actions.push(Action::Play);
+        actions.push(Action::Time(TimeVerb::Play));
     }
     if transport.following {
         return;
     }
     if ui.button("Newest").on_hover_text("Stay at the newest frame (L)").clicked() {
-        actions.push(Action::Follow);
+        actions.push(Action::Time(TimeVerb::Follow));
     }
 }
 
@@ -171,8 +169,8 @@ fn speed_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
     ui.spacing_mut().item_spacing.x = 8.0;
     let ends = [SPEEDS[0], SPEEDS[SPEEDS.len() - 1]];
     let verbs = [
-        ("½×", Action::Speed(-1), ends[0], "slowest"),
-        ("2×", Action::Speed(1), ends[1], "fastest"),
+        ("½×", Action::Time(TimeVerb::Speed(false)), ends[0], "slowest"),
+        ("2×", Action::Time(TimeVerb::Speed(true)), ends[1], "fastest"),
     ];
     for (k, (sign, action, end, name)) in verbs.into_iter().enumerate() {
         if k == 1 {
@@ -197,39 +195,45 @@ fn jumps_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
     ui.spacing_mut().button_padding = vec2(6.0, 1.0);
     ui.spacing_mut().item_spacing = vec2(4.0, 2.0);
     ui.spacing_mut().interact_size.y = 22.0;
-    let jump = |what, forward| Action::View(Viewing::Jump(what, forward));
-    let rows = [
-        ("mark", [jump(Sight::Mark, false), jump(Sight::Mark, true)]),
-        ("finding", [jump(Sight::Finding, false), jump(Sight::Finding, true)]),
-        ("one second", [Action::Step(-1_000_000), Action::Step(1_000_000)]),
-    ];
-    for (name, verbs) in rows {
+    let rows =
+        [("mark", Some(Sight::Mark)), ("finding", Some(Sight::Finding)), ("one second", None)];
+    for (name, sight) in rows {
         ui.horizontal(|ui| {
             let (rect, _) = ui.allocate_exact_size(vec2(68.0, 22.0), egui::Sense::hover());
             let p = Palette::of(ui);
             let at = pos2(rect.right(), rect.center().y);
             note(ui.painter(), at, egui::Align2::RIGHT_CENTER, name, p.soft);
             ui.add_space(4.0);
-            for (verb, word) in verbs.into_iter().zip(["Back", "Forward"]) {
-                jump_ui(ui, desk, verb, word, actions);
+            for forward in [false, true] {
+                jump_ui(ui, desk, sight, forward, actions);
             }
         });
     }
 }
 
-fn jump_ui(ui: &mut Ui, desk: &Desk, verb: Action, word: &str, actions: &mut Vec<Action>) {
-    let (can, why) = match verb {
-        Action::View(Viewing::Jump(what, forward)) => {
-            let why = match (what, forward) {
+/// Back or forward to a sight, or by a second.
+fn jump_ui(
+    ui: &mut Ui,
+    desk: &Desk,
+    sight: Option<Sight>,
+    forward: bool,
+    actions: &mut Vec<Action>,
+) {
+    let (can, why) = match sight {
+        None => (desk.session().rows() > 0, "There is no session yet"),
+        Some(sight) => {
+            let why = match (sight, forward) {
                 (Sight::Mark, false) => "There is no mark before this place",
                 (Sight::Mark, true) => "There is no mark behind this place",
                 (Sight::Finding, false) => "There is no finding before this place",
                 (Sight::Finding, true) => "There is no finding behind this place",
             };
-            (desk.sight_from_here(what, forward).is_some(), why)
+            (desk.sight_from_here(sight, forward).is_some(), why)
         }
-        _ => (desk.session().rows() > 0, "There is no session yet"),
     };
+    let word = if forward { "Forward" } else { "Back" };
+    let verb = sight.map_or(TimeVerb::Step(forward), |sight| TimeVerb::Jump(sight, forward));
+    let verb = Action::Time(verb);
     let button = ui.add_enabled(can, egui::Button::new(Type::Note.text(ui, word)));
     let clicked = button.clicked();
     let said = format!("{} ({})", verb.label(), verb.key_words(ui.ctx()));

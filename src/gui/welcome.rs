@@ -1,7 +1,7 @@
 //! The welcome of the first start: what is connected, and the one key that shows what the bench does.
 use egui::{Label, Ui};
 
-use super::actions::{Action, RunVerb};
+use super::actions::{Action, RunVerb, WindowVerb};
 use super::look::Type;
 use super::parts::card::card;
 use super::stations::action_button;
@@ -19,7 +19,7 @@ pub fn welcome_ui(ui: &mut Ui, actions: &mut Vec<Action>) -> bool {
             if action_button(ui, &start, Ok(())) {
                 actions.push(start);
             }
-            away = ui.button(Action::PutAway(0).label()).clicked();
+            away = ui.button(Action::Window(WindowVerb::PutAway(0)).label()).clicked();
         });
     });
     ui.add_space(8.0);

@@ -7,8 +7,8 @@
 mod progress;
 mod words;
 
-use crate::rig::{AxisId, CALL_WORD, Control, Half, POSITIONS, Rig, Task};
-use crate::segment::{self, AGAIN, Levels, PUSH_WORD, Segments};
+use crate::rig::{AxisId, Control, Half, Mark, POSITIONS, Rig, Task, Word};
+use crate::segment::{self, Levels, Segments};
 use crate::session::{Inputs, Tracks};
 use crate::survey::{self, HeardAll};
 
@@ -105,14 +105,6 @@ pub struct Prompt {
     pub visits: Vec<(Half, Vec<u8>)>,
 }
 
-/// The text of a mark that asks for a control: its word, and its name where that says more.
-fn called(control: Control, name: &str) -> String {
-    match control {
-        Control::Button(_) if name != control.word() => format!("{} {name}", control.word()),
-        _ => control.word(),
-    }
-}
-
 /// How a task ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Ending {
@@ -128,12 +120,7 @@ pub enum Ending {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Out {
     /// Set a mark at the present place of the stream.
-    Mark {
-        /// Its word.
-        word: &'static str,
-        /// Its text.
-        text: String,
-    },
+    Mark(Mark),
     /// A task begins here (again): columns from here on belong to it.
     Begin(Task),
     /// Every control of the roll-call was asked for: take or leave what answered, then
@@ -178,7 +165,7 @@ impl Guide {
 
     /// The first task begins.
     pub fn start(&mut self) -> Vec<Out> {
-        self.begin("")
+        self.begin(|task| Word::Task(task).into())
     }
 
     /// The task under way; `None` once the run has come to its review.
@@ -210,7 +197,7 @@ impl Guide {
         }
         self.pushed = Some(self.prompt.count);
         let deg = self.pushes[self.prompt.count % self.pushes.len()];
-        vec![Out::Mark { word: PUSH_WORD, text: deg.to_string() }]
+        vec![Out::Mark(Mark::new(Word::Push, deg.to_string()))]
     }
 
     /// Looks at the roll-call since it began, by the fields of the line and not by their roles:
@@ -228,9 +215,7 @@ impl Guide {
         }
         self.pushed = Some(self.prompt.count);
         match self.parts.controls.get(self.prompt.count) {
-            Some((control, name)) => {
-                vec![Out::Mark { word: CALL_WORD, text: called(*control, name) }]
-            }
+            Some((control, name)) => vec![Out::Mark(Mark::calling(*control, name))],
             None => vec![Out::Heard],
         }
     }
@@ -278,7 +263,7 @@ impl Guide {
         if (self.prompt.count == 0 || self.task().is_none()) && !self.endings.is_empty() {
             self.endings.pop();
         }
-        self.begin(AGAIN)
+        self.begin(Mark::again)
     }
 
     /// The person leaves the task out.
@@ -302,19 +287,19 @@ impl Guide {
     fn end(&mut self, ending: Ending) -> Vec<Out> {
         self.endings.push(ending);
         if self.task().is_some() {
-            return self.begin("");
+            return self.begin(|task| Word::Task(task).into());
         }
         self.prompt = Prompt::default();
-        vec![Out::Mark { word: "end", text: String::new() }, Out::Review]
+        vec![Out::Mark(Word::End.into()), Out::Review]
     }
 
-    fn begin(&mut self, text: &str) -> Vec<Out> {
+    fn begin(&mut self, mark: fn(Task) -> Mark) -> Vec<Out> {
         self.pushed = None;
         self.heard = None;
         self.called = 0;
         self.prompt = Prompt::default();
         let Some(task) = self.task() else { return vec![Out::Review] };
         self.prompt.title = words::title(task, &self.parts, self.pushes[0]);
-        vec![Out::Mark { word: task.word(), text: text.to_owned() }, Out::Begin(task)]
+        vec![Out::Mark(mark(task)), Out::Begin(task)]
     }
 }

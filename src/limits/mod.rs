@@ -6,11 +6,9 @@
 //! [`Limits::for_bits`] scales those given in counts to another raw width, and a rig may ask for
 //! its own ([`Limits::with`]).
 mod list;
-mod named;
 mod wish;
 
-pub use list::{Limits, Wishes};
-pub use named::{BandOf, NAMED};
+pub use list::{BandOf, Limits, NAMED, Named, Wishes};
 pub use wish::Wish;
 
 use serde::{Deserialize, Serialize};

@@ -3,6 +3,8 @@ pub mod serial;
 
 use std::time::Duration;
 
+use crate::rig::{HostUs, Mark};
+
 /// Why a link gave no bytes or took none.
 #[derive(Debug, thiserror::Error)]
 pub enum LinkError {
@@ -36,8 +38,8 @@ pub trait Link: Send {
     fn stamp_us(&self) -> Option<u64> {
         None
     }
-    /// A mark that stands behind the bytes last read (a recording): time in µs, word, text.
-    fn take_mark(&mut self) -> Option<(u64, String, String)> {
+    /// A mark that stands behind the bytes last read (a recording).
+    fn take_mark(&mut self) -> Option<Mark<HostUs>> {
         None
     }
     /// Sends all of `bytes`.

@@ -155,7 +155,7 @@ mod tests {
         let even = reading(518.3123, 517.7, 518.9, Unit::Counts);
         assert_eq!(even.words().interval, "±\u{a0}0.6");
         assert_eq!(even.cell(), "518.3 ±\u{a0}0.6");
-        let lopsided = reading(1.26, 0.85, 2.41, Unit::Millis);
+        let lopsided = reading(1.26, 0.86, 2.41, Unit::Millis);
         assert_eq!(
             (lopsided.words().interval.as_str(), lopsided.words().unit.as_str()),
             ("0.9 to 2.4", "ms")

@@ -3,12 +3,6 @@ use serde::{Deserialize, Serialize};
 
 use super::AxisId;
 
-/// Word of the mark that asks for one control; its text is the control's word, then perhaps what a
-/// person calls it: `b3 north`.
-pub const CALL_WORD: &str = "call";
-/// Word of the mark that asks for several buttons at once; its text names them: `b0 b1 b4`.
-pub const CHORD_WORD: &str = "chord";
-
 /// Buttons by their positions, in the order in which an unnamed controller is asked for them.
 pub const POSITIONS: [&str; 15] = [
     "south",
@@ -56,13 +50,6 @@ impl Control {
         (number < 32).then_some(Control::Button(number))
     }
 
-    /// The control that a mark asks for, and what it calls it (empty when it says no name).
-    pub fn from_call(text: &str) -> Option<(Control, &str)> {
-        let text = text.trim();
-        let (word, name) = text.split_once(' ').unwrap_or((text, ""));
-        Some((Control::from_word(word)?, name.trim()))
-    }
-
     /// Words for a person: "left stick right", "right trigger", "b3".
     pub fn words(self) -> String {
         match self {
@@ -79,16 +66,6 @@ impl Control {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_call_may_say_the_name() {
-        assert_eq!(
-            Control::from_call("b3 left shoulder"),
-            Some((Control::Button(3), "left shoulder"))
-        );
-        assert_eq!(Control::from_call("lx"), Some((Control::Axis(AxisId::Lx), "")));
-        assert_eq!(Control::from_call("zz top"), None);
-    }
 
     #[test]
     fn words_are_read_back() {

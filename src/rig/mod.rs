@@ -3,13 +3,15 @@
 //! A rig is a RON file that a person may write; unknown keys are refused by name and line.
 mod axis;
 mod control;
+mod mark;
 mod optional;
 mod place;
 mod read;
 mod task;
 
 pub use axis::{AxisId, Half};
-pub use control::{CALL_WORD, CHORD_WORD, Control, POSITIONS};
+pub use control::{Control, POSITIONS};
+pub use mark::{HostUs, Mark, Word};
 pub use optional::AT_HALF;
 pub use place::Place;
 pub use read::{ReadError, from_ron};

@@ -18,7 +18,6 @@ mod stick;
 mod windows;
 
 pub use levels::{AxisLevel, Levels};
-pub use windows::{AGAIN, PUSH_WORD};
 
 use crate::measure::contact::ContactLog;
 use crate::rig::{AxisId, Half};

@@ -1,7 +1,7 @@
 //! The roll-call: the stretch in which each control was asked for, and how a channel answered.
 use super::Rows;
 use crate::measure::robust::{SIGMA_PER_MAD, mad, median};
-use crate::rig::{CALL_WORD, Control, Task};
+use crate::rig::{Control, Word};
 use crate::session::Tracks;
 
 /// The channel's own level is taken from the first part of a stretch: a person needs longer to begin.
@@ -30,14 +30,13 @@ pub fn calls(tracks: &Tracks) -> Vec<Call> {
     let mut calls: Vec<Call> = Vec::new();
     let mut open: Option<(Control, usize)> = None;
     for mark in &tracks.marks {
-        let row = tracks.t_us.partition_point(|&t| t < mark.t_us);
-        let is_call = mark.word == CALL_WORD;
-        let ends = is_call || mark.word == "end" || Task::from_word(&mark.word).is_some();
+        let row = tracks.t_us.partition_point(|&t| t < mark.at.0);
+        let ends = mark.word == Word::Call || mark.ends_task();
         if ends && let Some((control, first)) = open.take() {
-            let end = tracks.t_us.partition_point(|&t| t < mark.t_us.saturating_add(BEFORE_US));
+            let end = tracks.t_us.partition_point(|&t| t < mark.at.0.saturating_add(BEFORE_US));
             keep(&mut calls, Call { control, rows: Rows { first, end } });
         }
-        if is_call && let Some((control, _)) = Control::from_call(&mark.text) {
+        if let Some((control, _)) = mark.call() {
             open = Some((control, row));
         }
     }

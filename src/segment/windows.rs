@@ -1,15 +1,7 @@
 //! Which rows each prompt of a guided run was up for.
 use super::{Kind, Rows};
-use crate::rig::Task;
+use crate::rig::{Task, Word};
 use crate::session::Tracks;
-
-/// Text of a task's mark that starts it again: earlier attempts at that task do not count.
-pub const AGAIN: &str = "again";
-/// Word of the mark that asks for one push; its text is the direction in whole degrees,
-/// counter-clockwise as the person sees it, 0 = right, 90 = away from the person.
-pub const PUSH_WORD: &str = "push";
-/// Word of the mark that ends the prompts.
-const END_WORD: &str = "end";
 
 /// The prompts of a session by rows; empty without marks.
 #[derive(Default)]
@@ -24,19 +16,18 @@ impl Fence {
         let mut fence = Fence::default();
         let mut open: Option<(Task, usize)> = None;
         for mark in &tracks.marks {
-            let row = tracks.t_us.partition_point(|&t| t < mark.t_us);
-            let task = Task::from_word(&mark.word);
-            if (task.is_some() || mark.word == END_WORD)
+            let row = tracks.t_us.partition_point(|&t| t < mark.at.0);
+            if mark.ends_task()
                 && let Some((task, first)) = open.take()
             {
                 fence.windows.push((task, Rows { first, end: row }));
             }
-            if let Some(task) = task {
-                if mark.text.trim() == AGAIN {
+            if let Some(task) = mark.task() {
+                if mark.is_again() {
                     fence.windows.retain(|(earlier, _)| *earlier != task);
                 }
                 open = Some((task, row));
-            } else if mark.word == PUSH_WORD
+            } else if mark.word == Word::Push
                 && let Ok(deg) = mark.text.trim().parse::<f64>()
                 && deg.is_finite()
             {

@@ -1,13 +1,13 @@
 //! From a session's fields to tracks by role.
 use std::ops::Range;
 
-use crate::rig::{AxisId, Half, Rig};
+use crate::rig::{AxisId, Half, Mark, Rig};
 use crate::wire::{Grammar, Role, Why, at_half_rate, clock, sequence, unprintable};
 
 use super::edges::Frame;
 use super::ledger::{Columns, Followed, follow};
 use super::{
-    Drive, DriveTrack, Mark, Session, StreamLedger, TimeSource, Tracks, Unreadable, clock_ratio,
+    Drive, DriveTrack, Session, StreamLedger, TimeSource, TrackUs, Tracks, Unreadable, clock_ratio,
 };
 
 /// Rate taken for a log without any time, when the rig names none, Hz (common practice).
@@ -172,18 +172,17 @@ impl Session {
         places.into_iter().map(|(_, axis)| axis).collect()
     }
 
-    fn marks_in(&self, rows: &Range<usize>, t_us: &[u64]) -> Vec<Mark> {
-        let mut marks: Vec<(usize, Mark)> = Vec::new();
-        for stamp in self.stamps() {
-            let row = self.row_of(stamp);
+    fn marks_in(&self, rows: &Range<usize>, t_us: &[u64]) -> Vec<Mark<TrackUs>> {
+        let mut marks: Vec<(usize, Mark<TrackUs>)> = Vec::new();
+        for mark in self.marks() {
+            let row = self.row_of(mark);
             // A mark behind the last row belongs to a range that reaches the end.
             let inside = rows.contains(&row) || row == rows.end && rows.end == self.rows();
             let Some(t_us) = t_us.get(row - rows.start.min(row)).or(t_us.last()).filter(|_| inside)
             else {
                 continue;
             };
-            let (word, text) = (stamp.word.clone(), stamp.text.clone());
-            marks.push((row, Mark { t_us: *t_us, word, text }));
+            marks.push((row, mark.clone().set_at(TrackUs(*t_us))));
         }
         marks.sort_by_key(|(row, _)| *row);
         marks.into_iter().map(|(_, mark)| mark).collect()

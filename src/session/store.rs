@@ -3,7 +3,7 @@ use std::ops::Range;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use crate::rig::Rig;
+use crate::rig::{HostUs, Mark, Rig};
 use crate::wire::mask::{self, Evidence};
 use crate::wire::{Base, Dialect, EdgeLine, Field, Role};
 
@@ -11,17 +11,13 @@ use super::block::{BLOCK_ROWS, Block};
 use super::envelope::Shelves;
 use super::{Chunk, Refusals};
 
-/// A remark as it was set: at a host time, before a row.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// When a mark was set: at a host time, before a row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Stamp {
-    /// Host time, µs.
-    pub host_us: u64,
+    /// Host time.
+    pub host: HostUs,
     /// Rows that had been taken in when it was set.
     pub row: usize,
-    /// One word: a task's word, `end`, `note`, ….
-    pub word: String,
-    /// Free text.
-    pub text: String,
 }
 
 /// Bytes that went to the board.
@@ -63,7 +59,7 @@ pub struct Session {
     shelves: Shelves,
     rows: usize,
     timed: bool,
-    stamps: Vec<Stamp>,
+    marks: Vec<Mark<Stamp>>,
     sent: Vec<Sent>,
     edges: Vec<(usize, EdgeLine)>,
     refusals: Refusals,
@@ -295,27 +291,28 @@ impl Session {
         (block * BLOCK_ROWS + inside).min(self.rows)
     }
 
-    /// Remarks in the order in which they were set.
-    pub fn stamps(&self) -> &[Stamp] {
-        &self.stamps
+    /// Marks in the order in which they were set.
+    pub fn marks(&self) -> &[Mark<Stamp>] {
+        &self.marks
     }
 
-    /// Sets a remark at a host time.
-    pub fn mark(&mut self, host_us: u64, word: &str, text: &str) {
-        let (word, text) = (word.to_owned(), text.to_owned());
-        self.stamps.push(Stamp { host_us, row: self.rows, word, text });
+    /// Sets a mark at a host time.
+    pub fn mark(&mut self, mark: Mark<HostUs>) {
+        let stamp = Stamp { host: mark.at, row: self.rows };
+        self.marks.push(mark.set_at(stamp));
     }
 
-    /// Sets a remark before a row, at that row's host time where there is one.
-    pub fn mark_row(&mut self, row: usize, word: &str, text: &str) {
-        let host_us = self.host_part(row..row + 1).first().copied().unwrap_or(0);
-        let (word, text) = (word.to_owned(), text.to_owned());
-        self.stamps.push(Stamp { host_us, row, word, text });
+    /// Sets a mark before a row, no later than behind the last, at that row's host time where there
+    /// is one.
+    pub fn mark_row(&mut self, mark: Mark<usize>) {
+        let row = mark.at.min(self.rows);
+        let host = HostUs(self.host_part(row..row + 1).first().copied().unwrap_or(0));
+        self.marks.push(mark.set_at(Stamp { host, row }));
     }
 
-    /// Puts other remarks in place of those that are there.
-    pub fn set_stamps(&mut self, stamps: Vec<Stamp>) {
-        self.stamps = stamps;
+    /// Puts other marks in place of those that are there.
+    pub fn set_marks(&mut self, marks: Vec<Mark<Stamp>>) {
+        self.marks = marks;
     }
 
     /// Notes what was sent to the board; the first 65 536 messages are kept.
@@ -330,9 +327,10 @@ impl Session {
         &self.sent
     }
 
-    /// The row before which a remark stands: by host time where there is one.
-    pub fn row_of(&self, stamp: &Stamp) -> usize {
-        if self.timed { self.row_at_host(stamp.host_us) } else { stamp.row.min(self.rows) }
+    /// The row before which a mark stands: by host time where there is one.
+    pub fn row_of(&self, mark: &Mark<Stamp>) -> usize {
+        let Stamp { host, row } = mark.at;
+        if self.timed { self.row_at_host(host.0) } else { row.min(self.rows) }
     }
 
     /// Changes of the buttons by the firmware's own log, each behind so many rows.

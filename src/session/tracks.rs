@@ -1,17 +1,10 @@
 //! A session's columns by role, whole and in time order: what `segment` and `measure` read.
 use super::EdgeLog;
-use crate::rig::AxisId;
+use crate::rig::{AxisId, Mark};
 
-/// A remark at a point in time; prompts of the guided run are marks too.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Mark {
-    /// Unwrapped board time, µs (the time of the next frame).
-    pub t_us: u64,
-    /// One word: a [`crate::rig::Task`]'s word, `end`, `note`, ….
-    pub word: String,
-    /// Free text.
-    pub text: String,
-}
+/// µs on the time axis of [`Tracks`]: unwrapped board time where the board has a clock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct TrackUs(pub u64);
 
 /// An output of the board.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -133,8 +126,8 @@ pub struct Tracks {
     pub raw_bits_guessed: bool,
     /// Nobody declared what the columns mean: their roles go by their order.
     pub roles_by_order: bool,
-    /// Marks in time order.
-    pub marks: Vec<Mark>,
+    /// Marks in time order, each at the time of the next frame.
+    pub marks: Vec<Mark<TrackUs>>,
     /// Completeness of the stream.
     pub stream: StreamLedger,
 }

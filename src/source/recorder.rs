@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, Sender, TrySendError, bounded, unbounded};
 
 use crate::link::{Link, LinkError};
-use crate::rig::Rig;
+use crate::rig::{HostUs, Mark, Rig, Word};
 use crate::session::file::Writer;
 use crate::session::{Chunk, Intake};
 use crate::wire::{Dialect, RateWatch};
@@ -87,14 +87,14 @@ impl Counters {
 pub struct Delivery {
     /// The piece.
     pub chunk: Chunk,
-    /// Marks set after it: host time in µs, word, text.
-    pub marks: Vec<(u64, String, String)>,
+    /// Marks set after it.
+    pub marks: Vec<Mark<HostUs>>,
 }
 
 /// What the recorder can be told.
 enum Command {
     Send(Vec<u8>),
-    Mark { word: String, text: String },
+    Mark(Mark),
     Record(Option<DiskWriter>),
     Dialect(Dialect),
     Rig(Box<Rig>),
@@ -178,10 +178,9 @@ impl Recorder {
     }
 
     /// Queues a mark at the present place of the stream.
-    pub fn mark(&self, word: &str, text: &str) {
-        let command = Command::Mark { word: word.to_owned(), text: text.to_owned() };
+    pub fn mark(&self, mark: Mark) {
         // As for `send`.
-        let _ = self.commands.send(command);
+        let _ = self.commands.send(Command::Mark(mark));
     }
 
     /// From here on writes into this file, or into none; the one before is closed cleanly.
@@ -233,7 +232,7 @@ struct Work {
     /// The file has been told the dialect.
     framed: bool,
     keep_alive: KeepAlive,
-    marks: Vec<(u64, String, String)>,
+    marks: Vec<Mark<HostUs>>,
     pending: VecDeque<Delivery>,
     pending_rows: usize,
     begun: Instant,
@@ -251,8 +250,8 @@ impl Work {
                     Ok(n) => {
                         let mark = link.take_mark();
                         self.take(&buffer[..n]);
-                        if let Some((t_us, word, text)) = mark {
-                            self.note(t_us, &word, &text);
+                        if let Some(mark) = mark {
+                            self.note(mark);
                         }
                     }
                     Err(LinkError::End) => break,
@@ -285,7 +284,7 @@ impl Work {
     /// Nothing is known of what stood at a damaged place.
     fn skip(&mut self, why: &LinkError) {
         self.intake.broken();
-        self.note(self.now_us(), "damaged", &why.to_string());
+        self.note(Mark::new(Word::Damaged, why.to_string()).set_at(HostUs(self.now_us())));
     }
 
     fn take(&mut self, bytes: &[u8]) {
@@ -322,7 +321,7 @@ impl Work {
                     self.keep_alive.sent(&bytes);
                     self.send(host_us, &bytes);
                 }
-                Command::Mark { word, text } => self.note(host_us, &word, &text),
+                Command::Mark(mark) => self.note(mark.set_at(HostUs(host_us))),
                 Command::Record(file) => {
                     self.close_file();
                     self.counters.disk_failed.store(false, Ordering::Relaxed);
@@ -348,14 +347,14 @@ impl Work {
         if matches!(sent, Some(Ok(()))) {
             self.store(|file| file.sent(host_us, bytes));
         } else {
-            self.note(host_us, "unsent", "the link was down");
+            self.note(Mark::new(Word::Unsent, "the link was down").set_at(HostUs(host_us)));
         }
     }
 
     /// A mark goes to disk and, behind what has been framed so far, to the reader.
-    fn note(&mut self, host_us: u64, word: &str, text: &str) {
-        self.marks.push((host_us, word.to_owned(), text.to_owned()));
-        self.store(|file| file.mark(host_us, word, text).map(drop));
+    fn note(&mut self, mark: Mark<HostUs>) {
+        self.store(|file| file.mark(&mark).map(drop));
+        self.marks.push(mark);
     }
 
     fn store(&mut self, write: impl FnOnce(&mut DiskWriter) -> std::io::Result<()>) {

@@ -3,7 +3,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use crate::link::{Link, LinkError};
-use crate::rig::Rig;
+use crate::rig::{HostUs, Mark, Rig};
 use crate::session::file::{Piece, Pieces};
 use crate::wire::Dialect;
 
@@ -22,7 +22,7 @@ pub struct Replay {
     /// Time of the bytes in `ready`, and of those given out last, µs.
     due_us: u64,
     stamp_us: u64,
-    mark: Option<(u64, String, String)>,
+    mark: Option<Mark<HostUs>>,
     /// When the first bytes were given, and their time.
     begun: Option<(Instant, u64)>,
 }
@@ -79,8 +79,8 @@ impl Link for Replay {
             self.taken = 0;
             match self.pieces.next(&mut self.ready) {
                 Ok(Some(Piece::Bytes(t_us))) => self.due_us = t_us,
-                Ok(Some(Piece::Mark(t_us, word, text))) => {
-                    self.mark = Some((t_us, word, text));
+                Ok(Some(Piece::Mark(mark))) => {
+                    self.mark = Some(mark);
                     return Ok(0);
                 }
                 Ok(Some(Piece::Damaged(lines))) => return Err(LinkError::Broken { lines }),
@@ -106,7 +106,7 @@ impl Link for Replay {
         Some(self.stamp_us)
     }
 
-    fn take_mark(&mut self) -> Option<(u64, String, String)> {
+    fn take_mark(&mut self) -> Option<Mark<HostUs>> {
         self.mark.take()
     }
 

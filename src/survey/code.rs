@@ -1,7 +1,7 @@
 //! The codes of findings and refusals: each written once, with its words, its station and its stage.
 use serde::{Deserialize, Serialize};
 
-use super::Station;
+use super::Page;
 
 /// Stages of the work: a fault of an earlier one must be gone before a later one makes sense.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -24,7 +24,7 @@ pub enum Stage {
 
 /// Writes the list once: variant, key, words, station, stage.
 macro_rules! codes {
-    ($($(#[$doc:meta])* $name:ident = $key:literal, $title:literal, $station:ident, $stage:ident;)*) => {
+    ($($(#[$doc:meta])* $name:ident = $key:literal, $title:literal, $page:ident, $stage:ident;)*) => {
         /// What a finding or a refusal is about.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
         #[serde(into = "&'static str", try_from = "String")]
@@ -51,9 +51,9 @@ macro_rules! codes {
             }
 
             /// The station that it belongs to.
-            pub const fn station(self) -> Station {
+            pub const fn page(self) -> Page {
                 match self {
-                    $(Code::$name => Station::$station,)*
+                    $(Code::$name => Page::$page,)*
                 }
             }
 

@@ -241,12 +241,14 @@ figures! {
         presses: usize => "presses", "presses", Number, One, [Summary Sheet Station];
         /// Typical press bounce as sampled: first to last change; nothing seen in between is shorter
         /// than two looks.
-        bounce_press_ms: Measured;
+        bounce_press_ms: Measured => "bounce_press_ms", "press bounce", Millis, One, [Summary Sheet Station Asked]
+            via |b: &ButtonFigures, _| Figure::Sampled(&b.bounce_press_ms, 2.0 * b.looked.every_ms);
         /// Upper bound of the press bounce: largest seen + 2T.
         bounce_press_max_ms: Measured => "bounce_press_max_ms", "press bounce at most", Millis, One, [Summary Sheet Station],
             Judge::by(|l| &l.bounce_ms, Code::Chatter, |b, _, _| scaled::bounce(b, &b.bounce_press_max_ms));
         /// Typical release bounce as sampled: first to last change.
-        bounce_release_ms: Measured;
+        bounce_release_ms: Measured => "bounce_release_ms", "release bounce", Millis, One, [Summary Sheet Station Asked]
+            via |b: &ButtonFigures, _| Figure::Sampled(&b.bounce_release_ms, 2.0 * b.looked.every_ms);
         /// Upper bound of the release bounce: largest seen + 2T.
         bounce_release_max_ms: Measured => "bounce_release_max_ms", "release bounce at most", Millis, One, [Summary Sheet Station],
             Judge::by(|l| &l.bounce_ms, Code::Chatter, |b, _, _| scaled::bounce(b, &b.bounce_release_max_ms));
@@ -279,12 +281,6 @@ figures! {
         looked: Looked;
     }
     also {
-        " Typical press bounce as sampled: first to last change; nothing in between is shorter than 2T.",
-        |b: &ButtonFigures, _| Figure::Sampled(&b.bounce_press_ms, 2.0 * b.looked.every_ms)
-            => "bounce_press_ms", "press bounce", Millis, [Summary Sheet Station Asked];
-        " Typical release bounce as sampled: first to last change; nothing in between is shorter than 2T.",
-        |b: &ButtonFigures, _| Figure::Sampled(&b.bounce_release_ms, 2.0 * b.looked.every_ms)
-            => "bounce_release_ms", "release bounce", Millis, [Summary Sheet Station Asked];
         " Interval T between two looks at the contact.", |b: &ButtonFigures, _| Figure::Number(Some(b.looked.every_ms))
             => "looked_every_ms", "looked at every", Millis, [Sheet];
         " Looked at by the firmware's own log of changes, not by the frames.", |b: &ButtonFigures, _| Figure::Flag(Some(b.looked.by_log))

@@ -14,7 +14,7 @@ mod returns;
 mod parts;
 mod roll_call;
 mod scaled;
-mod station;
+mod page;
 mod sticks;
 mod stream;
 mod triggers;
@@ -25,8 +25,8 @@ pub use figures::{
     AxisFigures, ButtonFigures, Common, Density, Driven, Followed, Looked, Profile, ReleaseRest,
     SpectrumLine, StickFigures, StreamFigures, Survey, TriggerFigures, short, value,
 };
+pub use page::Page;
 pub use roll_call::{Answered, RollCall, roll_call};
-pub use station::Station;
 
 use crate::measure::Span;
 use crate::rig::{Half, Rig};

@@ -59,7 +59,11 @@ pub(super) fn interval_ratio(s: &StreamFigures, _: usize, survey: &Survey) -> Op
 pub(super) fn loss_share(s: &StreamFigures, _: usize, survey: &Survey) -> Option<Reading> {
     let lost = *s.lost.as_ref().ok()?;
     let due = survey.frames.saturating_add(lost);
-    let share = interval::share(lost as usize, due as usize).ok()?;
+    let share = match lost {
+        // Frames are counted: none lost is none lost.
+        0 => Estimate { value: 0.0, low: 0.0, high: 0.0, n: due as usize },
+        _ => interval::share(lost as usize, due as usize).ok()?,
+    };
     let span = s.rate_hz.as_ref().map_or(Span::default(), |rate| rate.span);
     Some(share.over(span, Unit::Fraction))
 }
@@ -119,11 +123,12 @@ pub(super) fn reversal(t: &TriggerFigures, _: usize, survey: &Survey) -> Option<
     t.reversal.as_ref().ok().filter(|r| r.low > 4.0 * noise).copied()
 }
 
-/// A bounce from the largest as sampled to its bound, which adds two looks.
+/// A bounce from the largest as sampled to its bound, which adds two looks: closer looks narrow it, more
+/// presses do not, so it counts none.
 pub(super) fn bounce(b: &ButtonFigures, bound: &Measured) -> Option<Reading> {
     let bound = bound.as_ref().ok()?;
     let seen = (bound.value - 2.0 * b.looked.every_ms).max(0.0);
-    Some(Reading { low: seen, high: bound.value, ..*bound })
+    Some(Reading { low: seen, high: bound.value, n: 0, ..*bound })
 }
 
 /// The share of second closures, once there is one: none in a few presses proves nothing.

@@ -1,10 +1,7 @@
 //! A whole guided run without a guide: which task is asked for at which board time.
 use super::Hand;
-use crate::rig::{CALL_WORD, CHORD_WORD, Control, Rig, Task};
+use crate::rig::{Control, Mark, Rig, Task, Word};
 use crate::wire::command::Command;
-
-/// Word of the mark of a command to a motor or light; its text is the command.
-pub const DRIVE_WORD: &str = "drive";
 
 /// What happens at a point of a script.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,24 +19,16 @@ pub enum Cue {
 }
 
 impl Cue {
-    /// The word that stands for it in a session's marks.
-    pub fn word(self) -> &'static str {
+    /// The mark that stands for it in a session.
+    pub fn mark(self) -> Mark {
         match self {
-            Cue::Begin(task) => task.word(),
-            Cue::Call(_) => CALL_WORD,
-            Cue::Chord(_) => CHORD_WORD,
-            Cue::Drive(_) => DRIVE_WORD,
-            Cue::End => "end",
-        }
-    }
-
-    /// The text of that mark.
-    pub fn text(self) -> String {
-        match self {
-            Cue::Call(control) => control.word(),
-            Cue::Chord(buttons) => buttons.map(|b| format!("b{b}")).join(" "),
-            Cue::Drive(command) => command.to_string(),
-            Cue::Begin(_) | Cue::End => String::new(),
+            Cue::Begin(task) => Word::Task(task).into(),
+            Cue::Call(control) => Mark::new(Word::Call, control.word()),
+            Cue::Chord(buttons) => {
+                Mark::new(Word::Chord, buttons.map(|b| format!("b{b}")).join(" "))
+            }
+            Cue::Drive(command) => Mark::new(Word::Drive, command.to_string()),
+            Cue::End => Word::End.into(),
         }
     }
 
@@ -195,6 +184,9 @@ mod tests {
     #[test]
     fn a_rig_without_parts_only_rests() {
         let cues = full_run(&Rig::default());
-        assert_eq!(cues.iter().map(|c| c.1.word()).collect::<Vec<_>>(), ["rest", "end"]);
+        assert_eq!(
+            cues.iter().map(|c| c.1).collect::<Vec<_>>(),
+            [Cue::Begin(Task::Rest), Cue::End]
+        );
     }
 }

@@ -10,7 +10,7 @@ const MAY_USE: &[(&str, &str)] = &[
     ("limits", "units"),
     ("rig", "units limits"),
     ("wire", "rig"),
-    ("link", "units"),
+    ("link", "units rig"),
     ("virtual_board", "units rig wire link"),
     ("source", "units rig wire link virtual_board session work"),
     ("session", "units rig wire work"),
@@ -210,4 +210,77 @@ fn the_front_without_a_window_never_names_the_other() {
     for source in sources().iter().filter(|s| s.module == "cli") {
         assert!(!source.body.contains("crate::gui"), "{} names the window", source.path.display());
     }
+}
+
+/// The functions of a file that take an action or a verb of the window: name and body.
+fn appliers(code: &str) -> Vec<(&str, &str)> {
+    let takes = |signature: &str| {
+        let words: Vec<&str> =
+            signature.split(|c: char| !c.is_alphanumeric() && c != '_').collect();
+        let applies = |w: &&str| w.ends_with("Verb") || ["Action", "News"].contains(w);
+        // Who gathers actions for later applies none.
+        words.iter().any(applies) && !signature.contains("Vec<Action>")
+    };
+    let mut found = Vec::new();
+    for (at, _) in code.match_indices("fn ") {
+        let indent = code[..at].rsplit('\n').next().unwrap_or_default();
+        let indent = &indent[..indent.len() - indent.trim_start().len()];
+        let text = &code[at..];
+        let Some(open) = text.find(['{', ';']) else { continue };
+        // Nothing, or all of it, on the line of the brace.
+        let one_line = !text[open..].starts_with("{\n");
+        let end = text.find(&format!("\n{indent}}}")).unwrap_or(text.len());
+        if !one_line && takes(&text[..open]) {
+            found.push((first_word(&text[3..]), &text[open..end]));
+        }
+    }
+    found
+}
+
+fn first_word(text: &str) -> &str {
+    text.split(|c: char| !c.is_alphanumeric() && c != '_').next().unwrap_or_default()
+}
+
+/// The arms for whatever is left: `_ =>`, `other =>`.
+fn swallowing_arms(body: &str) -> Vec<&str> {
+    let arms = body.lines().filter_map(|line| line.trim_start().split_once("=>"));
+    let bare = |pattern: &str| {
+        let name = pattern.trim().split(" if ").next().unwrap_or_default();
+        let lower = name.starts_with(|c: char| c == '_' || c.is_lowercase());
+        lower && name == first_word(name) && !["true", "false"].contains(&name)
+    };
+    arms.map(|(pattern, _)| pattern).filter(|pattern| bare(pattern)).collect()
+}
+
+/// A verb that nobody applies must not compile: no arm may swallow it.
+#[test]
+fn no_arm_swallows_a_verb_of_the_window() {
+    let mut applied = Vec::new();
+    let mut breaches = Vec::new();
+    for source in sources().iter().filter(|s| s.module == "gui") {
+        for (name, body) in appliers(&source.body) {
+            let arms = swallowing_arms(body);
+            applied.push(name.to_owned());
+            breaches.extend(
+                arms.iter().map(|arm| format!("{}, {name}: an arm {arm}=>", source.path.display())),
+            );
+        }
+    }
+    for name in
+        ["apply", "run", "link", "edit", "output", "time", "trace", "part", "window", "told"]
+    {
+        assert!(applied.iter().any(|n| n == name), "{name} was not looked at: {applied:?}");
+    }
+    assert!(breaches.is_empty(), "\n{}", breaches.join("\n"));
+}
+
+#[test]
+fn the_scanner_of_arms_sees_what_swallows() {
+    let code = "impl A {\n    fn edit(verb: EditVerb) {\n        match verb {\n            \
+                EditVerb::Undo => {}\n            Some(_) => {}\n            true => {}\n            \
+                _ if late => {}\n            other => {}\n        }\n    }\n}\n\
+                fn ui(actions: &mut Vec<Action>) {\n    match k {\n        _ => {}\n    }\n}\n";
+    let found = appliers(code);
+    assert_eq!(found.iter().map(|f| f.0).collect::<Vec<_>>(), ["edit"]);
+    assert_eq!(swallowing_arms(found[0].1), ["_ if late ", "other "]);
 }

@@ -3,6 +3,7 @@ use std::path::Path;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
+use trimbench::rig::{HostUs, Word};
 use trimbench::session::Session;
 use trimbench::session::file::{Opened, Overrides, open};
 use trimbench::work::Watch;
@@ -49,8 +50,8 @@ fn played_flat_out_into_a_file_it_is_the_same_session() {
     assert!(a.rows() > 7_000, "{} rows", a.rows());
     assert_eq!(columns(&a), columns(&b));
     assert_eq!(a.host_part(0..a.rows()), b.host_part(0..b.rows()), "times are the recording's own");
-    let words = |s: &Session| -> Vec<(u64, String)> {
-        s.stamps().iter().map(|m| (m.host_us, m.word.clone())).collect()
+    let words = |s: &Session| -> Vec<(HostUs, String)> {
+        s.marks().iter().map(|m| (m.at.host, m.to_string())).collect()
     };
     assert!(!words(&a).is_empty());
     assert_eq!(words(&a), words(&b), "marks come along");
@@ -84,7 +85,7 @@ fn a_damaged_block_is_left_out_and_the_place_is_marked() {
     let (a, b) = (opened(&first), opened(&second));
     assert_eq!(a.damage.len(), 1);
     assert_eq!(a.session.rows(), b.session.rows(), "the rest is all there");
-    let mark = b.session.stamps().iter().find(|s| s.word == "damaged").expect("a mark");
+    let mark = b.session.marks().iter().find(|m| m.word == Word::Damaged).expect("a mark");
     assert!(mark.text.contains("lines are left out"), "{}", mark.text);
     assert!(b.damage.is_empty(), "{:?}", b.damage);
 }

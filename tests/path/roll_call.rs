@@ -6,7 +6,7 @@ use rand_chacha::ChaCha8Rng;
 use trimbench::desk::Naming;
 use trimbench::desk::analysis::analyse;
 use trimbench::desk::naming::name_session;
-use trimbench::rig::{AxisId, CALL_WORD, Control, Half, POSITIONS, Rig};
+use trimbench::rig::{AxisId, Control, Half, HostUs, Mark, POSITIONS, Rig, Word};
 use trimbench::session::{About, Intake, Session};
 use trimbench::virtual_board::script::{Cue, full_run};
 use trimbench::virtual_board::{Options, VirtualBoard};
@@ -116,7 +116,7 @@ impl Wiring {
         let mut session = Session::new(About { rig, ..About::default() });
         session.append(&intake.take());
         for (host_us, control) in &called.calls {
-            session.mark(*host_us, CALL_WORD, &control.word());
+            session.mark(Mark::new(Word::Call, control.word()).set_at(HostUs(*host_us)));
         }
         session
     }
@@ -230,7 +230,7 @@ fn wires_are_judged_by_what_was_declared() {
     let mut named = Session::new(About::default());
     named.append(&intake.take());
     for (host_us, control) in &called.calls {
-        named.mark(*host_us, CALL_WORD, &control.word());
+        named.mark(Mark::new(Word::Call, control.word()).set_at(HostUs(*host_us)));
     }
     assert!(!named.roles_by_order());
     assert_eq!(found(&named), ["swapped-axes", "inverted-axis", "inverted-axis"]);

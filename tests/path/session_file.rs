@@ -2,7 +2,7 @@
 use std::path::PathBuf;
 
 use proptest::prelude::*;
-use trimbench::rig::{AxisId, Rig};
+use trimbench::rig::{AxisId, HostUs, Mark, Rig};
 use trimbench::session::file::{DamageKind, FileError, Opened, Overrides, Writer, open};
 use trimbench::session::{About, Session, TimeSource};
 use trimbench::wire::{
@@ -26,6 +26,10 @@ pub(super) fn stream(frames: std::ops::Range<u32>) -> String {
     frames.map(line).collect()
 }
 
+fn mark(host_us: u64, word: &str, text: &str) -> Mark<HostUs> {
+    Mark::new(word, text).set_at(HostUs(host_us))
+}
+
 /// A session of `frames` lines, one every 4 ms.
 pub(super) fn recorded(frames: u32) -> Vec<u8> {
     let mut writer = Writer::new(Vec::new(), &about(), Some(&dialect())).expect("a writer");
@@ -33,7 +37,7 @@ pub(super) fn recorded(frames: u32) -> Vec<u8> {
         let at = u64::from(i) * 4000;
         writer.append(at, stream(i..i + 1).as_bytes()).expect("written");
         if i == 100 {
-            writer.mark(at, "rest", "both hands off").expect("written");
+            writer.mark(&mark(at, "rest", "both hands off")).expect("written");
         }
     }
     writer.finish().expect("finished")
@@ -187,7 +191,7 @@ fn a_session_comes_back_whole() {
     assert_eq!(tracks.axis(AxisId::Rx), None);
     let mark = &tracks.marks[0];
     assert_eq!((mark.word.as_str(), mark.text.as_str()), ("rest", "both hands off"));
-    assert_eq!(mark.t_us, 500_000 + 100 * 4000);
+    assert_eq!(mark.at.0, 500_000 + 100 * 4000);
     let pressed = tracks.buttons.expect("buttons");
     assert_eq!((pressed[0], pressed[50], tracks.buttons_active_low), (0, 1, false));
 }
@@ -252,7 +256,7 @@ fn a_damaged_block_is_kept_listed_and_not_measured() {
 
 /// Marks among the lines of a damaged block (there is one in the first second).
 fn suspect_marks(found: &Opened) -> u64 {
-    u64::from(found.session.stamps().is_empty())
+    u64::from(found.session.marks().is_empty())
 }
 
 #[test]
@@ -319,8 +323,8 @@ fn what_was_sent_marked_and_undone_comes_back() {
     let mut writer = Writer::new(Vec::new(), &about(), None).expect("a writer");
     writer.append(0, stream(0..100).as_bytes()).expect("written");
     writer.sent(400_000, b"duty 120\r\n").expect("written");
-    let slip = writer.mark(410_000, "note", "wrong stick").expect("written");
-    writer.mark(420_000, "note", "Rüttler an \\ 50 %").expect("written");
+    let slip = writer.mark(&mark(410_000, "note", "wrong stick")).expect("written");
+    writer.mark(&mark(420_000, "note", "Rüttler an \\ 50 %")).expect("written");
     let rig = Rig { name: "Möwe".to_owned(), raw_bits: Some(12), ..Rig::default() };
     writer.rig(430_000, &rig).expect("written");
     let late = writer.rig(440_000, &Rig::default()).expect("written");
@@ -329,8 +333,8 @@ fn what_was_sent_marked_and_undone_comes_back() {
     writer.dialect(450_000, &other).expect("written");
     writer.undo(460_000, slip).expect("written");
     writer.undo(460_000, late).expect("written");
-    assert!(writer.mark(470_000, "undo", "").is_err(), "a word of the reader");
-    assert!(writer.mark(470_000, "two words", "").is_err());
+    assert!(writer.mark(&mark(470_000, "undo", "")).is_err(), "a word of the reader");
+    assert!(writer.mark(&mark(470_000, "two words", "")).is_err());
     writer.append(500_000, stream(100..150).as_bytes()).expect("written");
     let found = opened(&writer.finish().expect("finished"));
     assert_eq!(found.damage, []);
@@ -339,9 +343,9 @@ fn what_was_sent_marked_and_undone_comes_back() {
     assert_eq!(session.about.rig, Some(rig), "the last rig was withdrawn");
     assert_eq!(session.dialect().map(|d| d.clock), Some(ClockUnit::Millis));
     assert_eq!((session.sent().len(), &session.sent()[0].bytes[..]), (1, &b"duty 120\r\n"[..]));
-    let texts: Vec<&str> = session.stamps().iter().map(|s| s.text.as_str()).collect();
+    let texts: Vec<&str> = session.marks().iter().map(|s| s.text.as_str()).collect();
     assert_eq!(texts, ["Rüttler an \\ 50 %"]);
-    assert_eq!(session.row_of(&session.stamps()[0]), 100);
+    assert_eq!(session.row_of(&session.marks()[0]), 100);
 }
 
 #[test]
@@ -452,7 +456,7 @@ fn every_version_ever_written_still_opens() {
     let found =
         open(&path, &Overrides::default(), &Watch::unwatched(), &mut |_| ()).expect("opens");
     assert_eq!((found.damage.len(), found.session.rows()), (0, 120));
-    assert_eq!(found.session.stamps().len(), 1);
+    assert_eq!(found.session.marks().len(), 1);
     let rig = found.session.about.rig.clone().expect("a rig");
     assert_eq!((rig.name.as_str(), rig.raw_bits), ("Kiebitz", Some(10)));
     assert_eq!(found.session.sent()[0].bytes, b"?\n");

@@ -3,7 +3,7 @@
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use trimbench::measure::{Measured, Reading};
-use trimbench::rig::Rig;
+use trimbench::rig::{HostUs, Mark, Rig, Word};
 use trimbench::segment::find;
 use trimbench::session::{About, Intake, Session};
 use trimbench::survey::{Survey, survey};
@@ -16,7 +16,7 @@ const READ_US: u64 = 20_000;
 /// What comes in order: a line at a time, or a prompt.
 enum Event {
     Line(u64, Vec<u8>),
-    Mark(u64, &'static str),
+    Mark(u64, Word),
 }
 
 /// A scripted run of a healthy board, cut into lines.
@@ -33,7 +33,7 @@ fn played(seed: u64, bits: u8, rate_hz: f64) -> (Rig, Vec<Event>) {
                 events.push(Event::Line(board.now_us(), bytes.drain(..=end).collect()));
             }
         }
-        events.push(Event::Mark(board.now_us(), cue.word()));
+        events.push(Event::Mark(board.now_us(), cue.mark().word));
         hand.prompt(cue.task());
     }
     (rig, events)
@@ -47,7 +47,7 @@ fn surveyed(rig: &Rig, events: &[Event]) -> Survey {
             Event::Line(at_us, line) => intake.push(*at_us, line),
             Event::Mark(at_us, word) => {
                 session.append(&intake.take());
-                session.mark(*at_us, word, "");
+                session.mark(Mark::from(word.clone()).set_at(HostUs(*at_us)));
             }
         }
     }
@@ -78,7 +78,7 @@ fn disturbed(events: &[Event], bits: u8, flips: f64, rng: &mut ChaCha8Rng) -> Ve
     for event in events {
         let Event::Line(at_us, line) = event else {
             if let Event::Mark(at_us, word) = event {
-                kept.push(Event::Mark(*at_us, word));
+                kept.push(Event::Mark(*at_us, word.clone()));
             }
             continue;
         };

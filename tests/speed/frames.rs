@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 
 use feed::{Feed, Stepped};
 use stage::{Cost, Stage};
-use trimbench::gui::actions::Station;
+use trimbench::gui::actions::Screen;
 
 /// Frames a scene is measured over.
 const FRAMES: usize = 600;
@@ -41,7 +41,7 @@ fn files(hours: bool) {
     for (name, frames) in lengths.into_iter().take(if hours { 3 } else { 2 }) {
         let log = folder.path().join("long.log");
         long_log::write_log(&log, frames);
-        let mut stage = Stage::new(Station::Traces);
+        let mut stage = Stage::new(Screen::Traces);
         stage.open(&log);
         std::fs::remove_file(&log).expect("removed");
         stages.push((name, stage));
@@ -51,7 +51,7 @@ fn files(hours: bool) {
     in_turn("whole", &mut stages, still);
     in_turn("whole, dragged and zoomed", &mut stages, handled);
     let (name, stage) = &mut stages[1];
-    for place in Station::ALL.iter().filter(|p| **p != Station::Traces) {
+    for place in Screen::ALL.iter().filter(|p| **p != Screen::Traces) {
         stage.bench.place = *place;
         warm_up(stage);
         row(&format!("{place:?}, {name}"), (0..FRAMES).map(|_| still(stage)).collect());
@@ -90,17 +90,17 @@ fn warm_up(stage: &mut Stage) {
 
 /// Boards that print while they are looked at.
 fn streams() {
-    for place in [Station::Traces, Station::Link, Station::Sticks] {
+    for place in [Screen::Traces, Screen::Link, Screen::Sticks] {
         stepped(1_000, 9, 12, place);
     }
-    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Station::Traces);
-    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Station::Link);
-    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Station::Sticks);
-    live("live 8 kHz, 24 fields", 8_000, 24, Duration::from_secs(30), Station::Traces);
+    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Screen::Traces);
+    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Screen::Link);
+    live("live 1 kHz", 1_000, 9, Duration::from_secs(12), Screen::Sticks);
+    live("live 8 kHz, 24 fields", 8_000, 24, Duration::from_secs(30), Screen::Traces);
 }
 
 /// Sixty frames a simulated second: frames follow each other as soon as what is due has been printed.
-fn stepped(rate_hz: u64, fields: usize, seconds: u64, place: Station) {
+fn stepped(rate_hz: u64, fields: usize, seconds: u64, place: Screen) {
     let mut stage = Stage::new(place);
     let mut feed = Stepped::begin(rate_hz, fields);
     stage.bench.begin_with(&feed.address);
@@ -109,7 +109,7 @@ fn stepped(rate_hz: u64, fields: usize, seconds: u64, place: Station) {
             feed.print_until(Duration::from_micros(frame * 1_000_000 / 60));
             // The reader's turn.
             std::thread::sleep(Duration::from_millis(2));
-            if place == Station::Traces { handled(&mut stage) } else { still(&mut stage) }
+            if place == Screen::Traces { handled(&mut stage) } else { still(&mut stage) }
         })
         .collect();
     stage.until("the last lines", |bench| bench.desk.session().rows() as u64 >= feed.sent);
@@ -118,7 +118,7 @@ fn stepped(rate_hz: u64, fields: usize, seconds: u64, place: Station) {
 }
 
 /// Sixty frames a second while a board prints, the mouse at work; every line must have come.
-fn live(name: &str, rate_hz: u64, fields: usize, length: Duration, place: Station) {
+fn live(name: &str, rate_hz: u64, fields: usize, length: Duration, place: Screen) {
     let mut stage = Stage::new(place);
     let mut feed = Feed::begin(rate_hz, fields);
     stage.bench.begin_with(&feed.address);
@@ -127,7 +127,7 @@ fn live(name: &str, rate_hz: u64, fields: usize, length: Duration, place: Statio
     let mut costs = Vec::new();
     while begun.elapsed() < length {
         let frame = Instant::now();
-        let cost = if place == Station::Traces { handled(&mut stage) } else { still(&mut stage) };
+        let cost = if place == Screen::Traces { handled(&mut stage) } else { still(&mut stage) };
         costs.push(cost);
         std::thread::sleep(Duration::from_micros(16_667).saturating_sub(frame.elapsed()));
     }

@@ -6,7 +6,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use egui_kittest::Harness;
-use trimbench::gui::actions::Station;
+use trimbench::gui::actions::Screen;
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
 
@@ -19,13 +19,13 @@ fn main() {
     long_log::write_log(&log, FRAMES);
     let size = std::fs::metadata(&log).expect("written").len();
     println!("{FRAMES} lines, {:.1} MB", size as f64 / 1e6);
-    for place in [Station::Traces, Station::Link, Station::Sticks] {
+    for place in [Screen::Traces, Screen::Link, Screen::Sticks] {
         open(&log, place);
     }
 }
 
 /// Opens the log with a station on screen and steps the window as fast as it goes.
-fn open(log: &Path, place: Station) {
+fn open(log: &Path, place: Screen) {
     let mut window = Harness::builder().with_size(egui::vec2(1600.0, 1000.0)).build_eframe(|cc| {
         let mut bench = Bench::new(cc);
         bench.settings.record = Record::Nothing;

@@ -4,7 +4,7 @@ use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
 use crate::window::{Window, wait, window};
-use trimbench::gui::actions::Action;
+use trimbench::gui::actions::{Action, WindowVerb};
 use trimbench::gui::tones::Tones;
 use trimbench::guide::Ending;
 use trimbench::rig::Task;
@@ -110,7 +110,7 @@ fn the_run_sounds_its_prompts_once_it_is_asked_to() {
     window.state_mut().tones = Tones::found_in(folder.path().as_os_str());
     key(&mut window, Key::G);
     key(&mut window, Key::Escape);
-    let shortcut = Action::Tones.shortcut().expect("a key");
+    let shortcut = Action::Window(WindowVerb::Tones).shortcut().expect("a key");
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.step();
     assert!(window.state().settings.tones);

@@ -11,7 +11,7 @@ use egui_kittest::kittest::{NodeT, Queryable};
 use crate::window::{recording, show, wait, window};
 use trimbench::desk::FeedKind;
 use trimbench::desk::play::{PlayOrder, on_pty};
-use trimbench::gui::actions::{Action, Station};
+use trimbench::gui::actions::{Action, LinkVerb, Screen};
 use trimbench::link::serial::ControlLine;
 use trimbench::source::Address;
 
@@ -144,13 +144,13 @@ fn a_long_log_shows_what_is_read_and_can_be_stopped() {
     let mut window = window([1600.0, 1000.0], true);
     window.run();
     window.state_mut().desk.open(&path);
-    show_without_rest(&mut window, Station::Traces);
+    show_without_rest(&mut window, Screen::Traces);
     wait(&mut window, "a first part", |b| b.desk.session().rows() > 0);
     assert!(window.state().desk.opening().is_some(), "still reading");
     wait(&mut window, "the words", |b| b.desk.busy_for().as_millis() > 400);
     window.step();
     window.get_by_label_contains("Reading long.log");
-    let stop = Action::StopOpening.shortcut().expect("a key");
+    let stop = Action::Link(LinkVerb::StopOpening).shortcut().expect("a key");
     window.key_press_modifiers(stop.modifiers, stop.logical_key);
     window.step();
     window.step();
@@ -162,7 +162,7 @@ fn a_long_log_shows_what_is_read_and_can_be_stopped() {
     window.get_by_label_contains("Traces of left x");
 }
 
-fn show_without_rest(window: &mut crate::window::Window<'_>, place: Station) {
+fn show_without_rest(window: &mut crate::window::Window<'_>, place: Screen) {
     let shortcut = Action::Show(place).shortcut().expect("a key");
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.step();
@@ -190,7 +190,7 @@ fn the_virtual_board_is_moved_by_mouse_and_keys() {
     let address: Address = "virtual:healthy".parse().expect("an address");
     window.state_mut().begin_with(&address);
     wait(&mut window, "first results", |b| b.desk.results().is_some());
-    show_without_rest(&mut window, Station::Sticks);
+    show_without_rest(&mut window, Screen::Sticks);
     let lx = |b: &trimbench::gui::app::Bench| {
         let axis = trimbench::rig::AxisId::Lx;
         let field = b.desk.session().field_of(trimbench::wire::Role::Axis(axis)).expect("left x");
@@ -209,7 +209,7 @@ fn the_virtual_board_is_moved_by_mouse_and_keys() {
     window.drop_at(at + egui::vec2(outline.width() * 0.3, 0.0));
     wait(&mut window, "it to spring back", |b| (lx(b) - rest).abs() < 30);
 
-    show_without_rest(&mut window, Station::Buttons);
+    show_without_rest(&mut window, Screen::Buttons);
     window.get_by_label_contains("Press it").click();
     let pressed = |b: &trimbench::gui::app::Bench| {
         let field = b.desk.session().field_of(trimbench::wire::Role::Buttons).expect("a mask");
@@ -218,5 +218,5 @@ fn the_virtual_board_is_moved_by_mouse_and_keys() {
         cells.first() != cells.iter().max() || cells.first() != cells.iter().min()
     };
     wait(&mut window, "the press", pressed);
-    show(&mut window, Station::Link);
+    show(&mut window, Screen::Link);
 }

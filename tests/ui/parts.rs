@@ -4,8 +4,7 @@ use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
 use crate::window::{Window, opened, press, recording, show, wait, window};
-use trimbench::gui::actions::Station;
-use trimbench::gui::viewing::Viewing;
+use trimbench::gui::actions::{OutputVerb, PartVerb, Screen};
 use trimbench::rig::Task;
 use trimbench::source::Address;
 
@@ -14,15 +13,15 @@ fn a_rest_leads_to_its_release_and_circles_come_on_request() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], true, &path);
-    show(&mut window, Station::Sticks);
-    press(&mut window, Viewing::Part(true));
+    show(&mut window, Screen::Sticks);
+    press(&mut window, PartVerb::Go(true));
     window.get_by_label_contains("release 1 of 16, pushed ");
-    press(&mut window, Viewing::Part(true));
+    press(&mut window, PartVerb::Go(true));
     window.get_by_label_contains("release 2 of 16, pushed ");
-    press(&mut window, Viewing::Circles);
+    press(&mut window, PartVerb::Circles);
     assert_eq!(window.get_all_by_label_contains("with reference circles").count(), 2);
     keep(&mut window, "sticks-circles-1600-dark");
-    press(&mut window, Viewing::Copy);
+    press(&mut window, OutputVerb::CopyFigures);
     window.get_by_label_contains("figures are on the clipboard");
     window.get_by_label_contains("release 2 of 16").focus();
     window.run_ok();
@@ -31,7 +30,7 @@ fn a_rest_leads_to_its_release_and_circles_come_on_request() {
     window.get_by_label_contains("release 3 of 16");
     window.key_press(Key::Enter);
     window.run_ok();
-    assert_eq!(window.state().place, Station::Traces);
+    assert_eq!(window.state().place, Screen::Traces);
     window.get_by_label_contains("over 1.44 s");
 }
 
@@ -63,21 +62,21 @@ fn buttons_are_gone_through_by_name_and_number() {
     let path = recording(&folder);
     for (size, dark) in [([1600.0, 1000.0], false), ([1280.0, 720.0], true)] {
         let mut window = opened(size, dark, &path);
-        show(&mut window, Station::Triggers);
-        press(&mut window, Viewing::Copy);
+        show(&mut window, Screen::Triggers);
+        press(&mut window, OutputVerb::CopyFigures);
         window.get_by_label_contains("figures are on the clipboard");
         let put_away = window.get_all_by_label("Put away").next().expect("a notice");
         put_away.click();
         window.run_ok();
-        show(&mut window, Station::Buttons);
+        show(&mut window, Screen::Buttons);
         window.get_by_label("south, b0");
-        press(&mut window, Viewing::Part(true));
+        press(&mut window, PartVerb::Go(true));
         window.get_by_label("east, b1");
-        press(&mut window, Viewing::Part(false));
-        press(&mut window, Viewing::Part(false));
+        press(&mut window, PartVerb::Go(false));
+        press(&mut window, PartVerb::Go(false));
         assert!(window.query_by_label("south, b0").is_none());
         keep(&mut window, &format!("buttons-part-{}", size[0]));
-        press(&mut window, Viewing::Copy);
+        press(&mut window, OutputVerb::CopyFigures);
         window.get_by_label_contains("figures are on the clipboard");
     }
 }
@@ -87,7 +86,7 @@ fn a_band_is_changed_by_hand_judged_by_and_taken_back() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Station::Sheet);
+    show(&mut window, Screen::Sheet);
     window.get_by_label("Limits").click();
     window.run_ok();
     window.get_by_label_contains("common practice");

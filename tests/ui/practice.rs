@@ -4,7 +4,7 @@ use egui_kittest::kittest::Queryable;
 
 use crate::gallery::keep;
 use crate::window::{Window, show, wait, window};
-use trimbench::gui::actions::{Action, Station};
+use trimbench::gui::actions::{Action, LinkVerb, Screen};
 
 fn measured(window: &mut Window<'_>) {
     wait(window, "a board", |bench| bench.desk.practice().is_some());
@@ -14,10 +14,10 @@ fn measured(window: &mut Window<'_>) {
 
 /// Nothing on any station says what is wrong.
 fn says_nothing(window: &mut Window<'_>) {
-    for place in Station::ALL {
+    for place in Screen::ALL {
         show(window, *place);
         let shown = window.query_all_by_label_contains("Axes swapped").count();
-        let offered = usize::from(*place == Station::Wiring);
+        let offered = usize::from(*place == Screen::Wiring);
         assert_eq!(shown, offered, "{place:?} gives it away");
     }
     assert!(window.state().desk.names_found().is_none());
@@ -32,7 +32,7 @@ fn a_fault_is_hidden_until_it_is_named() {
     window.state_mut().desk.practise_with("swapped-axes", 4);
     measured(&mut window);
     says_nothing(&mut window);
-    show(&mut window, Station::Wiring);
+    show(&mut window, Screen::Wiring);
     window.get_by_label("Frames lost on the way").click();
     window.run_ok();
     keep(&mut window, "practice-asked-1280-dark");
@@ -50,7 +50,7 @@ fn a_fault_is_hidden_until_it_is_named() {
     wait(&mut window, "the next board", |bench| bench.desk.keeps_back());
     measured(&mut window);
     says_nothing(&mut window);
-    show(&mut window, Station::Wiring);
+    show(&mut window, Screen::Wiring);
     window.get_by_label("Axes swapped").click();
     window.run_ok();
     window.get_by_label("Name it").click();
@@ -65,8 +65,8 @@ fn a_key_begins_it_and_another_ends_it() {
     window.key_press_modifiers(Modifiers::COMMAND, Key::B);
     window.step();
     wait(&mut window, "a board", |bench| bench.desk.practice().is_some());
-    assert_eq!(window.state().place, Station::Wiring);
-    let leave = Action::LeavePractice.shortcut().expect("a key");
+    assert_eq!(window.state().place, Screen::Wiring);
+    let leave = Action::Link(LinkVerb::LeavePractice).shortcut().expect("a key");
     window.key_press_modifiers(leave.modifiers, leave.logical_key);
     window.run_ok();
     assert!(window.state().desk.practice().is_none());

@@ -10,7 +10,7 @@ use trimbench::desk::play::{PlayOrder, to_file};
 use trimbench::desk::proving::prove_file;
 use trimbench::desk::solving::solve_file;
 use trimbench::emit::proof_json;
-use trimbench::gui::actions::{Action, Station};
+use trimbench::gui::actions::{Action, OutputVerb, Screen};
 use trimbench::work::Watch;
 
 /// Another run of the board that `recording` is of, read out at another rate.
@@ -48,7 +48,7 @@ fn a_fresh_session_is_held_against_a_record_and_every_check_stands_there() {
     let (fresh, record) = (fresh(&folder), record(&folder, &recording(&folder)));
     for (size, dark) in [([1600.0, 1000.0], true), ([1280.0, 720.0], false)] {
         let mut window = opened(size, dark, &fresh);
-        show(&mut window, Station::Proof);
+        show(&mut window, Screen::Proof);
         window.get_by_label_contains("open the record of its constants");
         // By keyboard: into the field, the path, Enter.
         window.get_by_role_and_label(Role::TextInput, "Record").focus();
@@ -74,7 +74,7 @@ fn a_fresh_session_is_held_against_a_record_and_every_check_stands_there() {
             assert!(proved.proof.checks.iter().any(|c| c.words() == key), "{key}");
         }
         assert_eq!(window.query_all_by_label_contains("stick in 16 directions").count(), 2);
-        let shortcut = Action::SaveProof.shortcut().expect("a key");
+        let shortcut = Action::Output(OutputVerb::SaveProof).shortcut().expect("a key");
         window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
         window.run_steps(2);
         let saved = folder.path().join("fresh.proof.json");
@@ -88,8 +88,8 @@ fn a_fresh_session_is_held_against_a_record_and_every_check_stands_there() {
 fn the_session_that_was_fitted_to_is_refused_and_a_fresh_one_is_not() {
     let folder = tempfile::tempdir().expect("a folder");
     let mut window = opened([1280.0, 720.0], false, &recording(&folder));
-    show(&mut window, Station::Proof);
-    let own = Action::TakeOwnConstants.shortcut().expect("a key");
+    show(&mut window, Screen::Proof);
+    let own = Action::Output(OutputVerb::TakeOwnConstants).shortcut().expect("a key");
     window.key_press_modifiers(own.modifiers, own.logical_key);
     window.run_steps(2);
     judged(&mut window);
@@ -116,7 +116,7 @@ fn a_record_named_on_the_line_or_dropped_brings_the_station_up() {
     // The order on the line does not matter.
     window.state_mut().open_all(&[record.clone(), fresh]);
     wait(&mut window, "the session", |b| b.desk.opening().is_none());
-    assert_eq!(window.state().place, Station::Proof);
+    assert_eq!(window.state().place, Screen::Proof);
     judged(&mut window);
     let broken = folder.path().join("broken.trim.ron");
     std::fs::write(&broken, "(layout: 1)").expect("written");

@@ -5,6 +5,7 @@ use egui_kittest::kittest::Queryable;
 use crate::window::{Window, wait, window};
 use trimbench::desk::solving::solve_file;
 use trimbench::gui::settings::Record;
+use trimbench::rig::{Mark, Word};
 use trimbench::session::file::{Opened, Overrides, open};
 use trimbench::source::Address;
 use trimbench::wire::Role;
@@ -41,7 +42,7 @@ fn a_live_link_is_recorded_and_closing_the_window_loses_nothing() {
     let mut window = recording_window(&inner);
     begin(&mut window);
     window.get_by_label_contains("recording 00:");
-    window.state_mut().desk.mark("note", "here");
+    window.state_mut().desk.mark(Mark::new(Word::Note, "here"));
     let rows = window.state().desk.session().rows();
     drop(window);
     let files = sessions(&inner);
@@ -51,7 +52,7 @@ fn a_live_link_is_recorded_and_closing_the_window_loses_nothing() {
     let Opened { session, damage, .. } = read(&files[0]);
     assert!(damage.is_empty(), "{damage:?}");
     assert!(session.rows() >= rows, "{} of {rows} rows", session.rows());
-    assert!(session.stamps().iter().any(|s| s.word == "note"));
+    assert!(session.marks().iter().any(|m| m.word == Word::Note));
     assert!(session.about.rig.is_some());
 }
 

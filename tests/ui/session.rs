@@ -9,9 +9,8 @@ use egui_kittest::kittest::Queryable;
 use crate::gallery::keep;
 use crate::window::{Window, opened, press, recording, show, wait, window};
 use trimbench::desk::{Fate, KEPT_LINES, Sight};
-use trimbench::gui::actions::Station;
+use trimbench::gui::actions::{Screen, TimeVerb, TraceVerb};
 use trimbench::gui::app::Bench;
-use trimbench::gui::viewing::Viewing;
 use trimbench::guide::Ending;
 use trimbench::rig::Task;
 use trimbench::source::Address;
@@ -25,7 +24,7 @@ fn marks_and_findings_are_jumped_to_in_order() {
     let marks = window.state().desk.sights(Sight::Mark);
     assert!(marks.len() > 5, "{marks:?}");
     window.state_mut().desk.transport.seek(marks[2] - 5_000);
-    press(&mut window, Viewing::Jump(Sight::Mark, true));
+    press(&mut window, TimeVerb::Jump(Sight::Mark, true));
     assert_eq!(window.state().desk.transport.at_us, marks[2]);
     window.get_by_label("Previous mark").click();
     window.run_ok();
@@ -59,7 +58,7 @@ fn a_file_opened_whole_shows_its_last_lines() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Station::Link);
+    show(&mut window, Screen::Link);
     let desk = &window.state().desk;
     let lines: Vec<_> = desk.lines().iter().collect();
     assert_eq!(lines.len(), KEPT_LINES);
@@ -142,7 +141,7 @@ fn an_accepted_step_is_taken_back_and_goes_on_where_it_was() {
     window.step();
     assert_eq!(task(&window), Some(second));
     wait(&mut window, "the marks", |b| {
-        b.desk.session().stamps().iter().filter(|s| s.word == second.word()).count() >= 2
+        b.desk.session().marks().iter().filter(|m| m.task() == Some(second)).count() >= 2
     });
 }
 
@@ -169,8 +168,8 @@ fn the_window_comes_back_as_it_was_left() {
     let mut window = opened([1280.0, 720.0], false, &recording(&folder));
     let mut fresh = Stored::default();
     window.state_mut().save(&mut fresh);
-    show(&mut window, Station::Traces);
-    for verb in [Viewing::Motion, Viewing::Forms, Viewing::Shared] {
+    show(&mut window, Screen::Traces);
+    for verb in [TraceVerb::Motion, TraceVerb::Forms, TraceVerb::Shared] {
         press(&mut window, verb);
     }
     let mut left = Stored::default();
@@ -179,7 +178,7 @@ fn the_window_comes_back_as_it_was_left() {
     let mut cc = eframe::CreationContext::_new_kittest(egui::Context::default());
     cc.storage = Some(&left);
     let mut bench = Bench::new(&cc);
-    assert_eq!(bench.place, Station::Traces);
+    assert_eq!(bench.place, Screen::Traces);
     // What the stations look like now is what they looked like then.
     let mut again = Stored::default();
     bench.save(&mut again);

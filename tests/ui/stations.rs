@@ -6,7 +6,7 @@ use egui::{Key, Role, vec2};
 use egui_kittest::kittest::{By, NodeT, Queryable};
 
 use crate::window::{Window, opened, recording, wait, window};
-use trimbench::gui::actions::{Action, Station};
+use trimbench::gui::actions::{Action, Screen, WindowVerb};
 use trimbench::source::Address;
 
 /// Lines of the large log: 7 minutes at 500 Hz.
@@ -30,7 +30,7 @@ const NAMED: [Role; 13] = [
 ];
 
 /// Brings a station up by its key; a live document never comes to rest.
-fn bring_up(window: &mut Window<'_>, place: Station) {
+fn bring_up(window: &mut Window<'_>, place: Screen) {
     let shortcut = Action::Show(place).shortcut().expect("a key");
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.run_steps(4);
@@ -49,7 +49,7 @@ fn nameless(window: &Window<'_>) -> Vec<String> {
 
 /// Goes through all stations; every control and picture must have a name, and none may clip the page.
 fn walk(window: &mut Window<'_>, what: &str) {
-    for place in Station::ALL {
+    for place in Screen::ALL {
         bring_up(window, *place);
         let nameless = nameless(window);
         assert!(nameless.is_empty(), "{place:?} on {what}: without a name {nameless:?}");
@@ -128,7 +128,7 @@ fn every_station_stands_at_the_largest_scale() {
     // 1280×720 at 150 % and 1600×1000 at 200 %.
     for size in [[853.0, 480.0], [800.0, 500.0]] {
         let mut window = opened(size, false, &recording(&folder));
-        for place in Station::ALL {
+        for place in Screen::ALL {
             bring_up(&mut window, *place);
             let entry = window.get_all_by_role(Role::Button).filter(|node| {
                 let title = Action::Show(*place).label();
@@ -157,12 +157,13 @@ fn every_action_has_a_button_and_a_key() {
         });
         assert!(named.count() > 0, "{action:?} has no button");
     }
+    let larger = Action::from(WindowVerb::Larger);
     let buttons: Vec<_> = window
-        .get_all_by_role_and_label(Role::Button, Action::Scale(1).label())
+        .get_all_by_role_and_label(Role::Button, larger.label())
         .map(|node| node.rect().size())
         .collect();
     assert!(buttons.iter().all(|size| size.y >= 20.0), "{buttons:?}");
-    window.get_by_role_and_label(Role::Button, Action::Scale(1).label()).click_accesskit();
+    window.get_by_role_and_label(Role::Button, larger.label()).click_accesskit();
     window.run_steps(6);
     assert_eq!(window.state().settings.scale, 1.1);
     assert!(!window.state().help, "a chosen action closes the list");
@@ -173,7 +174,7 @@ fn every_action_has_a_button_and_a_key() {
 fn the_focus_reaches_the_controls_of_every_station() {
     let folder = tempfile::tempdir().expect("a folder");
     let mut window = opened([1600.0, 1000.0], true, &recording(&folder));
-    for place in Station::ALL {
+    for place in Screen::ALL {
         bring_up(&mut window, *place);
         let mut seen = std::collections::BTreeSet::new();
         for _ in 0..60 {

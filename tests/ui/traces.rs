@@ -3,15 +3,8 @@ use egui::{Key, Modifiers, PointerButton, pos2};
 use egui_kittest::kittest::{NodeT, Queryable};
 
 use crate::gallery::keep;
-use crate::window::{Window, opened, recording, show};
-use trimbench::gui::actions::{Action, Station};
-use trimbench::gui::viewing::Viewing;
-
-fn press(window: &mut Window<'_>, verb: Viewing) {
-    let shortcut = Action::View(verb).shortcut().expect("a key");
-    window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
-    window.run_ok();
-}
+use crate::window::{Window, opened, press, recording, show};
+use trimbench::gui::actions::{OutputVerb, Screen, TraceVerb};
 
 fn traces(window: &Window<'_>) -> String {
     let picture = window.get_by_label_contains("Traces of ");
@@ -23,13 +16,13 @@ fn inputs_stand_as_counts_travel_and_output_side_by_side() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], true, &path);
-    show(&mut window, Station::Traces);
+    show(&mut window, Screen::Traces);
     assert!(!traces(&window).contains('%'), "counts to begin with");
-    press(&mut window, Viewing::Forms);
+    press(&mut window, TraceVerb::Forms);
     assert!(traces(&window).contains("left x (% of travel)"), "{}", traces(&window));
-    press(&mut window, Viewing::Forms);
+    press(&mut window, TraceVerb::Forms);
     assert!(traces(&window).contains("left x (of 32\u{a0}767)"), "{}", traces(&window));
-    press(&mut window, Viewing::Forms);
+    press(&mut window, TraceVerb::Forms);
     let all = traces(&window);
     assert!(all.contains("left x, left x (% of travel), left x (of 32\u{a0}767)"), "{all}");
     // The table says the same of each, in its own unit.
@@ -40,8 +33,8 @@ fn inputs_stand_as_counts_travel_and_output_side_by_side() {
     window.run_ok();
     assert!(traces(&window).contains("left stick, right stick, triggers"), "{}", traces(&window));
     keep(&mut window, "traces-shared-1600-dark");
-    press(&mut window, Viewing::Shared);
-    press(&mut window, Viewing::Forms);
+    press(&mut window, TraceVerb::Shared);
+    press(&mut window, TraceVerb::Forms);
     assert!(!traces(&window).contains('%'), "counts alone again");
 }
 
@@ -50,9 +43,9 @@ fn a_lane_is_chosen_fixed_and_freed_by_keys_and_by_name() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Station::Traces);
-    press(&mut window, Viewing::Lane(true));
-    press(&mut window, Viewing::Fix);
+    show(&mut window, Screen::Traces);
+    press(&mut window, TraceVerb::Lane(true));
+    press(&mut window, TraceVerb::Fix);
     assert!(
         traces(&window).starts_with("Traces of left x (fixed), left y, "),
         "{}",
@@ -66,16 +59,16 @@ fn a_lane_is_chosen_fixed_and_freed_by_keys_and_by_name() {
             .expect("a number")
     };
     let before = low(&window);
-    press(&mut window, Viewing::Tall(false));
+    press(&mut window, TraceVerb::Tall(false));
     assert!(low(&window) < before, "twice as high a range begins lower");
-    press(&mut window, Viewing::Raise(true));
+    press(&mut window, TraceVerb::Raise(true));
     keep(&mut window, "traces-fixed-1600-light");
     window.get_by_label("Auto").click();
     window.run_ok();
     assert!(!traces(&window).contains("fixed"), "{}", traces(&window));
     // Without a chosen lane the keys mean all of them.
-    press(&mut window, Viewing::Lane(false));
-    press(&mut window, Viewing::Fix);
+    press(&mut window, TraceVerb::Lane(false));
+    press(&mut window, TraceVerb::Fix);
     let fixed = traces(&window).matches("fixed").count();
     assert!(fixed >= 6, "{fixed}: {}", traces(&window));
 }
@@ -85,7 +78,7 @@ fn a_drawn_stretch_and_both_cursors_set_what_is_shown() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Station::Traces);
+    show(&mut window, Screen::Traces);
     let span = |window: &Window<'_>| -> f64 {
         let said = traces(window);
         let words = said.rsplit("over ").next().expect("a span");
@@ -114,10 +107,10 @@ fn a_drawn_stretch_and_both_cursors_set_what_is_shown() {
     window.key_press(Key::B);
     window.run_ok();
     window.get_by_label_contains("1/Δt");
-    press(&mut window, Viewing::BetweenCursors);
+    press(&mut window, TraceVerb::BetweenCursors);
     assert!((span(&window) - 1.0).abs() < 1e-6, "{}", span(&window));
-    press(&mut window, Viewing::Motion);
-    press(&mut window, Viewing::Motion);
-    press(&mut window, Viewing::Copy);
+    press(&mut window, TraceVerb::Motion);
+    press(&mut window, TraceVerb::Motion);
+    press(&mut window, OutputVerb::CopyFigures);
     window.get_by_label_contains("figures are on the clipboard");
 }

@@ -3,16 +3,9 @@ use egui::{Key, Modifiers, PointerButton, pos2};
 use egui_kittest::kittest::{NodeT, Queryable};
 
 use crate::gallery::keep;
-use crate::window::{Window, opened, recording, show};
-use trimbench::gui::actions::{Action, Station};
-use trimbench::gui::viewing::Viewing;
+use crate::window::{Window, opened, press, recording, show};
+use trimbench::gui::actions::{PartVerb, Screen};
 use trimbench::rig::Half;
-
-fn press(window: &mut Window<'_>, verb: Viewing) {
-    let shortcut = Action::View(verb).shortcut().expect("a key");
-    window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
-    window.run_ok();
-}
 
 fn inner(window: &Window<'_>) -> u16 {
     let results = window.state().desk.results().expect("results");
@@ -24,11 +17,11 @@ fn a_dead_zone_is_dragged_with_both_consequences_and_taken_back() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Station::Trim);
+    show(&mut window, Screen::Trim);
     let proposed = inner(&window);
     let header = window.state().desk.header_text().expect("a header");
     // The key first: half a count more loses more travel.
-    press(&mut window, Viewing::Zone(true));
+    press(&mut window, PartVerb::Zone(true));
     let larger = inner(&window);
     assert!(larger > proposed, "{larger} after {proposed}");
     window.get_by_label_contains("chosen by hand: at most");
@@ -76,7 +69,7 @@ fn a_dead_zone_is_dragged_with_both_consequences_and_taken_back() {
     window.key_press_modifiers(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z);
     window.run_ok();
     assert_eq!(inner(&window), larger);
-    press(&mut window, Viewing::ProposedZone);
+    press(&mut window, PartVerb::ProposedZone);
     assert_eq!(inner(&window), proposed);
 }
 
@@ -86,15 +79,15 @@ fn what_was_chosen_is_kept_beside_the_session_and_in_force_again() {
     let path = recording(&folder);
     let kept = folder.path().join("healthy.session.edits.ron");
     let mut window = opened([1280.0, 720.0], false, &path);
-    show(&mut window, Station::Trim);
+    show(&mut window, Screen::Trim);
     let proposed = inner(&window);
     assert!(!kept.exists(), "nothing was changed");
-    press(&mut window, Viewing::Zone(true));
+    press(&mut window, PartVerb::Zone(true));
     let larger = inner(&window);
     let header = window.state().desk.header_text().expect("a header");
     window.key_press(Key::M);
     window.run_ok();
-    let marks = window.state().desk.session().stamps().len();
+    let marks = window.state().desk.session().marks().len();
     assert!(kept.exists());
     drop(window);
     assert_eq!(solved(&path, &["--edited"]).0, header, "the command line has them too");
@@ -104,7 +97,7 @@ fn what_was_chosen_is_kept_beside_the_session_and_in_force_again() {
     let before = std::fs::read(&path).expect("the session");
     let mut window = opened([1280.0, 720.0], false, &path);
     assert_eq!(inner(&window), larger);
-    assert_eq!(window.state().desk.session().stamps().len(), marks);
+    assert_eq!(window.state().desk.session().marks().len(), marks);
     window.get_by_label_contains("made by hand before are in force again");
     assert_eq!(std::fs::read(&path).expect("the session"), before, "the recording is untouched");
     window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
@@ -146,7 +139,7 @@ fn smoothing_changes_and_sources_stand_beside_the_header() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recording(&folder);
     let mut window = opened([1600.0, 1000.0], true, &path);
-    show(&mut window, Station::Trim);
+    show(&mut window, Screen::Trim);
     window.get_by_label("Near the rest").click();
     window.run_ok();
     keep(&mut window, "trim-near-1600-dark");
@@ -180,7 +173,7 @@ fn smoothing_changes_and_sources_stand_beside_the_header() {
     keep(&mut window, "trim-constants-1600-dark");
     window.get_by_label_contains("left x centre: ").click();
     window.run_ok();
-    assert_eq!(window.state().place, Station::Traces);
+    assert_eq!(window.state().place, Screen::Traces);
     // The outputs drawn there are without the smoothing, and say so.
     window.get_by_label("Output").click_accesskit();
     window.run_ok();

@@ -11,10 +11,9 @@ use crate::cpu_renderer::CpuRenderer;
 use crate::gallery::keep;
 use trimbench::desk::play::{PlayOrder, to_file};
 use trimbench::desk::solving::{header_text, solve_file};
-use trimbench::gui::actions::{Action, Station};
+use trimbench::gui::actions::{Action, Screen};
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
-use trimbench::gui::viewing::Viewing;
 use trimbench::source::Address;
 use trimbench::work::Watch;
 
@@ -90,7 +89,7 @@ pub fn opened(size: [f32; 2], dark: bool, path: &std::path::Path) -> Window<'sta
     window
 }
 
-pub fn show(window: &mut Window<'_>, place: Station) {
+pub fn show(window: &mut Window<'_>, place: Screen) {
     let shortcut = Action::Show(place).shortcut().expect("a key");
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.run();
@@ -98,8 +97,8 @@ pub fn show(window: &mut Window<'_>, place: Station) {
 }
 
 /// Presses the key of what is looked at otherwise.
-pub fn press(window: &mut Window<'_>, verb: Viewing) {
-    let shortcut = Action::View(verb).shortcut().expect("a key");
+pub fn press(window: &mut Window<'_>, verb: impl Into<Action>) {
+    let shortcut = verb.into().shortcut().expect("a key");
     window.key_press_modifiers(shortcut.modifiers, shortcut.logical_key);
     window.run_ok();
 }
@@ -109,9 +108,9 @@ fn an_empty_window_says_what_every_station_will_show() {
     let mut window = window([1280.0, 720.0], false);
     window.run();
     window.get_by_label_contains("Link: Controller without a name nothing connected");
-    for place in Station::ALL {
+    for place in Screen::ALL {
         show(&mut window, *place);
-        if *place != Station::Link {
+        if *place != Screen::Link {
             assert!(window.query_by_label_contains("will stand here").is_some(), "{place:?}");
         }
     }
@@ -123,17 +122,17 @@ fn a_recording_fills_every_station() {
     let path = recording(&folder);
     for (size, dark) in [([1600.0, 1000.0], false), ([1280.0, 720.0], true)] {
         let mut window = opened(size, dark, &path);
-        for place in Station::ALL {
+        for place in Screen::ALL {
             show(&mut window, *place);
             let theme = if dark { "dark" } else { "light" };
             keep(&mut window, &format!("{place:?}-{}-{theme}", size[0]).to_lowercase());
         }
-        show(&mut window, Station::Sticks);
+        show(&mut window, Screen::Sticks);
         assert_eq!(window.get_all_by_label_contains("roundness: ").count(), 2);
         assert_eq!(window.get_all_by_label_contains("Rest cloud: 16 releases").count(), 2);
-        show(&mut window, Station::Trim);
+        show(&mut window, Screen::Trim);
         window.get_by_label_contains("loses");
-        show(&mut window, Station::Sheet);
+        show(&mut window, Screen::Sheet);
         window.get_by_label_contains("left x: low");
     }
 }
@@ -162,7 +161,7 @@ fn typing_into_a_field_opens_no_station() {
     window.run();
     window.get_by_role_and_label(egui::Role::TextInput, "Find").type_text("2g3f");
     window.run();
-    assert_eq!(window.state().place, Station::Link);
+    assert_eq!(window.state().place, Screen::Link);
     assert!(window.state().desk.guided().is_none());
     let field = window.get_by_role_and_label(egui::Role::TextInput, "Find");
     assert_eq!(field.value().as_deref(), Some("2g3f"));
@@ -191,7 +190,7 @@ fn a_live_board_moves_the_traces_and_its_roles_can_be_changed() {
     window.get_by_label_contains("virtual healthy, live");
     window.get_by_label("Role of field lx");
     keep(&mut window, "link-live-dark");
-    show(&mut window, Station::Traces);
+    show(&mut window, Screen::Traces);
     window.get_by_label_contains("Traces of left x, left y, right x");
     let before = window.state().desk.transport.at_us;
     wait(&mut window, "time to pass", |bench| bench.desk.transport.at_us > before);
@@ -224,7 +223,7 @@ fn the_guided_run_follows_a_recording_by_keyboard_alone() {
     window.key_press(Key::G);
     window.run_ok();
     assert!(window.state().desk.guided().is_some());
-    wait(&mut window, "the roll", |bench| bench.place == Station::Sticks);
+    wait(&mut window, "the roll", |bench| bench.place == Screen::Sticks);
     keep(&mut window, "run-roll-light");
     wait(&mut window, "the review", |bench| {
         bench.desk.guided().is_some_and(|run| run.task().is_none())
@@ -235,7 +234,7 @@ fn the_guided_run_follows_a_recording_by_keyboard_alone() {
     assert!(zones >= 2, "a sentence for each stick, {zones} found");
     keep(&mut window, "run-review-light");
     // A station can be looked at meanwhile.
-    let shortcut = Action::Show(Station::Trim).shortcut().expect("a key");
+    let shortcut = Action::Show(Screen::Trim).shortcut().expect("a key");
     window.key_press(shortcut.logical_key);
     window.run_ok();
     window.get_by_label("The review of the guided run waits");

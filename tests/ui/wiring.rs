@@ -5,7 +5,7 @@ use egui_kittest::kittest::Queryable;
 use crate::gallery::keep;
 use crate::window::{Window, opened, show, wait};
 use trimbench::desk::play::{PlayOrder, to_file};
-use trimbench::gui::actions::Station;
+use trimbench::gui::actions::Screen;
 use trimbench::rig::{AxisId, Rig};
 use trimbench::wire::Role;
 
@@ -34,14 +34,14 @@ fn a_finding_is_shown_in_the_traces_and_set_aside_with_a_reason() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = recorded(&folder, "swapped-axes");
     let mut window = opened([1600.0, 1000.0], false, &path);
-    show(&mut window, Station::Wiring);
+    show(&mut window, Screen::Wiring);
     window.get_by_label_contains("left stick right: ");
     assert!(window.query_all_by_label_contains("Axes swapped, left half").count() >= 1);
     keep(&mut window, "wiring-swapped-light");
     window.get_all_by_label("Show me").next().expect("a way to the traces").click();
     window.run_ok();
-    assert_eq!(window.state().place, Station::Traces);
-    show(&mut window, Station::Wiring);
+    assert_eq!(window.state().place, Screen::Traces);
+    show(&mut window, Screen::Wiring);
     window.get_by_label_contains("Checked, ignore Axes swapped").click();
     window.run_ok();
     window.get_by_label("Reason").type_text("turned on purpose");
@@ -86,7 +86,7 @@ fn names_are_taken_with_one_key_and_taken_back() {
     desk.set_role(t, Role::Axis(AxisId::Lx));
     let before: Vec<Role> = desk.session().roles().to_vec();
     measured(&mut window);
-    show(&mut window, Station::Wiring);
+    show(&mut window, Screen::Wiring);
     window.get_by_label("Names found by the roll-call");
     window.get_by_label_contains("21 of 21 controls answered");
     keep(&mut window, "wiring-names-dark");

@@ -122,12 +122,9 @@ fn with_unit(name: &str, unit: &str) -> String {
 fn marks(session: &Session, rows: usize) -> Vec<(usize, String)> {
     let last = rows.saturating_sub(1);
     let mut marks: Vec<(usize, String)> = session
-        .stamps()
+        .marks()
         .iter()
-        .map(|stamp| {
-            let text = format!("{} {}", stamp.word, stamp.text);
-            (session.row_of(stamp).min(last), text.trim().to_owned())
-        })
+        .map(|mark| (session.row_of(mark).min(last), mark.to_string().trim().to_owned()))
         .collect();
     marks.sort_by_key(|mark| mark.0);
     marks.dedup_by(|later, earlier| {
@@ -152,6 +149,7 @@ fn part_of<T: Clone>(sparse: &[(usize, T)], rows: &std::ops::Range<usize>) -> Ve
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rig::{HostUs, Mark};
     use crate::session::{About, Intake, StreamLedger};
 
     /// A session of `rows` lines under a heading, framed as the board would send it.
@@ -209,8 +207,8 @@ mod tests {
     fn each_field_has_its_unit_and_gaps_cross_blocks() {
         let rows = BLOCK_ROWS + 4;
         let mut session = session(rows);
-        session.mark(0, "rest", "");
-        session.mark(0, "note", "=1+1, \"x\"");
+        session.mark(Mark::new("rest", "").set_at(HostUs(0)));
+        session.mark(Mark::new("note", "=1+1, \"x\"").set_at(HostUs(0)));
         assert_eq!(session.rows(), rows, "the log is framed");
         let text = written(&session, &tracks(rows));
         let lines: Vec<&str> = text.split("\r\n").collect();
@@ -230,8 +228,8 @@ mod tests {
     #[test]
     fn marks_of_one_row_are_joined_and_quoted() {
         let mut session = session(3);
-        session.mark(0, "rest", "");
-        session.mark(0, "note", "a, \"b\"");
+        session.mark(Mark::new("rest", "").set_at(HostUs(0)));
+        session.mark(Mark::new("note", "a, \"b\"").set_at(HostUs(0)));
         // Without host times a mark stands where it was set: after the last row.
         let text = written(&session, &tracks(3));
         let lines: Vec<&str> = text.split("\r\n").collect();

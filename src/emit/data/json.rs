@@ -13,11 +13,11 @@
 //!               deficits[{from_deg to_deg depth}] direction_difference overshoot settling_ms
 //!               press_shift[x y]
 //! triggers.<t>  rest full rest_scatter reversal hysteresis on off hysteresis_at[¼ ½ ¾]
-//!               full_scatter end_plateau rests_high
+//!               full_scatter end_plateau rests_high pulls
 //! buttons.<b>   presses bounce_press_ms bounce_press_max_ms bounce_release_ms
 //!               bounce_release_max_ms doubles window_ms stuck double_share dropouts closures blips
 //!               idle_edges_per_hour edges_max[press release] longest_wrong_ms[press release]
-//!               press_window_ms release_window_ms
+//!               press_window_ms release_window_ms looked_every_ms by_edge_log
 //! coupling      driven[{axis by shift noise_ratio largest}]
 //!               followed[{axis by scanned_before share correlation}]
 //!               common{left right}{correlation rms cause}
@@ -174,42 +174,42 @@ mod tests {
         ("/source", "file frames duration_s rate_hz"),
         (
             "/stream",
-            "lost malformed duplicated resets interval_us clock_ppm stale jitter_us \
-                 half_skew_ms loss_runs",
+            "interval_us lost malformed duplicated resets clock_ppm jitter_us stale half_skew_ms \
+                 loss_runs",
         ),
-        ("/stream/interval_us", "median p01 p99 max p95"),
+        ("/stream/interval_us", "median p01 p95 p99 max"),
         ("/stream/loss_runs", "runs longest mean bursts"),
         ("/stream/stale", "left right"),
         ("/axes", "lx ly rx ry lt rt"),
         (
             "/axes/lx",
-            "rest centre dead noise_rms noise_pp noise_free_bits lines drift_per_min low high \
-                 clipped effective_bits noise_free_steps warm_up allan odd_codes",
+            "rest noise_rms noise_pp noise_free_bits effective_bits noise_free_steps \
+                 drift_per_min warm_up low high clipped centre dead lines allan odd_codes",
         ),
         ("/axes/lx/allan/0", "tau_s deviation low high"),
         ("/axes/lx/lines/0", "hz amplitude"),
         (
             "/sticks/left",
-            "centre releases scatter hysteresis inner_dead outer_reach roundness mzci \
-                 orthogonality_deg rotation_deg coverage shape deficits direction_difference \
-                 overshoot settling_ms press_shift",
+            "centre scatter hysteresis outer_reach roundness mzci orthogonality_deg rotation_deg \
+                 coverage direction_difference overshoot settling_ms press_shift releases \
+                 inner_dead shape deficits",
         ),
         ("/sticks/left/shape", "form corners corner_deg level"),
         (
             "/triggers/lt",
-            "rest full rest_scatter reversal hysteresis on off hysteresis_at full_scatter \
-                 end_plateau rests_high",
+            "rest full rest_scatter reversal hysteresis hysteresis_at full_scatter end_plateau \
+                 rests_high pulls on off",
         ),
         ("/coupling", "driven followed common"),
         ("/coupling/driven/0", "axis by shift noise_ratio largest"),
         ("/coupling/followed/0", "axis by scanned_before share correlation"),
-        ("/coupling/common/left", "correlation rms cause"),
+        ("/coupling/common/left", "cause correlation rms"),
         (
             "/buttons/b0",
             "presses bounce_press_ms bounce_press_max_ms bounce_release_ms \
-                 bounce_release_max_ms doubles window_ms stuck double_share dropouts closures \
-                 blips idle_edges_per_hour edges_max longest_wrong_ms press_window_ms \
-                 release_window_ms looked_every_ms by_edge_log",
+                 bounce_release_max_ms doubles double_share dropouts closures blips \
+                 idle_edges_per_hour edges_max longest_wrong_ms press_window_ms release_window_ms \
+                 window_ms stuck looked_every_ms by_edge_log",
         ),
         ("/findings/0", "code where severity evidence remedy caution"),
         ("/mapping", "axes sticks triggers smoothing"),

@@ -4,7 +4,7 @@ use super::table::{Column, Table, interval};
 use super::{card, halves, long_card};
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
-use crate::measure::{Reading, number};
+use crate::measure::{DASH, Reading, number};
 use crate::rig::{AxisId, Half, ZoneForm};
 use crate::trim::{
     AxisTrim, ButtonTrim, CurveOf, FULL_OUTPUT, MotorTrim, StickTrim, TriggerTrim, Trim,
@@ -108,7 +108,7 @@ impl Rows {
             Some(r) => {
                 let interval = interval(r);
                 let interval =
-                    if interval == "–" { String::new() } else { format!(" ({interval})") };
+                    if interval == DASH { String::new() } else { format!(" ({interval})") };
                 let text = r.value_text();
                 let shown = text.trim_end_matches("\u{a0}counts");
                 (format!("{from} {shown}{interval}"), r.n.to_string())

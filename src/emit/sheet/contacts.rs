@@ -1,11 +1,10 @@
 //! The bounce table: presses, bounce of both edges as sampled and at most, doubles, window.
-use super::card;
-use super::table::{Column, Table, interval_or_dash, or_why};
+use super::table::{Column, Table};
+use super::{card, figures};
 use crate::emit::figures::{Scale, Svg};
 use crate::emit::markup::Html;
 use crate::emit::meta::Report;
-use crate::emit::summary::bounce;
-use crate::measure::{Measured, number};
+use crate::measure::number;
 use crate::survey::{ButtonFigures, value};
 
 /// Right end of the bounce bars, ms.
@@ -16,17 +15,6 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     if report.survey.buttons.is_empty() {
         return;
     }
-    let heads = [
-        (Column::Name, "button"),
-        (Column::Note, "presses"),
-        (Column::Value, "press bounce"),
-        (Column::Note, "at most"),
-        (Column::Value, "release bounce"),
-        (Column::Note, "at most"),
-        (Column::Note, "doubles"),
-        (Column::Value, "window"),
-        (Column::Words, "0 to 25\u{a0}ms"),
-    ];
     let mut caption = match value(&report.survey.stream.interval_median_us) {
         Some(us) => format!(
             "Milliseconds. At an interval of {}\u{a0}ms a bounce shorter than that can pass \
@@ -37,77 +25,18 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
         None => "Milliseconds".to_owned(),
     };
     caption.push_str(&by_log(report));
-    let mut table = Table::new(&caption, &heads);
-    for button in &report.survey.buttons {
-        table.row([
-            Column::Name.of(name(report, button)),
-            Column::Note.of(presses(button)),
-            Column::Value.of(bounce(&button.bounce_press_ms, &button.looked)),
-            Column::Note.of(millis(&button.bounce_press_max_ms)),
-            Column::Value.of(bounce(&button.bounce_release_ms, &button.looked)),
-            Column::Note.of(millis(&button.bounce_release_max_ms)),
-            Column::Note.of(button.doubles.to_string()),
-            Column::Value.of(millis(&button.window_ms)),
-            Column::Words.of(bars(report, button)),
-        ]);
+    let buttons = &report.survey.buttons;
+    let mut table =
+        Table::new(&caption, &[(Column::Name, "button"), (Column::Words, "0 to 25\u{a0}ms")]);
+    for button in buttons {
+        table.row([Column::Name.of(name(report, button)), Column::Words.of(bars(report, button))]);
     }
-    card(out, "Contacts", table.finish().then(pulses(report)));
-}
-
-/// Pulses within and outside presses, and the window of each edge.
-fn pulses(report: &Report<'_>) -> Html {
-    let heads = [
-        (Column::Name, "button"),
-        (Column::Note, "most changes, press · release"),
-        (Column::Note, "longest wrong, press · release"),
-        (Column::Value, "lock-out of a press"),
-        (Column::Note, "95 % interval"),
-        (Column::Value, "hold of a release"),
-        (Column::Note, "95 % interval"),
-        (Column::Note, "doubles of releases"),
-        (Column::Note, "openings while held"),
-        (Column::Note, "closures while free"),
-        (Column::Note, "idle changes an hour"),
-    ];
-    let caption = "Windows, ms: an eager press is believed at once and then locked, a release must \
-        hold. Longest wrong, ms as sampled: the longest stretch at the level that was left.";
-    let mut table = Table::new(caption, &heads);
-    for button in &report.survey.buttons {
-        let edges = button.edges_max.each_ref().map(|e| match e {
-            Ok(edges) => edges.to_string(),
-            Err(_) => "–".to_owned(),
-        });
-        let wrong = button.longest_wrong_ms.each_ref().map(millis);
-        table.row([
-            Column::Name.of(name(report, button)),
-            Column::Note.of(edges.join(" · ")),
-            Column::Note.of(Html::joined(wrong, " · ")),
-            Column::Value.of(millis(&button.press_window_ms)),
-            Column::Note.of(interval_or_dash(&button.press_window_ms)),
-            Column::Value.of(millis(&button.release_window_ms)),
-            Column::Note.of(interval_or_dash(&button.release_window_ms)),
-            Column::Note.of(share(&button.double_share)),
-            Column::Note.of(button.dropouts.to_string()),
-            Column::Note.of(button.closures.to_string()),
-            Column::Note.of(most_an_hour(&button.idle_edges_per_hour)),
-        ]);
-    }
-    table.finish()
-}
-
-/// "0 %, at most 52 %".
-fn share(figure: &Measured) -> String {
-    figure.as_ref().map_or("–".to_owned(), |r| {
-        let [value, high] = [r.value, r.high].map(|s| number(s * 100.0, 0));
-        format!("{value}\u{a0}%, at most {high}\u{a0}%")
-    })
-}
-
-/// "0, at most 340": the upper end is what a quiet minute can promise.
-fn most_an_hour(figure: &Measured) -> String {
-    figure.as_ref().map_or("–".to_owned(), |r| {
-        format!("{}, at most {}", number(r.value, 0), number(r.high, 0))
-    })
+    let about = "Windows: an eager press is believed at once and then locked, a release must hold. \
+        Longest at the old level: as sampled, within a press and within a release.";
+    let names: Vec<(String, String)> =
+        buttons.iter().map(|b| (format!("b{}", b.index), name(report, b))).collect();
+    let grid = figures::grid(report, "buttons", &names, about);
+    card(out, "Contacts", grid.then(table.finish()));
 }
 
 /// Which buttons were looked at more closely than the frames could, and how often.
@@ -132,14 +61,6 @@ fn name(report: &Report<'_>, button: &ButtonFigures) -> String {
         Some(name) => format!("b{} {}", button.index, name),
         None => format!("b{}", button.index),
     }
-}
-
-fn presses(button: &ButtonFigures) -> String {
-    if button.stuck { "held".to_owned() } else { button.presses.to_string() }
-}
-
-fn millis(figure: &Measured) -> Html {
-    or_why(figure, |r| number(r.value, 1))
 }
 
 fn bars(report: &Report<'_>, button: &ButtonFigures) -> Html {

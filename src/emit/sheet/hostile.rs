@@ -38,8 +38,6 @@ fn everywhere(text: &str) -> Whole {
         damage: vec![own()],
     };
     for finding in &mut whole.findings {
-        finding.code = own();
-        finding.place = own();
         finding.evidence = own();
         finding.remedy = own();
         finding.caution = Some(own());
@@ -50,8 +48,9 @@ fn everywhere(text: &str) -> Whole {
     trim.session_date = own();
     trim.fitted_to = own();
     trim.buttons.iter_mut().for_each(|button| button.name = own());
-    let refusal = Refusal { what: own(), why: own(), code: own(), advice: own() };
-    trim.refusals = vec![refusal];
+    for refusal in &mut trim.refusals {
+        *refusal = Refusal { what: own(), why: own(), advice: own(), ..refusal.clone() };
+    }
     whole
 }
 

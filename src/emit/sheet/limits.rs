@@ -3,9 +3,6 @@ use super::table::{Column, Table};
 use super::{card, halves};
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
-use crate::limits::Range;
-use crate::measure::{number, spaced};
-use crate::units::Unit;
 
 /// Two cards: limits, cautions.
 pub fn write(report: &Report<'_>, out: &mut Html) {
@@ -21,12 +18,12 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     let (stream_and_rest, travel) = bands.split_at(bands.len().div_ceil(2));
     let parts = [stream_and_rest, travel].map(|part| {
         let mut table = Table::new("", &heads);
-        for (name, band, unit) in part {
+        for (named, band) in part {
             table.row([
-                Column::Label.of(*name),
-                Column::Note.of(range(&band.good, *unit)),
-                Column::Note.of(range(&band.marginal, *unit)),
-                Column::Note.of(range(&band.reject, *unit)),
+                Column::Label.of(named.label),
+                Column::Note.of(band.good.words(named.unit)),
+                Column::Note.of(band.marginal.words(named.unit)),
+                Column::Note.of(band.reject.words(named.unit)),
             ]);
         }
         tag("div").line(table.finish())
@@ -35,25 +32,6 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     card(out, "Limits used", body);
     let list: Html = CAUTIONS.iter().map(|caution| tag("li").line(*caution)).collect();
     card(out, "Cautions", tag("ul").line(Html::markup("\n").then(list)));
-}
-
-/// "≤ 1.25 %", "≥ 300 counts", "0.85 to 1.18".
-fn range(range: &Range, unit: Unit) -> String {
-    let show = |value: f64| {
-        let text = number(value * unit.shown_factor(), 2);
-        if text.contains('.') {
-            text.trim_end_matches('0').trim_end_matches('.').to_owned()
-        } else {
-            text
-        }
-    };
-    let after = spaced(unit);
-    match (range.low, range.high) {
-        (None, None) => "–".to_owned(),
-        (None, Some(high)) => format!("≤ {}{after}", show(high)),
-        (Some(low), None) => format!("≥ {}{after}", show(low)),
-        (Some(low), Some(high)) => format!("{} to {}{after}", show(low), show(high)),
-    }
 }
 
 const CAUTIONS: [&str; 6] = [

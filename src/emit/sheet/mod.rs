@@ -7,6 +7,7 @@ mod constants;
 mod contacts;
 mod cost;
 mod coupling;
+mod figures;
 mod found;
 mod head;
 mod limits;

@@ -1,11 +1,10 @@
 //! The quiet rest: noise density by half, and the figures of every axis.
-use super::table::{Column, Table, interval_or_dash, or_why};
 use super::travel::stroke;
-use super::{card, figure, halves};
+use super::{card, figure, figures, halves};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
-use crate::emit::markup::Html;
+use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
-use crate::measure::{Measured, decimals, number};
+use crate::measure::number;
 use crate::rig::Half;
 use crate::survey::{AxisFigures, SpectrumLine};
 
@@ -22,7 +21,7 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     if let Some(range) = range {
         body.push(halves(Half::ALL.into_iter().filter_map(|half| of_half(report, half, range))));
     }
-    body.push(figures(report));
+    body.push(axes(report));
     card(out, "Noise in the quiet rest", body);
 }
 
@@ -147,48 +146,21 @@ fn power_of_ten(exponent: f64) -> String {
     text
 }
 
-fn figures(report: &Report<'_>) -> Html {
-    let heads = [
-        (Column::Name, "axis"),
-        (Column::Value, "rms, counts"),
-        (Column::Note, "95 % interval"),
-        (Column::Note, "n"),
-        (Column::Value, "pk-pk"),
-        (Column::Value, "noise-free bits"),
-        (Column::Value, "drift a minute"),
-        (Column::Note, "95 % interval"),
-        (Column::Note, "strongest line, Hz and counts"),
-    ];
-    let mut table = Table::new("", &heads);
-    for axis in &report.survey.axes {
-        let n = axis.noise_rms.as_ref().map_or("–".to_owned(), |r| r.n.to_string());
-        let line = match strongest(axis) {
-            Some(line) => {
-                format!("{} · {}", number(line.hz, 1), number(line.amplitude, 2))
-            }
-            None => "none".to_owned(),
-        };
-        table.row([
-            Column::Name.of(axis.axis.words()),
-            Column::Value.of(plain(&axis.noise_rms)),
-            Column::Note.of(interval_or_dash(&axis.noise_rms)),
-            Column::Note.of(n),
-            Column::Value.of(plain(&axis.noise_pp)),
-            Column::Value.of(plain(&axis.noise_free_bits)),
-            Column::Value.of(plain(&axis.drift_per_min)),
-            Column::Note.of(interval_or_dash(&axis.drift_per_min)),
-            Column::Note.of(line),
-        ]);
-    }
-    table.finish()
-}
-
-/// A value without its unit, which the head names; a dash that says why on a pointer's rest.
-pub(super) fn plain(figure: &Measured) -> Html {
-    or_why(figure, |r| {
-        let half = (r.high - r.low) * 0.5;
-        number(r.value, decimals(r.value, half).min(if half > 0.0 { 3 } else { 1 }))
-    })
+fn axes(report: &Report<'_>) -> Html {
+    let axes = &report.survey.axes;
+    let names: Vec<(String, String)> =
+        axes.iter().map(|a| (a.axis.key().to_owned(), a.axis.words().to_owned())).collect();
+    let lines = axes.iter().filter_map(|a| Some((a, strongest(a)?))).map(|(a, line)| {
+        let (hz, amplitude) = (number(line.hz, 1), number(line.amplitude, 2));
+        format!("{} {hz}\u{a0}Hz with {amplitude}\u{a0}counts", a.axis.words())
+    });
+    let lines: Vec<String> = lines.collect();
+    let about = match lines.as_slice() {
+        [] => "No axis has a line that noise alone would hardly show.".to_owned(),
+        found => format!("Strongest lines: {}.", found.join("; ")),
+    };
+    figures::grid(report, "axes", &names, "Every axis")
+        .then(tag("p").class("small soft").line(about))
 }
 
 #[cfg(test)]

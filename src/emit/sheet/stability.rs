@@ -1,12 +1,11 @@
 //! How finely each axis can be read and how steadily it stays: resolution, averaging, warm-up, codes.
 use super::card;
-use super::noise::plain;
-use super::table::{Column, Table, interval_or_dash, or_why};
+use super::table::{Column, Table, or_why};
 use crate::emit::markup::Html;
 use crate::emit::meta::Report;
 use crate::measure::curve::OddCode;
 use crate::measure::stability::AllanPoint;
-use crate::measure::{decimals, number};
+use crate::measure::{DASH, decimals, number};
 use crate::survey::AxisFigures;
 
 /// Averaging time that every axis is told for, s.
@@ -19,34 +18,23 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     }
     let heads = [
         (Column::Name, "axis"),
-        (Column::Value, "effective bits"),
-        (Column::Value, "noise-free steps"),
-        (Column::Note, "95 % interval"),
         (Column::Note, "Allan deviation at 0.1 s"),
         (Column::Note, "least, at"),
-        (Column::Value, "warm-up"),
-        (Column::Note, "time constant, s"),
         (Column::Note, "codes wide or missing"),
     ];
-    let caption = "Noise-free steps: places of travel to one side (a trigger: whole travel) that 6.6 \
-        standard deviations keep apart. Allan deviation, counts: how far neighbouring averages \
-        differ; the least tells how long averaging still helps. Warm-up, counts, needs rests over \
-        minutes; odd codes need slow sweeps.";
+    let caption = "Allan deviation, counts: how far neighbouring averages \
+        differ; the least tells how long averaging still helps. Odd codes need slow \
+        sweeps.";
     let mut table = Table::new(caption, &heads);
     for axis in &report.survey.axes {
         table.row([
             Column::Name.of(axis.axis.words()),
-            Column::Value.of(plain(&axis.effective_bits)),
-            Column::Value.of(plain(&axis.noise_free_steps)),
-            Column::Note.of(interval_or_dash(&axis.noise_free_steps)),
             Column::Note.of(at_short(&axis.allan)),
             Column::Note.of(least(&axis.allan)),
-            Column::Value.of(plain(&axis.warm_up_rise)),
-            Column::Note.of(plain(&axis.warm_up_tau_s)),
             Column::Note.of(odd_codes(axis)),
         ]);
     }
-    card(out, "Resolution and steadiness", table.finish());
+    card(out, "Steadiness and codes", table.finish());
 }
 
 /// The deviation at the averaging time nearest to [`SHORT_S`], by ratio; with its own time if that
@@ -55,14 +43,14 @@ fn at_short(points: &[AllanPoint]) -> String {
     let ratio = |p: &&AllanPoint| (p.tau_s / SHORT_S).ln().abs();
     match points.iter().min_by(|a, b| ratio(a).total_cmp(&ratio(b))) {
         Some(point) => with_time(point),
-        None => "–".to_owned(),
+        None => DASH.to_owned(),
     }
 }
 
 /// The least deviation and its averaging time; a curve that still falls at its end says so.
 fn least(points: &[AllanPoint]) -> String {
     let by = |a: &&AllanPoint, b: &&AllanPoint| a.deviation.value.total_cmp(&b.deviation.value);
-    let Some(point) = points.iter().min_by(by) else { return "–".to_owned() };
+    let Some(point) = points.iter().min_by(by) else { return DASH.to_owned() };
     let last = points.last().is_some_and(|end| end.tau_s == point.tau_s);
     format!("{}{}", with_time(point), if last { ", still falling" } else { "" })
 }

@@ -1,52 +1,24 @@
 //! The table of a stick's figures, and its gate and return in words.
-use super::table::{Column, FIGURE_HEADS, Table};
+use super::figures;
 use crate::emit::forms::{form, percent};
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::gate::Deficit;
 use crate::measure::number;
+use crate::rig::Place;
 use crate::survey::StickFigures;
-use crate::trim::DeadZone;
 
-/// Label, value, interval and count of every figure of a stick.
-pub fn rows(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> Html {
-    let mut table = Table::new("", &FIGURE_HEADS);
-    table.part("Rest and return");
-    table.figure("centre x", &stick.centre[0]);
-    table.figure("centre y", &stick.centre[1]);
-    if let Some(zone) = zone {
-        table.row([
-            Column::Label.of("inner dead zone"),
-            Column::Value.of(format!("{}\u{a0}counts", number(zone.radius_counts, 0))),
-            Column::Note.of(percent(zone.radius_fraction, 1) + " of travel"),
-            Column::Note.of(zone.n.to_string()),
-        ]);
-    }
-    table.figure("rest scatter", &stick.scatter);
-    table.figure("hysteresis x", &stick.hysteresis[0]);
-    table.figure("hysteresis y", &stick.hysteresis[1]);
-    table.figure("overshoot", &stick.overshoot);
-    table.figure("settling time", &stick.settling_ms);
-    table.figure("press shift x", &stick.press_shift[0]);
-    table.figure("press shift y", &stick.press_shift[1]);
-    table.part("Reach and gate");
-    table.figure("reach", &stick.outer_reach);
-    let limit = report.limits.roundness.good.high.unwrap_or(0.0);
-    table.figure(&format!("roundness, ≤\u{a0}{}", percent(limit, 0)), &stick.roundness);
-    table.figure("minimum zone", &stick.mzci);
-    table.figure("turning difference", &stick.direction_difference);
-    table.figure("axes off 90°", &stick.orthogonality_deg);
-    table.figure("rotation", &stick.rotation_deg);
-    table.figure("coverage", &stick.coverage);
+/// Every figure of a stick, and its gate in words.
+pub fn rows(report: &Report<'_>, stick: &StickFigures) -> Html {
+    let mut table = figures::part(report, Place::Stick(stick.half), "");
     table.words("form of the gate", &form(&stick.shape));
     if stick.shape.is_ok() {
         table.words("falls short", &falls_short(stick));
     }
-    let about = "Overshoot: swing beyond the rest, of the way home. Settling: until \
-         within 2\u{a0}% of the way for good. Press shift: while the stick's own switch is down. \
-         Turning difference: clockwise against counter-clockwise. Axes off 90° takes the gate to be \
-         round. Rotation needs gate corners or prompted pushes. Coverage: sectors of 5° seen at \
-         least twice.";
+    let about = "Overshoot: swing beyond the rest, of the way home. Settling: until within 2\u{a0}% of \
+        the way for good. Press shift: while the stick's own switch is down. Turning difference: \
+        clockwise against counter-clockwise. Axes off 90° takes the gate to be round. Rotation needs \
+        gate corners or prompted pushes. Coverage: sectors of 5° seen at least twice.";
     table.finish().then(tag("p").class("small soft").line(about))
 }
 
@@ -74,7 +46,7 @@ mod tests {
         stick.deficits = vec![Deficit { from_deg: 352.5, to_deg: 367.5, depth: 0.082 }];
         let words = falls_short(stick);
         assert_eq!(words, "352.5° to 7.5°, by 8.2\u{a0}%");
-        let html = rows(&whole.report(), &whole.built.survey.sticks[0], None).into_string();
+        let html = rows(&whole.report(), &whole.built.survey.sticks[0]).into_string();
         for label in ["overshoot", "settling time", "press shift y", "turning difference", &words] {
             assert!(html.contains(label), "{label} not in {html}");
         }

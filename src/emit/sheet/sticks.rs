@@ -38,7 +38,7 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
             figure(outline(stick), "reach, counts from the centre"),
             figure(rests(report, stick, zone), &words),
         ]));
-        body.push(stick_figures::rows(report, stick, zone));
+        body.push(stick_figures::rows(report, stick));
         card(&mut pair, &format!("{} stick", title(stick.half)), body);
     }
     out.push(tag("div").class("pair").line(pair));

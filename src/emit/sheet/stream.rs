@@ -1,27 +1,17 @@
 //! Health of the stream: what came, what was lost, how even the frames are.
-use super::table::{Column, FIGURE_HEADS, Table};
-use super::{card, figure, halves};
+use super::table::{Column, Table};
+use super::{card, figure, figures, halves};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
-use crate::measure::{Measured, number};
+use crate::measure::{DASH, Measured, number};
+use crate::rig::Place;
 use crate::survey::{StreamFigures, value};
 
 /// Counts of frames, a picture and a table of the intervals.
 pub fn write(report: &Report<'_>, out: &mut Html) {
     let stream = &report.survey.stream;
-    let mut table = Table::new("Interval between frames and clocks", &FIGURE_HEADS);
-    table.figure("rate", &stream.rate_hz);
-    table.figure("median interval", &stream.interval_median_us);
-    table.figure("1st percentile", &stream.interval_p01_us);
-    table.figure("95th percentile", &stream.interval_p95_us);
-    table.figure("99th percentile", &stream.interval_p99_us);
-    table.figure("longest", &stream.interval_max_us);
-    table.figure("clock to host", &stream.clock_ppm);
-    table.figure("jitter of arrival", &stream.jitter_us);
-    table.figure("right behind left", &stream.half_skew_ms);
-    table.figure("stale, left half", &stream.stale[0]);
-    table.figure("stale, right half", &stream.stale[1]);
+    let table = figures::part(report, Place::Stream, "Interval between frames and clocks");
     let both = [counts(report), table.finish()];
     let mut body = halves(both.map(|part| tag("div").line(part)));
     if let Some(svg) = intervals(report, stream) {
@@ -55,7 +45,7 @@ fn counts(report: &Report<'_>) -> Html {
             let why = format!("{}; {}", short.what, short.advice);
             table.row([
                 Column::Label.of("lost"),
-                Column::Value.of("–".to_owned()),
+                Column::Value.of(DASH.to_owned()),
                 Column::Words.of(why),
             ]);
         }

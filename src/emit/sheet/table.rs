@@ -1,6 +1,6 @@
 //! Rows of figures in HTML: label, value, 95 % interval, n, and the reason where there is none.
 use crate::emit::markup::{Html, tag};
-use crate::measure::{Measured, Reading};
+use crate::measure::{DASH, Measured, Reading};
 
 /// One table with a head.
 pub struct Table {
@@ -69,31 +69,27 @@ impl Table {
         self.rows.push(tag("tr").line(cells.into_iter().collect::<Html>()));
     }
 
+    /// One row of any number of cells.
+    pub fn cells(&mut self, cells: Vec<Cell>) {
+        let cells = cells.into_iter().map(|cell| tag("td").class(cell.class).with(cell.content));
+        self.rows.push(tag("tr").line(cells.collect::<Html>()));
+    }
+
+    /// A figure that is missing: a dash, and why over the other columns; all of it on a pointer's rest.
+    pub fn reason(&mut self, label: Cell, all: String, why: String) {
+        let over = self.columns.saturating_sub(2).to_string();
+        let cells = tag("td")
+            .class(label.class)
+            .with(label.content)
+            .then(tag("td").class("v").with(DASH))
+            .then(tag("td").class("w").attr("colspan", over).with(why));
+        self.rows.push(tag("tr").attr("title", all).line(cells));
+    }
+
     /// A row that names the part that follows.
     pub fn part(&mut self, name: &str) {
         let cell = tag("td").attr("colspan", self.columns.to_string()).with(name);
         self.rows.push(tag("tr").class("part").line(cell));
-    }
-
-    /// Label, value, interval, n; a figure that is missing says why in their place.
-    pub fn figure(&mut self, label: &str, figure: &Measured) {
-        match figure {
-            Ok(reading) => self.row([
-                Column::Name.of(label),
-                Column::Value.of(reading.value_text()),
-                Column::Note.of(interval(reading)),
-                Column::Note.of(reading.n.to_string()),
-            ]),
-            Err(short) => {
-                let why = format!("{} {}, {} needed", short.have, short.what, short.need);
-                let cells = tag("td")
-                    .class("l")
-                    .with(label)
-                    .then(tag("td").class("v").with("–"))
-                    .then(tag("td").class("w").attr("colspan", "2").with(why));
-                self.rows.push(tag("tr").attr("title", short.to_string()).line(cells));
-            }
-        }
     }
 
     /// Label and words over the other columns.
@@ -109,29 +105,16 @@ impl Table {
     }
 }
 
-/// The usual head of [`Table::figure`] rows.
-pub const FIGURE_HEADS: [(Column, &str); 4] = [
-    (Column::Label, ""),
-    (Column::Value, "value"),
-    (Column::Note, "95 % interval"),
-    (Column::Note, "n"),
-];
-
 /// The 95 % interval; a dash where the method gives none.
 pub fn interval(reading: &Reading) -> String {
     let text = reading.interval_text();
-    if text.is_empty() || reading.low == reading.high { "–".to_owned() } else { text }
-}
-
-/// The 95 % interval, or a dash.
-pub fn interval_or_dash(figure: &Measured) -> String {
-    figure.as_ref().map_or("–".to_owned(), interval)
+    if text.is_empty() || reading.low == reading.high { DASH.to_owned() } else { text }
 }
 
 /// A value as `shown`; a dash that says why on a pointer's rest.
 pub fn or_why<T>(figure: &Measured<T>, shown: impl FnOnce(&T) -> String) -> Html {
     match figure {
         Ok(value) => shown(value).into(),
-        Err(short) => tag("span").attr("title", short.to_string()).with("–"),
+        Err(short) => tag("span").attr("title", short.to_string()).with(DASH),
     }
 }

@@ -1,11 +1,10 @@
 //! Travel of every input on the converter's scale, and the figures of the triggers.
-use super::table::{FIGURE_HEADS, Table};
-use super::{card, figure, halves};
+use super::{card, figure, figures, halves};
 use crate::emit::figures::{Anchor, Scale, Svg, round_step};
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::number;
-use crate::rig::{AxisId, Half};
+use crate::rig::{AxisId, Half, Place};
 use crate::survey::{AxisFigures, TriggerFigures, value};
 
 /// One picture for all inputs; a table for each trigger.
@@ -20,7 +19,7 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     );
     let triggers = &report.survey.triggers;
     if !triggers.is_empty() {
-        body.push(halves(triggers.iter().map(|t| tag("div").line(trigger_table(t)))));
+        body.push(halves(triggers.iter().map(|t| tag("div").line(trigger_table(report, t)))));
         let about = "Scatter: standard deviation of the levels. Hysteresis: down against up at \
              equal time; at ¼, ½ and ¾ of the stroke down − up. Time at full: share of a slow pull \
              spent at its end.";
@@ -29,19 +28,9 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     card(out, "Travel on the converter's scale", body);
 }
 
-fn trigger_table(trigger: &TriggerFigures) -> Html {
+fn trigger_table(report: &Report<'_>, trigger: &TriggerFigures) -> Html {
     let name = format!("{}, {} pulls", trigger.half.trigger().words(), trigger.pulls);
-    let mut table = Table::new(&name, &FIGURE_HEADS);
-    table.figure("released", &trigger.rest);
-    table.figure("full", &trigger.full);
-    table.figure("released scatter", &trigger.rest_scatter);
-    table.figure("full scatter", &trigger.full_scatter);
-    table.figure("largest reversal", &trigger.reversal);
-    table.figure("hysteresis", &trigger.hysteresis);
-    for (quarter, at) in ["¼", "½", "¾"].iter().zip(&trigger.hysteresis_at) {
-        table.figure(&format!("hysteresis at {quarter}"), at);
-    }
-    table.figure("time at full", &trigger.end_plateau);
+    let mut table = figures::part(report, Place::trigger(trigger.half), &name);
     let falls = match trigger.rests_high {
         Some(true) => "the reading falls",
         Some(false) => "the reading rises",

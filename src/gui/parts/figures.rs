@@ -7,7 +7,7 @@ use super::numbers;
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type};
 use crate::measure::noise::{FLOOR_COUNTS, is_below_floor};
-use crate::measure::{Measured, spaced};
+use crate::measure::{DASH, Measured, spaced};
 use crate::units::Unit;
 
 /// One row.
@@ -113,7 +113,7 @@ pub fn as_text(rows: &[Figure]) -> String {
     let lines: Vec<String> = rows
         .iter()
         .map(|row| {
-            let value = row.value.as_deref().unwrap_or("–");
+            let value = row.value.as_deref().unwrap_or(DASH);
             format!("{}\t{value}\t{}\n", row.label, row.note)
         })
         .collect();
@@ -208,7 +208,7 @@ fn row_ui(ui: &mut Ui, row: &Figure, columns: Columns) -> Response {
     let at = pos2(left, y);
     painter.text(at, Align2::LEFT_CENTER, &row.label, Type::Label.font(), p.soft);
     let value_at = pos2(rect.left() + columns.edge, y);
-    let (value, ink) = row.value.as_deref().map_or(("–", p.soft), |value| (value, p.ink));
+    let (value, ink) = row.value.as_deref().map_or((DASH, p.soft), |value| (value, p.ink));
     painter.text(value_at, Align2::RIGHT_CENTER, value, Type::Value.font(), ink);
     let (galley, below) = note;
     let first = galley.rows.first().map_or(0.0, |row| row.height());

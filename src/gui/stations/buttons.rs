@@ -3,9 +3,9 @@ use crate::rig::Place;
 use egui::{Rect, ScrollArea, Ui};
 
 use super::traces::channels::{Contacts, button_name};
-use super::{Page, View, action_button, copy_corner, found, live, rows};
+use super::{Station, View, action_button, copy_corner, found, live, rows};
 use crate::desk::{Desk, Results};
-use crate::gui::actions::{Action, Station, Touch};
+use crate::gui::actions::{Action, LinkVerb, PartVerb, Screen, TraceVerb};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -14,9 +14,9 @@ use crate::gui::parts::figures::{Figure, figures_ui};
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::state_mark::State;
 use crate::gui::parts::table;
-use crate::gui::viewing::Viewing;
-use crate::measure::Measured;
-use crate::survey::{ButtonFigures, value};
+use crate::measure::{DASH, Measured};
+use crate::survey::catalogue::Shown;
+use crate::survey::{ButtonFigures, Page, value};
 
 /// Time that the strips show, µs.
 const HISTORY_US: u64 = 8_000_000;
@@ -32,15 +32,15 @@ pub struct Buttons {
     chosen: u8,
 }
 
-impl Page for Buttons {
-    fn station(&self) -> Station {
-        Station::Buttons
+impl Station for Buttons {
+    fn screen(&self) -> Screen {
+        Screen::Buttons
     }
 
     fn state(&self, view: &View<'_>) -> State {
         let Some(results) = view.judged() else { return State::NotStarted };
         let buttons = &results.survey.buttons;
-        super::part_state(results, Station::Buttons, || {
+        super::part_state(results, Page::Buttons, || {
             !buttons.is_empty() && buttons.iter().all(|b| b.presses > 0)
         })
     }
@@ -79,7 +79,7 @@ impl Page for Buttons {
                 cut_top(side, (side.height() * 0.56).max(428.0).min(side.height() - 120.0))
             };
             self.chosen_ui(ui, above, view.desk, actions);
-            found::found_ui(ui, below, view, Some(Station::Buttons), actions);
+            found::found_ui(ui, below, view, Some(Page::Buttons), actions);
         });
     }
 
@@ -87,9 +87,10 @@ impl Page for Buttons {
         (self.count(view.desk) > 0).then(|| self.as_text(view.desk))
     }
 
-    fn told(&mut self, action: &Action, view: &View<'_>) {
-        if let Action::View(Viewing::Part(next)) = action {
-            self.go_on(view.desk, *next);
+    fn part(&mut self, verb: PartVerb, view: &View<'_>) {
+        match verb {
+            PartVerb::Go(next) => self.go_on(view.desk, next),
+            PartVerb::Zone(_) | PartVerb::ProposedZone | PartVerb::Circles => {}
         }
     }
 }
@@ -116,30 +117,20 @@ impl Buttons {
 
     /// Every button with its figures, one a row.
     fn as_text(&self, desk: &Desk) -> String {
-        let headings = [
-            "button",
-            "number",
-            "presses",
-            "bounce press ms",
-            "bounce release ms",
-            "doubles",
-            "window ms",
-        ];
-        let shown = |m: &Measured| m.as_ref().map_or("–".to_owned(), |r| number(r.value, 2));
-        let rows: Vec<Vec<String>> = (0..self.count(desk))
+        let Some(results) = desk.results() else { return String::new() };
+        let shown = |bit: u8| {
+            let mut entries = results.entries_at(Place::Button(bit));
+            entries.retain(|e| e.is_shown(Shown::Station));
+            entries
+        };
+        let mut headings = vec!["button".to_owned(), "number".to_owned()];
+        headings.extend(shown(0).iter().map(|e| e.label()));
+        let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+        let rows: Vec<Vec<String>> = (0..self.count(desk) as u8)
             .map(|bit| {
-                let bit = bit as u8;
                 let mut row = vec![button_name(desk, bit), format!("b{bit}")];
-                match figures_of(desk, bit) {
-                    Some(f) => row.extend([
-                        f.presses.to_string(),
-                        shown(&f.bounce_press_ms),
-                        shown(&f.bounce_release_ms),
-                        f.doubles.to_string(),
-                        f.window_ms.as_ref().map_or("–".to_owned(), |r| number(r.value, 1)),
-                    ]),
-                    None => row.resize(headings.len(), "–".to_owned()),
-                }
+                row.extend(shown(bit).iter().map(|e| e.figure.cell()));
+                row.resize(headings.len(), DASH.to_owned());
                 row
             })
             .collect();
@@ -214,7 +205,7 @@ impl Buttons {
         let title = if name == number { name } else { format!("{name}, {number}") };
         card_at(ui, rect, &title, |ui| {
             if desk.hand().is_some() {
-                let press = Action::Hand(Touch::Press(self.chosen));
+                let press = Action::Link(LinkVerb::Press(self.chosen));
                 if action_button(ui, &press, Ok(())) {
                     actions.push(press);
                 }
@@ -228,7 +219,7 @@ impl Buttons {
             let shown: Vec<Figure> = rows.iter().map(|(row, _)| row.clone()).collect();
             for (response, (_, span)) in figures_ui(ui, &shown).into_iter().zip(&rows) {
                 if let (true, Some(span)) = (response.clicked(), span) {
-                    actions.push(Action::Inspect(*span));
+                    actions.push(Action::Trace(TraceVerb::Inspect(*span)));
                 }
             }
             ui.add_space(8.0);

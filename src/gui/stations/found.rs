@@ -1,10 +1,10 @@
 //! The column of what stands out, for the parts that a station is about.
-use crate::survey::Station;
+use crate::survey::Page;
 use egui::{Rect, ScrollArea, Ui};
 
 use super::View;
 use crate::findings::Finding;
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, TraceVerb};
 use crate::gui::look::Type;
 use crate::gui::parts::card::card_at;
 use crate::gui::parts::finding::{finding_ui, unfolded};
@@ -15,12 +15,12 @@ pub const WIDTH: f32 = 288.0;
 /// Said in place of findings under practice.
 pub const KEPT_BACK: &str = "kept back until the fault is named in Wiring";
 
-/// Draws the findings that belong on a station, or all of them.
+/// Draws the findings that belong on a page of the bench, or all of them.
 pub fn found_ui(
     ui: &mut Ui,
     rect: Rect,
     view: &View<'_>,
-    station: Option<Station>,
+    page: Option<Page>,
     actions: &mut Vec<Action>,
 ) {
     card_at(ui, rect, "What stands out", |ui| {
@@ -29,7 +29,7 @@ pub fn found_ui(
             return;
         };
         let found: Vec<_> =
-            results.findings.iter().filter(|f| station.is_none_or(|s| f.concerns(s))).collect();
+            results.findings.iter().filter(|f| page.is_none_or(|page| f.concerns(page))).collect();
         if view.desk.keeps_back() {
             ui.label(Type::Note.soft(ui, KEPT_BACK));
         } else if found.is_empty() {
@@ -49,7 +49,7 @@ pub fn list_ui(ui: &mut Ui, found: &[&Finding], gap: f32, actions: &mut Vec<Acti
                 if finding_ui(ui, finding, room)
                     && let Some(span) = finding.span
                 {
-                    actions.push(Action::Inspect(span));
+                    actions.push(Action::Trace(TraceVerb::Inspect(span)));
                 }
             });
         }

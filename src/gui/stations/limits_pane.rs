@@ -2,7 +2,7 @@
 use egui::{DragValue, Grid, Response, ScrollArea, Ui};
 
 use crate::desk::Desk;
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, EditVerb};
 use crate::gui::look::Type;
 use crate::limits::{Limits, NAMED, Range};
 use crate::units::Unit;
@@ -24,7 +24,7 @@ impl LimitsPane {
             let button = ui.add_enabled(own, egui::Button::new("Usual limits"));
             if button.clicked() {
                 self.draft = None;
-                actions.push(Action::SetLimits(None));
+                actions.push(Action::Edit(EditVerb::SetLimits(None)));
             }
             button
                 .on_hover_text("Judge by common practice again")
@@ -41,13 +41,14 @@ impl LimitsPane {
                     ui.label(Type::Note.soft(ui, head));
                 }
                 ui.end_row();
-                for (name, unit, of) in NAMED {
+                for named in NAMED {
+                    let (name, unit) = (named.label, named.unit);
                     let label = egui::Label::new(Type::Note.text(ui, with_unit(name, unit)));
                     ui.scope(|ui| {
                         ui.set_width((ui.available_width() * 0.38).clamp(96.0, 148.0));
                         ui.add(label.wrap());
                     });
-                    let band = of(&mut limits);
+                    let band = (named.of)(&mut limits);
                     let ranges = [
                         ("good", &mut band.good),
                         ("marginal", &mut band.marginal),
@@ -69,7 +70,7 @@ impl LimitsPane {
             self.draft = Some(Box::new(limits));
         }
         if ended && let Some(draft) = self.draft.take() {
-            actions.push(Action::SetLimits(Some(draft)));
+            actions.push(Action::Edit(EditVerb::SetLimits(Some(draft))));
         }
     }
 }

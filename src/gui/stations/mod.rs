@@ -13,15 +13,17 @@ mod triggers;
 mod trim;
 mod wiring;
 
+use crate::survey::Page;
 use std::path::Path;
 
 use egui::Ui;
 
-use super::actions::{Action, Station};
+use super::actions::{Action, OutputVerb, PartVerb, Screen, TraceVerb};
 use super::parts::finding::state_of;
 use super::parts::state_mark::State;
 use super::settings::Settings;
 use crate::desk::{Desk, Results, Saved};
+use crate::source::Address;
 
 /// What a station may look at.
 #[derive(Clone, Copy)]
@@ -41,10 +43,23 @@ impl View<'_> {
     }
 }
 
+/// What stations hear of, for what they keep to themselves.
+#[derive(Clone, Copy, Debug)]
+pub enum News<'a> {
+    /// A source is being connected.
+    Connected(&'a Address),
+    /// A file is being opened: a session, a log, a parts list or constants.
+    Opened(&'a Path),
+    /// The source is let go of.
+    Disconnected,
+    /// The newest frame is followed again.
+    Followed,
+}
+
 /// One screen of the bench.
-pub trait Page {
+pub trait Station {
     /// Where it stands in the rail.
-    fn station(&self) -> Station;
+    fn screen(&self) -> Screen;
 
     /// Its state in the rail; none by itself.
     fn state(&self, _view: &View<'_>) -> State {
@@ -73,12 +88,18 @@ pub trait Page {
     /// Notes how it looks for the next time.
     fn remember(&self, _settings: &mut Settings) {}
 
-    /// Hears of every action before it is applied; for what a station keeps to itself.
-    fn told(&mut self, _action: &Action, _view: &View<'_>) {}
+    /// Changes how traces look.
+    fn trace(&mut self, _verb: TraceVerb, _view: &View<'_>) {}
+
+    /// Changes how its part is looked at.
+    fn part(&mut self, _verb: PartVerb, _view: &View<'_>) {}
+
+    /// Hears what concerns what it keeps to itself, before that is done.
+    fn told(&mut self, _news: &News<'_>, _view: &View<'_>) {}
 }
 
 /// Every station, in the order of the rail.
-pub fn all() -> Vec<Box<dyn Page>> {
+pub fn all() -> Vec<Box<dyn Station>> {
     vec![
         Box::<link::Link>::default(),
         Box::<wiring::Wiring>::default(),
@@ -93,9 +114,9 @@ pub fn all() -> Vec<Box<dyn Page>> {
 }
 
 /// The state of a station about some parts: its gravest finding, else done or in work.
-fn part_state(results: &Results, station: Station, done: impl Fn() -> bool) -> State {
+fn part_state(results: &Results, page: Page, done: impl Fn() -> bool) -> State {
     // Findings stand with the gravest first.
-    let gravest = results.findings.iter().find(|f| f.concerns(station)).map(|f| f.severity);
+    let gravest = results.findings.iter().find(|f| f.concerns(page)).map(|f| f.severity);
     match gravest {
         Some(severity) if severity < crate::findings::Severity::Note => state_of(severity),
         _ if done() => State::Done,
@@ -128,8 +149,8 @@ pub fn save_buttons(
             Saved::Header | Saved::Trim => header.as_ref().map(|_| ()).map_err(String::as_str),
             Saved::Sheet | Saved::Figures => Ok(()),
         };
-        if action_button(ui, &Action::Save(saved), enabled) {
-            actions.push(Action::Save(saved));
+        if action_button(ui, &Action::Output(OutputVerb::Save(saved)), enabled) {
+            actions.push(Action::Output(OutputVerb::Save(saved)));
         }
     }
 }
@@ -142,7 +163,7 @@ pub fn copy_corner(ui: &mut Ui, text: impl FnOnce() -> String, actions: &mut Vec
     let mut child = ui.new_child(egui::UiBuilder::new().max_rect(at));
     let button = child.add_sized(at.size(), egui::Button::new("Copy"));
     if button.on_hover_text("Put these figures on the clipboard as a table").clicked() {
-        actions.push(Action::Copy(text()));
+        actions.push(Action::Output(OutputVerb::Copy(text())));
     }
 }
 
@@ -152,7 +173,7 @@ mod tests {
 
     #[test]
     fn every_place_has_its_station_in_order() {
-        let places: Vec<Station> = all().iter().map(|s| s.station()).collect();
-        assert_eq!(places, Station::ALL);
+        let places: Vec<Screen> = all().iter().map(|s| s.screen()).collect();
+        assert_eq!(places, Screen::ALL);
     }
 }

@@ -1,9 +1,9 @@
 //! Proof: take the record · hold a fresh session of the flashed board against it · every check.
 use egui::{Align, Label, Layout, Rect, ScrollArea, Sense, Stroke, TextEdit, Ui, vec2};
 
-use super::{Page, View, action_button};
+use super::{Station, View, action_button};
 use crate::desk::proving::Proved;
-use crate::gui::actions::{Action, Station};
+use crate::gui::actions::{Action, OutputVerb, Screen};
 use crate::gui::look::{Palette, Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, page_ui};
 use crate::gui::parts::sectors::{HEIGHT as PICTURE, sectors_ui};
@@ -27,9 +27,9 @@ pub struct ProofStation {
     typed: String,
 }
 
-impl Page for ProofStation {
-    fn station(&self) -> Station {
-        Station::Proof
+impl Station for ProofStation {
+    fn screen(&self) -> Screen {
+        Screen::Proof
     }
 
     fn state(&self, view: &View<'_>) -> State {
@@ -90,17 +90,19 @@ impl ProofStation {
                 let response = ui.add(field).labelled_by(label.id);
                 let entered =
                     response.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
-                let take = egui::Button::new(Action::TakeRecord(std::path::PathBuf::new()).label());
+                let take = egui::Button::new(
+                    Action::Output(OutputVerb::TakeRecord(std::path::PathBuf::new())).label(),
+                );
                 let typed = !self.typed.trim().is_empty();
                 let pressed = ui
                     .add_enabled(typed, take)
                     .on_disabled_hover_text("Type the path of a record first")
                     .clicked();
                 if typed && (entered || pressed) {
-                    actions.push(Action::TakeRecord(self.typed.trim().into()));
+                    actions.push(Action::Output(OutputVerb::TakeRecord(self.typed.trim().into())));
                 }
-                if action_button(ui, &Action::ChooseRecord, Ok(())) {
-                    actions.push(Action::ChooseRecord);
+                if action_button(ui, &Action::Output(OutputVerb::ChooseRecord), Ok(())) {
+                    actions.push(Action::Output(OutputVerb::ChooseRecord));
                 }
             });
             ui.horizontal_wrapped(|ui| {
@@ -110,9 +112,9 @@ impl ProofStation {
                 let proved = view.desk.judgement().is_some_and(Result::is_ok);
                 let proof = if proved { Ok(()) } else { Err("There is no proof yet") };
                 for (action, enabled) in [
-                    (Action::TakeOwnConstants, own),
-                    (Action::PutRecordAway, held),
-                    (Action::SaveProof, proof),
+                    (Action::Output(OutputVerb::TakeOwnConstants), own),
+                    (Action::Output(OutputVerb::PutRecordAway), held),
+                    (Action::Output(OutputVerb::SaveProof), proof),
                 ] {
                     if action_button(ui, &action, enabled) {
                         actions.push(action);
@@ -181,7 +183,10 @@ fn checks_ui(ui: &mut Ui, view: &View<'_>, proved: &Proved, actions: &mut Vec<Ac
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             let copy = ui.button("Copy").on_hover_text("Put the checks on the clipboard");
             if copy.clicked() {
-                actions.push(Action::Copy(crate::emit::proof_text(proof, &proved.facts)));
+                actions.push(Action::Output(OutputVerb::Copy(crate::emit::proof_text(
+                    proof,
+                    &proved.facts,
+                ))));
             }
         });
     });

@@ -1,13 +1,14 @@
 //! Sheet: read the whole record once more · choose where it goes · save header, sheet, figures.
+use crate::measure::DASH;
 use egui::{Label, Rect, ScrollArea, TextEdit, Ui};
 
 use super::found::{KEPT_BACK, list_ui};
 use super::limits_pane::LimitsPane;
-use super::{Page, View, copy_corner, save_buttons};
+use super::{Station, View, copy_corner, save_buttons};
 use crate::desk::{Results, Saved};
 use crate::emit;
 use crate::findings::{Finding, Severity};
-use crate::gui::actions::{Action, Station};
+use crate::gui::actions::{Action, OutputVerb, Screen};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
@@ -25,9 +26,9 @@ pub struct Sheet {
     limits: LimitsPane,
 }
 
-impl Page for Sheet {
-    fn station(&self) -> Station {
-        Station::Sheet
+impl Station for Sheet {
+    fn screen(&self) -> Screen {
+        Screen::Sheet
     }
 
     fn missing(&self, view: &View<'_>) -> Option<&'static str> {
@@ -101,7 +102,7 @@ impl Sheet {
                     self.folder = Some(text.clone());
                 }
                 if response.lost_focus() && self.folder.is_some() {
-                    actions.push(Action::SaveInto(text.into()));
+                    actions.push(Action::Output(OutputVerb::SaveInto(text.into())));
                     self.folder = None;
                 }
             });
@@ -147,7 +148,7 @@ pub fn constants_ui(ui: &mut Ui, results: &Results) {
                 a.low.to_string(),
                 a.centre.to_string(),
                 a.high.to_string(),
-                zone.map_or("–".to_owned(), |z| number(z.radius_counts, 1)),
+                zone.map_or(DASH.to_owned(), |z| number(z.radius_counts, 1)),
             ]
         })
         .collect();

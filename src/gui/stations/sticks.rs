@@ -1,9 +1,9 @@
 //! Sticks: roll, let go · read reach, roundness, rests and dead zone · see where a figure came from.
 use egui::{Rect, Ui};
 
-use super::{Page, View, copy_corner, found, live, rows};
+use super::{News, Station, View, copy_corner, found, live, rows};
 use crate::desk::Results;
-use crate::gui::actions::{Action, Station, Touch};
+use crate::gui::actions::{Action, LinkVerb, PartVerb, Screen, Touch, TraceVerb};
 use crate::gui::look::{Type, size};
 use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -14,12 +14,11 @@ use crate::gui::parts::numbers::number;
 use crate::gui::parts::reach::{ReachLook, reach_ui};
 use crate::gui::parts::rest_cloud::{self, Asked, RestCloud, rest_cloud_ui};
 use crate::gui::parts::state_mark::State;
-use crate::gui::viewing::Viewing;
 use crate::measure::Span;
 use crate::measure::gate::{SECTORS, harmonics};
 use crate::measure::roundness;
 use crate::rig::{Half, Place, Rig, Task};
-use crate::survey::{Profile, StickFigures, value};
+use crate::survey::{Page, Profile, StickFigures, value};
 use crate::trim::{DeadZone, ZonePlace};
 use crate::wire::Role;
 
@@ -45,15 +44,15 @@ pub struct Sticks {
     fitted: (usize, [Option<Circles>; 2]),
 }
 
-impl Page for Sticks {
-    fn station(&self) -> Station {
-        Station::Sticks
+impl Station for Sticks {
+    fn screen(&self) -> Screen {
+        Screen::Sticks
     }
 
     fn state(&self, view: &View<'_>) -> State {
         let Some(results) = view.judged() else { return State::NotStarted };
         let sticks = &results.survey.sticks;
-        super::part_state(results, Station::Sticks, || {
+        super::part_state(results, Page::Sticks, || {
             !sticks.is_empty()
                 && sticks.iter().all(|s| s.centre[0].is_ok() && s.outer_reach.is_ok())
         })
@@ -94,10 +93,10 @@ impl Page for Sticks {
             } else {
                 cut_top(side, side.height() - 320.0)
             };
-            found::found_ui(ui, above, view, Some(Station::Sticks), actions);
+            found::found_ui(ui, above, view, Some(Page::Sticks), actions);
             card_at(ui, below, "Undulations per turn", |ui| {
                 undulations_ui(ui, view);
-                let verb = Action::View(Viewing::Circles);
+                let verb = Action::Part(PartVerb::Circles);
                 let hint = format!("{} ({})", verb.hint(), verb.key_words(ui.ctx()));
                 if toggle_ui(ui, verb.label(), self.circles, &hint) {
                     actions.push(verb);
@@ -113,12 +112,18 @@ impl Page for Sticks {
         (!text.is_empty()).then(|| text.join("\n"))
     }
 
-    fn told(&mut self, action: &Action, view: &View<'_>) {
-        match action {
-            Action::View(Viewing::Circles) => self.circles ^= true,
-            Action::View(Viewing::Part(on)) => self.go_on(view, *on),
-            Action::Open(_) | Action::Connect(_) => self.rests = [None; 2],
-            _ => {}
+    fn part(&mut self, verb: PartVerb, view: &View<'_>) {
+        match verb {
+            PartVerb::Circles => self.circles ^= true,
+            PartVerb::Go(on) => self.go_on(view, on),
+            PartVerb::Zone(_) | PartVerb::ProposedZone => {}
+        }
+    }
+
+    fn told(&mut self, news: &News<'_>, _view: &View<'_>) {
+        match news {
+            News::Opened(_) | News::Connected(_) => self.rests = [None; 2],
+            News::Disconnected | News::Followed => {}
         }
     }
 }
@@ -211,22 +216,22 @@ impl Sticks {
             let circles = self.circles_of(results, half);
             let shown = Shown { zone, circles, rest: self.rests[half as usize], side, height };
             let (touch, asked) = pictures_ui(ui, view, stick, &shown);
-            actions.extend(touch.map(Action::Hand));
+            actions.extend(touch.map(|touch| LinkVerb::Hand(touch).into()));
             match asked {
                 Some(Asked::Look(rest)) => {
                     self.rests = [None; 2];
                     self.rests[half as usize] = rest;
                 }
                 Some(Asked::Show(k)) => {
-                    actions
-                        .extend(stick.releases.get(k).map(|r| Action::Inspect(span_round(r.t_us))));
+                    let span = stick.releases.get(k).map(|r| span_round(r.t_us));
+                    actions.extend(span.map(|span| TraceVerb::Inspect(span).into()));
                 }
                 None => {}
             }
             ui.add_space(8.0);
             for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
                 if let (true, Some(span)) = (response.clicked(), span) {
-                    actions.push(Action::Inspect(span));
+                    actions.push(Action::Trace(TraceVerb::Inspect(span)));
                 }
             }
         });

@@ -1,9 +1,9 @@
 //! Triggers: pull and let go · read rest, full, scatter, reversal · see the thresholds proposed.
 use egui::{Rect, Sense, Ui, WidgetInfo, vec2};
 
-use super::{Page, View, copy_corner, found, live, rows};
+use super::{Station, View, copy_corner, found, live, rows};
 use crate::desk::Results;
-use crate::gui::actions::{Action, Station, Touch};
+use crate::gui::actions::{Action, LinkVerb, Screen, Touch, TraceVerb};
 use crate::gui::look::{Palette, Type, size};
 use crate::gui::parts::area::{Area, round_steps};
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
@@ -14,7 +14,7 @@ use crate::gui::parts::state_mark::State;
 use crate::gui::parts::travel::{Travel, travel_ui};
 use crate::measure::Span;
 use crate::rig::{Half, Place};
-use crate::survey::{TriggerFigures, value};
+use crate::survey::{Page, TriggerFigures, value};
 use crate::trim::apply;
 use crate::wire::Role;
 
@@ -25,15 +25,15 @@ const LEAST: f32 = 640.0;
 #[derive(Default)]
 pub struct Triggers;
 
-impl Page for Triggers {
-    fn station(&self) -> Station {
-        Station::Triggers
+impl Station for Triggers {
+    fn screen(&self) -> Screen {
+        Screen::Triggers
     }
 
     fn state(&self, view: &View<'_>) -> State {
         let Some(results) = view.judged() else { return State::NotStarted };
         let triggers = &results.survey.triggers;
-        super::part_state(results, Station::Triggers, || {
+        super::part_state(results, Page::Triggers, || {
             !triggers.is_empty() && triggers.iter().all(|t| t.rest.is_ok() && t.full.is_ok())
         })
     }
@@ -63,7 +63,7 @@ impl Page for Triggers {
             for (half, rect) in Half::ALL.into_iter().zip(columns::<2>(main)) {
                 trigger_card(ui, rect, view, half, actions);
             }
-            found::found_ui(ui, side, view, Some(Station::Triggers), actions);
+            found::found_ui(ui, side, view, Some(Page::Triggers), actions);
         });
     }
 
@@ -113,7 +113,7 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
             draggable: view.desk.hand().is_some(),
         };
         if let Some(pull) = pull_ui(ui, half, &travel) {
-            actions.push(Action::Hand(Touch::Trigger(half, pull)));
+            actions.push(Action::Link(LinkVerb::Hand(Touch::Trigger(half, pull))));
         }
         let solved = apply::Trigger::of(&results.solution.trim, half);
         let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) =
@@ -138,7 +138,7 @@ fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &
         ui.add_space(8.0);
         for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
             if let (true, Some(span)) = (response.clicked(), span) {
-                actions.push(Action::Inspect(span));
+                actions.push(Action::Trace(TraceVerb::Inspect(span)));
             }
         }
     });

@@ -1,10 +1,10 @@
 //! Wiring: what answered each control, the names found, and every finding with what to do.
 use egui::{Key, Rect, ScrollArea, TextEdit, Ui};
 
-use super::{Page, View, action_button};
+use super::{Station, View, action_button};
 use crate::desk::{Checked, Desk, by_what_blocks};
 use crate::findings::{Finding, Severity};
-use crate::gui::actions::{Action, Station};
+use crate::gui::actions::{Action, EditVerb, LinkVerb, Screen, TraceVerb};
 use crate::gui::look::{Type, size};
 use crate::gui::names;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
@@ -32,9 +32,9 @@ pub struct Wiring {
     naming: Option<&'static str>,
 }
 
-impl Page for Wiring {
-    fn station(&self) -> Station {
-        Station::Wiring
+impl Station for Wiring {
+    fn screen(&self) -> Screen {
+        Screen::Wiring
     }
 
     fn state(&self, view: &View<'_>) -> State {
@@ -62,9 +62,9 @@ impl Page for Wiring {
             empty_ui(ui, sentence);
             let coming = view.desk.practice_is_coming();
             let can = if coming { Err("A board is being built") } else { Ok(()) };
-            let button = |ui: &mut Ui| action_button(ui, &Action::Practise, can);
+            let button = |ui: &mut Ui| action_button(ui, &Action::Link(LinkVerb::Practise), can);
             if ui.vertical_centered(button).inner {
-                actions.push(Action::Practise);
+                actions.push(Action::Link(LinkVerb::Practise));
             }
             return;
         }
@@ -208,7 +208,7 @@ impl Wiring {
         if finding_ui(ui, finding, room)
             && let Some(span) = finding.span
         {
-            actions.push(Action::Inspect(span));
+            actions.push(Action::Trace(TraceVerb::Inspect(span)));
         }
         if finding.severity == Severity::Note {
             return;
@@ -238,7 +238,7 @@ impl Wiring {
             let pressed = ui.add_enabled(ready, egui::Button::new("Set aside")).clicked();
             if ready && (entered || pressed) {
                 let reason = std::mem::take(&mut self.reason);
-                actions.push(Action::CheckOff(me.0, me.1, reason));
+                actions.push(Action::Edit(EditVerb::CheckOff(me.0, me.1, reason)));
                 self.asked = None;
             } else if ui.button("Cancel").clicked() {
                 self.asked = None;
@@ -256,7 +256,11 @@ fn aside_ui(ui: &mut Ui, finding: &Finding, checked: &[Checked], actions: &mut V
         ui.add(egui::Label::new(words).wrap());
         // On a line of its own: a link that broke in two would be missed.
         if ui.link(Type::Note.text(ui, "Count it again")).clicked() {
-            actions.push(Action::CheckOff(finding.code, finding.place, String::new()));
+            actions.push(Action::Edit(EditVerb::CheckOff(
+                finding.code,
+                finding.place,
+                String::new(),
+            )));
         }
     });
 }

@@ -4,11 +4,11 @@ use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 
-use crate::rig::Rig;
+use crate::rig::{HostUs, Mark, Rig};
 use crate::wire::{ClockUnit, Dialect, Framer, Place, Role, Sink, Why, recognise};
 use crate::work::Watch;
 
-use super::record::{CRC32, Ending, stamped, unescape, unhex};
+use super::record::{AtLine, CRC32, record};
 use super::scan::{self, Checkpoint, count_lines};
 use super::text_log::BYTE_ORDER_MARK;
 use super::{FileError, Opening, Overrides, regular, sample};
@@ -27,8 +27,8 @@ const LEAP_US: u64 = 60_000_000;
 pub enum Piece {
     /// Bytes, and when they were read, µs.
     Bytes(u64),
-    /// A mark: its time in µs, word, text.
-    Mark(u64, String, String),
+    /// A mark.
+    Mark(Mark<HostUs>),
     /// A damaged place: so many lines are left out.
     Damaged(u64),
 }
@@ -144,12 +144,13 @@ struct Block {
     /// Lines of the file before the next block.
     after: u64,
     undone: HashSet<u64>,
+    room: Vec<u8>,
 }
 
 impl Block {
     fn after(head: scan::Frame) -> Block {
-        let (text, lines) = (Vec::new(), head.lines);
-        Block { text, given: 0, line: lines, after: lines, undone: head.undone }
+        let (lines, undone) = (head.lines, head.undone);
+        Block { text: Vec::new(), given: 0, line: lines, after: lines, undone, room: Vec::new() }
     }
 
     fn next(
@@ -162,11 +163,16 @@ impl Block {
                 let line = &self.text[self.given..=self.given + length];
                 self.given += length + 1;
                 self.line += 1;
-                if let Some(mark) = mark(line).filter(|_| !self.undone.contains(&self.line)) {
-                    return Ok(Some(mark));
+                // Rigs, dialects and withdrawals are no marks.
+                let at_line = AtLine::read(&line[..length]).filter(|at_line| {
+                    !AtLine::is_reserved(at_line.word) && !self.undone.contains(&self.line)
+                });
+                if let Some(mark) = at_line.and_then(|at_line| at_line.mark()) {
+                    return Ok(Some(Piece::Mark(mark)));
                 }
-                if let Some(t_us) = record(line, into) {
-                    return Ok(Some(Piece::Bytes(t_us)));
+                if let Some((host, bytes)) = record(line, &mut self.room) {
+                    into.extend_from_slice(bytes);
+                    return Ok(Some(Piece::Bytes(host.0)));
                 }
             }
             self.text.clear();
@@ -219,36 +225,6 @@ enum Filled {
     Tail,
     Damaged(u64),
     End,
-}
-
-/// The bytes that a record line stands for, and its time; `None` for every other line.
-fn record(line: &[u8], into: &mut Vec<u8>) -> Option<u64> {
-    let (t_us, text) = stamped(&line[..line.len() - 1])?;
-    into.clear();
-    if let Some(hex) = text.strip_prefix(b"=") {
-        unhex(hex, into)?;
-    } else {
-        match unescape(text, into) {
-            Ending::Whole => into.push(b'\n'),
-            Ending::Open => {}
-            Ending::Bad => return None,
-        }
-    }
-    Some(t_us)
-}
-
-/// The mark that a line stands for; rigs, dialects and withdrawals are none.
-fn mark(line: &[u8]) -> Option<Piece> {
-    let (t_us, text) = stamped(line.strip_prefix(b"@ ")?.strip_suffix(b"\n")?)?;
-    let (word, text) = text.split_at(memchr::memchr(b' ', text).unwrap_or(text.len()));
-    let word = std::str::from_utf8(word).ok().filter(|w| !w.is_empty())?;
-    let mut bytes = Vec::new();
-    let whole = unescape(text.get(1..).unwrap_or(&[]), &mut bytes) == Ending::Whole;
-    if !whole || ["rig", "dialect", "undo"].contains(&word) {
-        return None;
-    }
-    let text = String::from_utf8_lossy(&bytes).into_owned();
-    Some(Piece::Mark(t_us, word.to_owned(), text))
 }
 
 /// Gives each line of a log the time of the board's clock.

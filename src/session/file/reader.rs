@@ -4,7 +4,7 @@ use std::io::{Read, Seek, SeekFrom};
 use crate::session::{About, Chunk, Intake, Session};
 use crate::wire::{Why, recognise};
 
-use super::record::{CRC32, Ending, stamped, unescape, unhex};
+use super::record::{AtLine, CRC32, Ending, record, stamped, unescape};
 use super::scan::{self, Checkpoint, Frame, count_lines};
 use super::{Damage, DamageKind, FileError, LAST_BYTES, Opened, Opening, append, sample};
 
@@ -77,18 +77,11 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     Ok(Opened { session: reading.session, damage: reading.damage, last: reading.last })
 }
 
-/// The bytes that a record line stands for, for recognition.
+/// The bytes that a record line stands for, for recognition: what is no record is left out when the
+/// file is read, too.
 pub(super) fn record_bytes(line: &[u8], sample: &mut Vec<u8>) {
-    let line = line.strip_suffix(b"\n").unwrap_or(line);
-    let Some((_, text)) = stamped(line) else { return };
-    if let Some(hex) = text.strip_prefix(b"=") {
-        // Bytes of a record that is no hexadecimal are left out when the file is read, too.
-        let before = sample.len();
-        if unhex(hex, sample).is_none() {
-            sample.truncate(before);
-        }
-    } else if unescape(text, sample) == Ending::Whole {
-        sample.push(b'\n');
+    if let Some((_, bytes)) = record(line, &mut Vec::new()) {
+        sample.extend_from_slice(bytes);
     }
 }
 
@@ -237,23 +230,8 @@ impl Reading {
     }
 
     fn record(&mut self, line: &[u8]) -> Option<()> {
-        let (host_us, text) = stamped(line)?;
-        if memchr::memchr(b'\\', text).is_none() && text[0] != b'=' {
-            self.intake.push(host_us, text);
-            return Some(());
-        }
-        let text = &text[..text.len() - 1];
-        self.scratch.clear();
-        if let Some(hex) = text.strip_prefix(b"=") {
-            unhex(hex, &mut self.scratch)?;
-        } else {
-            match unescape(text, &mut self.scratch) {
-                Ending::Whole => self.scratch.push(b'\n'),
-                Ending::Open => {}
-                Ending::Bad => return None,
-            }
-        }
-        self.intake.push(host_us, &self.scratch);
+        let (host, bytes) = record(line, &mut self.scratch)?;
+        self.intake.push(host.0, bytes);
         Some(())
     }
 
@@ -268,19 +246,14 @@ impl Reading {
     }
 
     fn mark(&mut self, line: &[u8]) -> Option<()> {
-        let (host_us, text) = stamped(line.strip_prefix(b"@ ")?)?;
-        let cut = text.iter().position(|b| *b == b' ').unwrap_or(text.len());
-        let word = std::str::from_utf8(&text[..cut]).ok().filter(|w| !w.is_empty())?;
-        if self.frame.undone.contains(&self.line) || ["rig", "dialect", "undo"].contains(&word) {
+        let line = AtLine::read(line)?;
+        if self.frame.undone.contains(&self.line) || AtLine::is_reserved(line.word) {
             return Some(());
         }
-        let mut bytes = Vec::new();
-        if unescape(text.get(cut + 1..).unwrap_or(&[]), &mut bytes) != Ending::Whole {
-            return None;
-        }
+        let mark = line.mark()?;
         // Rows that came before it have to be there when the session has no times.
         self.hand_over();
-        self.session.mark(host_us, word, &String::from_utf8_lossy(&bytes));
+        self.session.mark(mark);
         Some(())
     }
 }

@@ -1,5 +1,9 @@
-//! The escapes of the session file: any bytes to printable ASCII and back.
+//! The lines of the session file, written and read: records, `@` lines, and their escapes.
+use std::io::Write;
+
 use crc::{CRC_32_ISO_HDLC, Crc, Table};
+
+use crate::rig::{HostUs, Mark, Word};
 
 /// CRC-32/ISO-HDLC (poly 0x04C11DB7 reflected, init and final XOR all ones; "123456789" gives
 /// 0xCBF43926).
@@ -96,6 +100,81 @@ pub(super) fn stamped(line: &[u8]) -> Option<(u64, &[u8])> {
         }
     }
     None
+}
+
+/// The bytes that a record line with its LF stands for, and its time; `None` for every other line.
+///
+/// Bytes without escapes are lent as they stand in the line, all others are made in `room`.
+pub(super) fn record<'a>(line: &'a [u8], room: &'a mut Vec<u8>) -> Option<(HostUs, &'a [u8])> {
+    let (host_us, whole) = stamped(line)?;
+    let text = whole.strip_suffix(b"\n")?;
+    room.clear();
+    if let Some(hex) = text.strip_prefix(b"=") {
+        unhex(hex, room)?;
+    } else if memchr::memchr(b'\\', text).is_none() {
+        return Some((HostUs(host_us), whole));
+    } else {
+        match unescape(text, room) {
+            Ending::Whole => room.push(b'\n'),
+            Ending::Open => {}
+            Ending::Bad => return None,
+        }
+    }
+    Some((HostUs(host_us), room))
+}
+
+/// A line that begins with `@`: a mark, or what holds for the whole session.
+pub(super) struct AtLine<'a> {
+    pub(super) host: HostUs,
+    pub(super) word: &'a str,
+    /// As it stands in the line.
+    escaped: &'a [u8],
+}
+
+impl<'a> AtLine<'a> {
+    pub(super) const RIG: &'static str = "rig";
+    pub(super) const DIALECT: &'static str = "dialect";
+    pub(super) const UNDO: &'static str = "undo";
+
+    /// Reads a line without its LF.
+    pub(super) fn read(line: &'a [u8]) -> Option<AtLine<'a>> {
+        let (host_us, text) = stamped(line.strip_prefix(b"@ ")?)?;
+        let (word, text) = text.split_at(memchr::memchr(b' ', text).unwrap_or(text.len()));
+        let word = std::str::from_utf8(word).ok().filter(|w| !w.is_empty())?;
+        Some(AtLine { host: HostUs(host_us), word, escaped: text.get(1..).unwrap_or(&[]) })
+    }
+
+    /// Writes such a line without its LF: the inverse of [`AtLine::read`].
+    pub(super) fn write(
+        host: HostUs,
+        word: &str,
+        text: &[u8],
+        out: &mut Vec<u8>,
+    ) -> std::io::Result<()> {
+        write!(out, "@ {} {word}", host.0)?;
+        if !text.is_empty() {
+            out.push(b' ');
+            escape(text, out);
+        }
+        Ok(())
+    }
+
+    /// It means something to the reader, and is no mark.
+    pub(super) fn is_reserved(word: &str) -> bool {
+        [AtLine::RIG, AtLine::DIALECT, AtLine::UNDO].contains(&word)
+    }
+
+    /// The bytes of its text; `None` where it is damaged.
+    pub(super) fn text(&self) -> Option<Vec<u8>> {
+        let mut bytes = Vec::new();
+        (unescape(self.escaped, &mut bytes) == Ending::Whole).then_some(bytes)
+    }
+
+    /// The mark that it stands for; `None` where its text is damaged.
+    pub(super) fn mark(&self) -> Option<Mark<HostUs>> {
+        let text = self.text()?;
+        Some(Mark::new(Word::from(self.word), String::from_utf8_lossy(&text)).set_at(self.host))
+    }
 }
 
 #[cfg(test)]

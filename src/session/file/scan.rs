@@ -6,7 +6,7 @@ use crate::rig::{Rig, from_ron};
 use crate::wire::Dialect;
 
 use super::header::{Header, MAGIC, RULE};
-use super::record::{CRC32, Ending, stamped, unescape};
+use super::record::{AtLine, CRC32, stamped};
 use super::{Damage, DamageKind, FileError, Opening};
 
 /// A head longer than this is no head.
@@ -61,11 +61,11 @@ pub(super) fn frame(opening: &mut Opening, damage: &mut Vec<Damage>) -> Result<F
     let mut frame = read_head(opening, damage)?;
     opening.file.seek(SeekFrom::Start(frame.start)).map_err(|e| opening.io(e))?;
     let found = at_lines(opening, frame.lines)?;
-    for (_, line) in found.iter() {
-        if let Some(line) = line.strip_prefix(b"undo ") {
-            let number = std::str::from_utf8(line).ok().and_then(|n| n.trim().parse::<u64>().ok());
-            frame.undone.extend(number);
-        }
+    let found: Vec<(u64, AtLine<'_>)> =
+        found.iter().filter_map(|(number, line)| Some((*number, AtLine::read(line)?))).collect();
+    for (_, line) in found.iter().filter(|(_, line)| line.word == AtLine::UNDO) {
+        let text = line.text().and_then(|text| String::from_utf8(text).ok());
+        frame.undone.extend(text.and_then(|number| number.trim().parse::<u64>().ok()));
     }
     for (number, line) in found {
         if !frame.undone.contains(&number) {
@@ -128,25 +128,20 @@ pub(super) fn count_lines(text: &[u8]) -> u64 {
 }
 
 /// Takes a rig or dialect into the head; the last one wins.
-fn settle(header: &mut Header, number: u64, line: &[u8], damage: &mut Vec<Damage>) {
+fn settle(header: &mut Header, number: u64, line: &AtLine<'_>, damage: &mut Vec<Damage>) {
     let mut refuse = |what: String| {
         let words = format!("{what}; the line was left out");
         damage.push(Damage { line: number, lines: 1, kind: DamageKind::Record, words });
     };
-    let text = |ron: &[u8]| {
-        let mut text = Vec::new();
-        let whole = unescape(ron, &mut text) == Ending::Whole;
-        if whole { String::from_utf8(text).ok() } else { None }
-    };
-    if let Some(ron) = line.strip_prefix(b"rig ") {
-        match text(ron).map(|t| Rig::from_ron(&t, "rig")) {
+    let text = line.text().and_then(|text| String::from_utf8(text).ok());
+    if line.word == AtLine::RIG {
+        match text.map(|t| Rig::from_ron(&t, "rig")) {
             Some(Ok(rig)) => header.rig = Some(rig),
             Some(Err(error)) => refuse(error.what),
             None => refuse("a rig that is no text".to_owned()),
         }
-    } else if let Some(ron) = line.strip_prefix(b"dialect ") {
-        let read = text(ron).map(|t| from_ron::<Dialect>(&t, "dialect"));
-        match read {
+    } else if line.word == AtLine::DIALECT {
+        match text.map(|t| from_ron::<Dialect>(&t, "dialect")) {
             Some(Ok(dialect)) => match dialect.check() {
                 Ok(()) => header.dialect = Some(dialect),
                 Err((_, what)) => refuse(what),
@@ -157,7 +152,7 @@ fn settle(header: &mut Header, number: u64, line: &[u8], damage: &mut Vec<Damage
     }
 }
 
-/// All `@` lines from here on: running number, and what stands behind the time.
+/// All `@` lines that are no marks from here on, each with its running number.
 fn at_lines(opening: &mut Opening, before: u64) -> Result<Vec<(u64, Vec<u8>)>, FileError> {
     let mut found = Vec::new();
     let mut text: Vec<u8> = vec![b'\n'];
@@ -177,11 +172,10 @@ fn at_lines(opening: &mut Opening, before: u64) -> Result<Vec<(u64, Vec<u8>)>, F
             lines += count_lines(&text[counted..at]);
             counted = at;
             let line = text[at + 1..=end].split(|b| *b == b'\n').next().unwrap_or(&[]);
-            if let Some((_, rest)) = stamped(&line[2..])
-                && line.len() <= MOST_LINE
-                && [&b"rig "[..], b"dialect ", b"undo "].iter().any(|w| rest.starts_with(w))
+            if line.len() <= MOST_LINE
+                && AtLine::read(line).is_some_and(|line| AtLine::is_reserved(line.word))
             {
-                found.push((lines + 1, rest.to_vec()));
+                found.push((lines + 1, line.to_vec()));
             }
         }
         lines += count_lines(&text[counted..end]);

@@ -3,13 +3,13 @@ use std::io::{self, Write};
 
 use crc::{Digest, Table};
 
-use crate::rig::Rig;
+use crate::rig::{HostUs, Mark, Rig};
 use crate::session::About;
 use crate::wire::packed::DELIMITER;
 use crate::wire::{Dialect, Grammar};
 
 use super::header::{Header, one_line};
-use super::record::{CRC32, escape, hex};
+use super::record::{AtLine, CRC32, escape, hex};
 
 /// Bytes without a delimiter that are written as a record of their own.
 const OPEN_BYTES: usize = 4096;
@@ -19,8 +19,6 @@ const OPEN_US: u64 = 50_000;
 const BLOCK_LINES: u32 = 4096;
 /// Time between two checkpoints at most, µs.
 const BLOCK_US: u64 = 1_000_000;
-/// Words of marks that mean something to the reader.
-const RESERVED: [&str; 3] = ["rig", "dialect", "undo"];
 
 fn is_packed(dialect: &Dialect) -> bool {
     dialect.grammar == Grammar::Packed
@@ -118,13 +116,14 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// A word that is empty, holds blanks or anything but printable ASCII, or is one of `rig`,
     /// `dialect`, `undo`; else as the underlying writer.
-    pub fn mark(&mut self, host_us: u64, word: &str, text: &str) -> io::Result<u64> {
+    pub fn mark(&mut self, mark: &Mark<HostUs>) -> io::Result<u64> {
+        let word = mark.word.as_str();
         let plain = !word.is_empty() && word.bytes().all(|b| b.is_ascii_graphic() && b != b'\\');
-        if !plain || RESERVED.contains(&word) {
+        if !plain || AtLine::is_reserved(word) {
             let what = format!("\"{word}\" cannot be the word of a mark; use one plain word");
             return Err(io::Error::new(io::ErrorKind::InvalidInput, what));
         }
-        self.at_line(host_us, word, text.as_bytes())
+        self.at_line(mark.at.0, word, mark.text.as_bytes())
     }
 
     /// Withdraws the mark, rig or dialect that stands in `line`.
@@ -132,7 +131,7 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// As the underlying writer.
     pub fn undo(&mut self, host_us: u64, line: u64) -> io::Result<u64> {
-        self.at_line(host_us, "undo", line.to_string().as_bytes())
+        self.at_line(host_us, AtLine::UNDO, line.to_string().as_bytes())
     }
 
     /// Writes a parts list; the last one in a file is in force for the whole session.
@@ -141,7 +140,7 @@ impl<W: Write> Writer<W> {
     /// As the underlying writer.
     pub fn rig(&mut self, host_us: u64, rig: &Rig) -> io::Result<u64> {
         let text = one_line(rig).map_err(io::Error::other)?;
-        self.at_line(host_us, "rig", text.as_bytes())
+        self.at_line(host_us, AtLine::RIG, text.as_bytes())
     }
 
     /// Writes a dialect; the last one in a file is in force for the whole session.
@@ -150,7 +149,7 @@ impl<W: Write> Writer<W> {
     /// As the underlying writer.
     pub fn dialect(&mut self, host_us: u64, dialect: &Dialect) -> io::Result<u64> {
         let text = one_line(dialect).map_err(io::Error::other)?;
-        self.at_line(host_us, "dialect", text.as_bytes())
+        self.at_line(host_us, AtLine::DIALECT, text.as_bytes())
     }
 
     /// Lets time pass: writes a begun line that has stood 50 ms, a checkpoint after 1 s.
@@ -177,11 +176,7 @@ impl<W: Write> Writer<W> {
 
     fn at_line(&mut self, host_us: u64, word: &str, text: &[u8]) -> io::Result<u64> {
         self.settle(host_us)?;
-        write!(self.text, "@ {host_us} {word}")?;
-        if !text.is_empty() {
-            self.text.push(b' ');
-            escape(text, &mut self.text);
-        }
+        AtLine::write(HostUs(host_us), word, text, &mut self.text)?;
         self.end_line(host_us)?;
         let line = self.line;
         self.close_block_after(host_us)?;

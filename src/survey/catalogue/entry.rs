@@ -1,5 +1,5 @@
 //! Figures of a session as entries: path, place, row, figure and judgement, whatever part they are of.
-use super::judge::Judged;
+use super::judge::{Judged, Judgement};
 use super::rows::{Elements, Figure, Info, Row, Shown};
 use crate::limits::Limits;
 use crate::rig::Place;
@@ -49,9 +49,40 @@ impl Entry<'_> {
         self.info.label_of(self.element)
     }
 
+    /// True when its limit cannot be told of yet.
+    pub fn is_undecided(&self) -> bool {
+        self.judged.is_some_and(|j| matches!(j.judgement, Judgement::Undecided { .. }))
+    }
+
     /// True when it is shown there.
     pub fn is_shown(&self, shown: Shown) -> bool {
         self.info.shown.contains(&shown)
+    }
+}
+
+/// Which figures their limits cannot be told of yet, in one line: "3 figures need more data: press
+/// bounce of b0 and 12 more"; `None` without any.
+pub fn undecided(entries: &[Entry<'_>]) -> Option<String> {
+    let open: Vec<&Entry<'_>> = entries.iter().filter(|e| e.is_undecided()).collect();
+    let mut labels: Vec<(String, Vec<String>)> = Vec::new();
+    for entry in &open {
+        let (label, at) = (entry.label(), entry.place.words());
+        match labels.iter_mut().find(|(known, _)| *known == label) {
+            Some((_, places)) => places.push(at),
+            None => labels.push((label, vec![at])),
+        }
+    }
+    let words = labels.iter().map(|(label, places)| match places.as_slice() {
+        [first, second, rest @ ..] if !rest.is_empty() => {
+            format!("{label} of {first}, {second} and {} more", rest.len())
+        }
+        few => format!("{label} of {}", few.join(", ")),
+    });
+    let words = words.collect::<Vec<_>>().join("; ");
+    match open.len() {
+        0 => None,
+        1 => Some(format!("1 figure needs more data: {words}")),
+        n => Some(format!("{n} figures need more data: {words}")),
     }
 }
 

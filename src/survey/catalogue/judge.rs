@@ -112,8 +112,8 @@ mod tests {
         assert_eq!(judged(0.5, 0.1), Judgement::Good);
         assert_eq!(judged(1.5, 0.2), Judgement::Missed(Grade::Marginal));
         assert_eq!(judged(4.0, 0.5), Judgement::Missed(Grade::Reject));
-        // Half-width 0.4 at a distance of 0.2: four times the data, 48 more than 16.
-        assert_eq!(judged(0.8, 0.4), Judgement::Undecided { more: Some(48) });
+        // Half-width 0.75 at a distance of 0.5: 2.25 times the data, 20 more than 16.
+        assert_eq!(judged(0.5, 0.75), Judgement::Undecided { more: Some(20) });
         assert_eq!(judged(1.0, 0.4), Judgement::Undecided { more: None });
     }
 }

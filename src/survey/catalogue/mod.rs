@@ -7,7 +7,7 @@ mod entry;
 mod judge;
 mod rows;
 
-pub use entry::{Entry, Part, entries_of};
+pub use entry::{Entry, Part, entries_of, undecided};
 pub use judge::{Judge, Judged, Judgement, Scaled};
 pub(crate) use rows::figures;
 pub use rows::{Elements, Figure, Figures, Info, Row, Shown};

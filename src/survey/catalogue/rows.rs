@@ -237,19 +237,20 @@ pub struct Row<T: 'static> {
 
 /// Writes a part once: its fields with their documentation, and behind `=>` the row of each figure.
 ///
-/// `field: Type => "key", "label", Unit, Elements, [Shown …];` or with a judge behind a comma. What
-/// has no field of its own stands in `also` with the way to it.
+/// `field: Type => "key", "label", Unit, Elements, [Shown …];`, then perhaps `via` another way to the
+/// figure than the field itself, then perhaps a judge behind a comma. What has no field of its own
+/// stands in `also` with the way to it.
 macro_rules! figures {
     (
         $(#[$doc:meta])*
         pub struct $part:ident {
             $(
                 $(#[doc = $own:literal])+
-                $field:ident: $type:ty $(=> $key:literal, $label:literal, $unit:ident, $elements:ident, [$($shown:ident)*] $(, $judge:expr)?)?;
+                $field:ident: $type:ty $(=> $key:literal, $label:literal, $unit:ident, $elements:ident, [$($shown:ident)*] $(via $get:expr)? $(, $judge:expr)?)?;
             )*
         }
         also {
-            $($also_note:literal, $get:expr => $also_key:literal, $also_label:literal, $also_unit:ident, [$($also_shown:ident)*] $(, $also_judge:expr)?;)*
+            $($also_note:literal, $also_get:expr => $also_key:literal, $also_label:literal, $also_unit:ident, [$($also_shown:ident)*];)*
         }
     ) => {
         $(#[$doc])*
@@ -262,20 +263,20 @@ macro_rules! figures {
             /// Its rows in the catalogue.
             pub const ROWS: &[Option<$crate::survey::catalogue::Row<$part>>] = &[
                 $($crate::survey::catalogue::figures!(
-                    @row $part, |part: &$part, k| $crate::survey::catalogue::Figures::figure(&part.$field, k),
-                    [$($own),+] $(, $key, $label, $unit, $elements, [$($shown)*] $(, $judge)?)?
+                    @row $part, $field, [$($own),+]
+                    $(, $key, $label, $unit, $elements, [$($shown)*], [$($get)?], [$($judge)?])?
                 ),)*
                 $($crate::survey::catalogue::figures!(
-                    @row $part, $get, [$also_note], $also_key, $also_label, $also_unit, One,
-                    [$($also_shown)*] $(, $also_judge)?
+                    @row $part, none, [$also_note], $also_key, $also_label, $also_unit, One,
+                    [$($also_shown)*], [$also_get], []
                 ),)*
             ];
         }
     };
-    (@row $part:ident, $get:expr, [$($note:literal),+]) => { None };
+    (@row $part:ident, $field:ident, [$($note:literal),+]) => { None };
     (
-        @row $part:ident, $get:expr, [$($note:literal),+], $key:literal, $label:literal, $unit:ident,
-        $elements:ident, [$($shown:ident)*] $(, $judge:expr)?
+        @row $part:ident, $field:ident, [$($note:literal),+], $key:literal, $label:literal, $unit:ident,
+        $elements:ident, [$($shown:ident)*], [$($get:expr)?], [$($judge:expr)?]
     ) => {
         Some($crate::survey::catalogue::Row {
             info: $crate::survey::catalogue::Info {
@@ -286,10 +287,14 @@ macro_rules! figures {
                 note: concat!($($note),+),
                 shown: &[$($crate::survey::catalogue::Shown::$shown),*],
             },
-            get: $get,
+            get: $crate::survey::catalogue::figures!(@get $part, $field $(, $get)?),
             judge: $crate::survey::catalogue::figures!(@judge $($judge)?),
         })
     };
+    (@get $part:ident, $field:ident) => {
+        |part: &$part, k| $crate::survey::catalogue::Figures::figure(&part.$field, k)
+    };
+    (@get $part:ident, $field:ident, $get:expr) => { $get };
     (@judge) => { None };
     (@judge $judge:expr) => { Some($judge) };
 }

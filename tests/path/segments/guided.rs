@@ -1,7 +1,7 @@
 //! The guided run on virtual boards: the scripted hand answers, the data decide when to go on.
 use trimbench::desk::naming::name_session;
 use trimbench::guide::{Ending, Guide, Out, Parts};
-use trimbench::rig::{CALL_WORD, Control, POSITIONS, Rig, Task};
+use trimbench::rig::{HostUs, POSITIONS, Rig, Task};
 use trimbench::segment;
 use trimbench::session::{About, Inputs, Intake, Session};
 use trimbench::virtual_board::{Options, VirtualBoard};
@@ -50,12 +50,12 @@ impl Run {
     fn obey(&mut self, outs: Vec<Out>) {
         for out in outs {
             match out {
-                Out::Mark { word, text } => {
-                    // Set after the read that it answers, as on a desk.
-                    self.session.mark(self.board.now_us() + 1, word, &text);
-                    if let (CALL_WORD, Some((control, _))) = (word, Control::from_call(&text)) {
+                Out::Mark(mark) => {
+                    if let Some((control, _)) = mark.call() {
                         self.board.hand().call(control);
                     }
+                    // Set after the read that it answers, as on a desk.
+                    self.session.mark(mark.set_at(HostUs(self.board.now_us() + 1)));
                 }
                 Out::Heard => unreachable!("taken before"),
                 Out::Begin(task) => {
@@ -148,7 +148,7 @@ fn the_same_board_and_seed_give_the_same_run() {
         let mut run = Run::new(&Options { seed: 5, ..Options::default() });
         let mut guide = run.guide(8);
         let seconds = run.run_to_review(&mut guide);
-        (seconds, run.session.rows(), run.session.stamps().len())
+        (seconds, run.session.rows(), run.session.marks().len())
     };
     assert_eq!(told(), told());
 }

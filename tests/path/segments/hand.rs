@@ -1,6 +1,6 @@
 //! A made-up hand on made-up columns: what was done is known, so what is found can be counted.
-use trimbench::rig::AxisId;
-use trimbench::session::{Mark, StreamLedger, TimeSource, Tracks};
+use trimbench::rig::{AxisId, Mark};
+use trimbench::session::{StreamLedger, TimeSource, TrackUs, Tracks};
 
 /// Draws the columns that a hand would leave; raw x right and y up.
 pub struct Hand {
@@ -16,7 +16,7 @@ pub struct Hand {
     t_us: Vec<u64>,
     axes: [Vec<i32>; 6],
     masks: Vec<u32>,
-    marks: Vec<Mark>,
+    marks: Vec<Mark<TrackUs>>,
     bits: u8,
 }
 
@@ -81,7 +81,7 @@ impl Hand {
 
     pub fn mark(&mut self, word: &str, text: &str) {
         let t_us = (self.rows() as f64 * 1e6 / self.rate_hz).round() as u64;
-        self.marks.push(Mark { t_us, word: word.into(), text: text.into() });
+        self.marks.push(Mark::new(word, text).set_at(TrackUs(t_us)));
     }
 
     /// Moves axes linearly to new places.

@@ -7,7 +7,7 @@ use egui::{
     Rect, vec2,
 };
 use rustix::time::{ClockId, clock_gettime};
-use trimbench::gui::actions::{Action, Station};
+use trimbench::gui::actions::{Screen, TraceVerb};
 use trimbench::gui::app::Bench;
 use trimbench::gui::settings::Record;
 use trimbench::measure::Span;
@@ -50,7 +50,7 @@ pub struct Stage {
 
 impl Stage {
     /// An empty window with a station on screen.
-    pub fn new(place: Station) -> Stage {
+    pub fn new(place: Screen) -> Stage {
         let ctx = Context::default();
         let mut bench = Bench::new(&eframe::CreationContext::_new_kittest(ctx.clone()));
         bench.settings.record = Record::Nothing;
@@ -114,7 +114,8 @@ impl Stage {
         let origin = self.bench.desk.results().and_then(|r| r.tracks.t_us.first().copied());
         let start_us = origin.unwrap_or(0);
         let end_us = start_us + self.bench.desk.timebase().end_us();
-        self.bench.tell_stations(&Action::Inspect(Span { start_us, end_us }));
+        let shown = TraceVerb::Inspect(Span { start_us, end_us });
+        self.bench.each_station(|station, view| station.trace(shown, view));
     }
 
     /// What a hand on the mouse does in one frame over the traces: drags, now and then the wheel.

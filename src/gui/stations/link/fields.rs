@@ -1,10 +1,11 @@
 //! The fields of a line: name, how it moves, its value now, and the role that a person may choose.
+use crate::measure::DASH;
 use egui::{Align2, ComboBox, Rect, ScrollArea, Sense, Stroke, Ui, pos2, vec2};
 
 use super::super::View;
 use super::{lines, roles};
 use crate::desk::Desk;
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, EditVerb};
 use crate::gui::look::{Palette, Type};
 use crate::gui::stations::live;
 use crate::wire::Role;
@@ -21,7 +22,7 @@ pub fn newest(desk: &Desk) -> Vec<String> {
     let last = rows.saturating_sub(1)..rows;
     let of = |field: usize| {
         let cell = session.column_part(field, last.clone()).pop();
-        cell.map_or("–".to_owned(), |cell| lines::shown(desk, field, cell))
+        cell.map_or(DASH.to_owned(), |cell| lines::shown(desk, field, cell))
     };
     (0..session.roles().len()).map(of).collect()
 }
@@ -42,7 +43,7 @@ pub fn fields_ui(ui: &mut Ui, view: &View<'_>, newest: &[String], actions: &mut 
         |ui, range| {
             for k in range {
                 let name = dialect.fields[k].name.as_str();
-                let now = newest.get(k).map_or("–", String::as_str);
+                let now = newest.get(k).map_or(DASH, String::as_str);
                 field_ui(ui, view, k, [name, now], actions);
             }
         },
@@ -80,7 +81,7 @@ fn field_ui(
             for choice in roles::choices(16) {
                 let words = roles::words(choice);
                 if ui.selectable_label(choice == role, words).clicked() && choice != role {
-                    actions.push(Action::SetRole { field, role: choice });
+                    actions.push(Action::Edit(EditVerb::SetRole(field, choice)));
                 }
             }
         });

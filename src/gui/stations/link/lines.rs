@@ -3,7 +3,7 @@ use egui::{Key, TextEdit, Ui};
 
 use super::super::View;
 use crate::desk::{Desk, Fate, FeedKind, Line};
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, LinkVerb, OutputVerb};
 use crate::gui::look::Type;
 use crate::gui::parts::choice::toggle_ui;
 use crate::gui::parts::held::Held;
@@ -45,7 +45,7 @@ impl LinesPane {
             ui.add(TextEdit::singleline(&mut self.find).desired_width(140.0)).labelled_by(label.id);
             if ui.button("Copy").on_hover_text("Put the lines shown on the clipboard").clicked() {
                 let lines: Vec<&str> = found.iter().map(|r| r.text.as_str()).collect();
-                actions.push(Action::Copy(lines.join("\n")));
+                actions.push(Action::Output(OutputVerb::Copy(lines.join("\n"))));
             }
             let words = if needle.is_empty() {
                 format!("{} lines", found.len())
@@ -82,7 +82,7 @@ impl LinesPane {
             let pressed = button.clicked();
             button.on_disabled_hover_text("Nothing is connected");
             if (entered || pressed) && live {
-                actions.push(Action::Send(std::mem::take(&mut self.send)));
+                actions.push(Action::Link(LinkVerb::Send(std::mem::take(&mut self.send))));
                 response.request_focus();
             }
         });
@@ -96,7 +96,7 @@ fn empty_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
         (FeedKind::File, Some(path)) => {
             let words = "Play the recording to see its lines as they came";
             if ui.button(words).clicked() {
-                actions.push(Action::Connect(format!("file:{}", path.display())));
+                actions.push(Action::Link(LinkVerb::Connect(format!("file:{}", path.display()))));
             }
             return;
         }

@@ -4,11 +4,12 @@ mod lines;
 pub mod roles;
 mod source;
 
+use crate::survey::Page;
 use egui::{Rect, Ui};
 
-use super::{Page, View};
+use super::{News, Station, View};
 use crate::desk::FeedKind;
-use crate::gui::actions::{Action, Station};
+use crate::gui::actions::{Action, Screen};
 use crate::gui::look::size;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, page_ui};
 use crate::gui::parts::figures::{self, Figure, figures_ui};
@@ -29,9 +30,9 @@ pub struct Link {
     health: Held<Vec<Figure>>,
 }
 
-impl Page for Link {
-    fn station(&self) -> Station {
-        Station::Link
+impl Station for Link {
+    fn screen(&self) -> Screen {
+        Screen::Link
     }
 
     fn state(&self, view: &View<'_>) -> State {
@@ -40,7 +41,10 @@ impl Page for Link {
             (FeedKind::Nothing, _) => State::NotStarted,
             (_, Some(LinkState::Waiting)) => State::Warning,
             _ if view.desk.session().rows() == 0 => State::Now,
-            _ => State::Done,
+            _ => match view.judged() {
+                Some(results) => super::part_state(results, Page::Link, || true),
+                None => State::Done,
+            },
         }
     }
 
@@ -48,10 +52,10 @@ impl Page for Link {
         None
     }
 
-    fn told(&mut self, action: &Action, _view: &View<'_>) {
-        self.source.told(action);
+    fn told(&mut self, news: &News<'_>, _view: &View<'_>) {
+        self.source.told(news);
         // What another source said is not to be read even for a moment.
-        if matches!(action, Action::Connect(_) | Action::Open(_) | Action::Disconnect) {
+        if !matches!(news, News::Followed) {
             self.newest.forget();
             self.health.forget();
         }

@@ -1,10 +1,10 @@
 //! The source: virtual board, serial port or a recording; connect, let go, and record.
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use egui::{Align, ComboBox, Key, Layout, TextEdit, Ui};
 
-use super::super::{View, action_button};
-use crate::gui::actions::Action;
+use super::super::{News, View, action_button};
+use crate::gui::actions::{Action, LinkVerb, WindowVerb};
 use crate::gui::app::is_ron;
 use crate::gui::look::Type;
 use crate::gui::parts::choice::{choice_ui, toggle_ui};
@@ -62,9 +62,12 @@ impl SourceForm {
                 self.kind = [Kind::Virtual, Kind::Serial, Kind::File][k];
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                let (name, hint) = (Action::Tones.label(), Action::Tones.hint());
+                let (name, hint) = (
+                    Action::Window(WindowVerb::Tones).label(),
+                    Action::Window(WindowVerb::Tones).hint(),
+                );
                 if toggle_ui(ui, name, view.settings.tones, hint) {
-                    actions.push(Action::Tones);
+                    actions.push(Action::Window(WindowVerb::Tones));
                 }
             });
         });
@@ -98,7 +101,7 @@ impl SourceForm {
         row_label(ui, "");
         let address = self.address(view);
         let enabled = address.as_ref().map(|_| ()).map_err(String::as_str);
-        let connect = Action::Connect(String::new());
+        let connect = Action::Link(LinkVerb::Connect(String::new()));
         let play = egui::Button::new("Play");
         let pressed = match self.kind {
             Kind::File => {
@@ -111,22 +114,22 @@ impl SourceForm {
             _ => action_button(ui, &connect, enabled),
         };
         if let (true, Ok(address)) = (pressed, &address) {
-            actions.push(Action::Connect(address.to_string()));
+            actions.push(Action::Link(LinkVerb::Connect(address.to_string())));
         }
         if self.kind == Kind::File {
             let open = ui.add_enabled(enabled.is_ok(), egui::Button::new("Open whole"));
             if let (true, Ok(Address::File { path })) = (open.clicked(), &address) {
-                actions.push(Action::Open(path.clone()));
+                actions.push(Action::Link(LinkVerb::Open(path.clone())));
             }
             open.on_hover_text("Read the file to its end at once, then measure it");
         }
-        if self.kind == Kind::File && action_button(ui, &Action::Choose, Ok(())) {
-            actions.push(Action::Choose);
+        if self.kind == Kind::File && action_button(ui, &Action::Link(LinkVerb::Choose), Ok(())) {
+            actions.push(Action::Link(LinkVerb::Choose));
         }
         let live = view.desk.link().state.is_some();
         let enabled = if live { Ok(()) } else { Err("Nothing is connected") };
-        if action_button(ui, &Action::Disconnect, enabled) {
-            actions.push(Action::Disconnect);
+        if action_button(ui, &Action::Link(LinkVerb::Disconnect), enabled) {
+            actions.push(Action::Link(LinkVerb::Disconnect));
         }
         if self.kind != Kind::File {
             record_button_ui(ui, view, actions);
@@ -204,7 +207,7 @@ impl SourceForm {
                 let text = path.display().to_string();
                 if ui.selectable_label(self.file == text, text.as_str()).clicked() {
                     self.file = text;
-                    actions.push(Action::Open(path.clone()));
+                    actions.push(Action::Link(LinkVerb::Open(path.clone())));
                 }
             }
         });
@@ -218,7 +221,10 @@ impl SourceForm {
         let names = ["every board", "serial only", "nothing"];
         if let Some(k) = choice_ui(ui, &names, settings.record as usize) {
             let record = [Record::Every, Record::Serial, Record::Nothing][k];
-            actions.push(Action::Keep(Box::new(Settings { record, ..settings.clone() })));
+            actions.push(Action::Window(WindowVerb::Keep(Box::new(Settings {
+                record,
+                ..settings.clone()
+            }))));
         }
         let label = ui.label("into").id;
         let said = settings.session_folder().display().to_string();
@@ -233,7 +239,10 @@ impl SourceForm {
             let typed = folder.trim();
             let sessions = (!typed.is_empty()).then(|| PathBuf::from(typed));
             self.folder = None;
-            actions.push(Action::Keep(Box::new(Settings { sessions, ..settings.clone() })));
+            actions.push(Action::Window(WindowVerb::Keep(Box::new(Settings {
+                sessions,
+                ..settings.clone()
+            }))));
         } else if !field.has_focus() {
             self.folder = None;
         }
@@ -267,29 +276,25 @@ impl SourceForm {
     }
 
     /// Shows what was connected or opened, from wherever it was asked for.
-    pub fn told(&mut self, action: &Action) {
-        match action {
-            Action::Connect(address) => match address.parse() {
-                Ok(Address::Serial { path, baud }) => {
-                    self.kind = Kind::Serial;
-                    self.port = Some((path, baud.to_string()));
-                }
-                Ok(Address::Virtual { scenario }) => {
-                    self.kind = Kind::Virtual;
-                    self.scenario = scenario;
-                }
-                Ok(Address::File { path }) => {
-                    self.kind = Kind::File;
-                    self.file = path.display().to_string();
-                }
-                Err(_refused_by_the_desk) => {}
-            },
-            Action::Open(path) if !is_ron(path) => {
-                self.kind = Kind::File;
-                self.file = path.display().to_string();
+    pub fn told(&mut self, news: &News<'_>) {
+        match news {
+            News::Connected(Address::Serial { path, baud }) => {
+                self.kind = Kind::Serial;
+                self.port = Some((path.clone(), baud.to_string()));
             }
-            _ => {}
+            News::Connected(Address::Virtual { scenario }) => {
+                self.kind = Kind::Virtual;
+                self.scenario.clone_from(scenario);
+            }
+            News::Connected(Address::File { path }) => self.show_file(path),
+            News::Opened(path) if !is_ron(path) => self.show_file(path),
+            News::Opened(_) | News::Disconnected | News::Followed => {}
         }
+    }
+
+    fn show_file(&mut self, path: &Path) {
+        self.kind = Kind::File;
+        self.file = path.display().to_string();
     }
 }
 
@@ -311,7 +316,7 @@ fn lines_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
     let states = [ControlLine::AsIs, ControlLine::On, ControlLine::Off];
     let mut keep = |port: Port| {
         let settings = Settings { port, ..view.settings.clone() };
-        actions.push(Action::Keep(Box::new(settings)));
+        actions.push(Action::Window(WindowVerb::Keep(Box::new(settings))));
     };
     let names = ["as it is", "on", "off"];
     row_label(ui, "DTR");
@@ -334,13 +339,15 @@ fn lines_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
 /// Begins or ends a recording of the live link.
 fn record_button_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
     let words = if view.desk.is_recording() { "Stop recording" } else { "Record" };
-    let key = Action::Record.key_words(ui.ctx());
+    let key = Action::Link(LinkVerb::Record).key_words(ui.ctx());
     let live = view.desk.link().state.is_some();
     let button = ui.add_enabled(live, egui::Button::new(words).shortcut_text(key));
     if button.clicked() {
-        actions.push(Action::Record);
+        actions.push(Action::Link(LinkVerb::Record));
     }
-    button.on_hover_text(Action::Record.hint()).on_disabled_hover_text("Nothing is connected");
+    button
+        .on_hover_text(Action::Link(LinkVerb::Record).hint())
+        .on_disabled_hover_text("Nothing is connected");
 }
 
 /// Offers the likely rates when the bytes look like another one; gives true when it did.
@@ -353,7 +360,7 @@ fn odd_rate_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) -> bool 
     ui.label(Type::Note.text(ui, "the bytes look like another rate; try"));
     for rate in LIKELY_BAUDS.iter().filter(|r| *r != baud).take(5) {
         if ui.button(rate.to_string()).on_hover_text("Connect again at this rate").clicked() {
-            actions.push(Action::Connect(format!("serial:{path}@{rate}")));
+            actions.push(Action::Link(LinkVerb::Connect(format!("serial:{path}@{rate}"))));
         }
     }
     true

@@ -1,4 +1,5 @@
 //! Figures of the visible stretch and of the cursors, one row a line of the picture.
+use crate::measure::DASH;
 use std::ops::Range;
 
 use egui::{ScrollArea, Ui};
@@ -99,18 +100,18 @@ fn level_line(
 ) -> Vec<String> {
     let (scale, decimals) = (line.form.scale(), line.form.decimals());
     let shown =
-        |v: Option<i32>| v.map_or("–".to_owned(), |v| number(f64::from(v) * scale, decimals));
+        |v: Option<i32>| v.map_or(DASH.to_owned(), |v| number(f64::from(v) * scale, decimals));
     let mut cells = vec![line.name.clone(), line.form.unit().to_owned()];
     if cursors != Cursors::default() {
         let at = |t: Option<u64>| value_at(desk, line.rows.as_ref(), t?);
         let (a, b) = (at(cursors.a), at(cursors.b));
         let between = a.zip(b).map(|(a, b)| signed(f64::from(b - a) * scale, decimals));
-        cells.extend([shown(a), shown(b), between.unwrap_or_else(|| "–".to_owned())]);
+        cells.extend([shown(a), shown(b), between.unwrap_or_else(|| DASH.to_owned())]);
     }
     let extremes = line.rows.min_max(rows.clone());
     let (mean, deviation) = match spread(line.rows.as_ref(), rows) {
         Some((mean, sd)) => (number(mean * scale, 2), number(sd * scale, 3)),
-        None => ("–".to_owned(), "–".to_owned()),
+        None => (DASH.to_owned(), DASH.to_owned()),
     };
     let [least, greatest] = [extremes.map(|e| e.0), extremes.map(|e| e.1)].map(shown);
     cells.extend([mean, deviation, least, greatest]);

@@ -27,15 +27,14 @@ use self::picture::{Cursors, Lane, Layer, Scene, picture_ui};
 use self::pointer::Touch;
 use self::spread::Spread;
 use self::window::{Motion, TimeWindow};
-use super::{Page, View};
+use super::{News, Station, View};
 use crate::desk::Desk;
-use crate::gui::actions::{Action, Station};
+use crate::gui::actions::{Action, Screen, TraceVerb};
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::held::Held;
 use crate::gui::parts::table;
 use crate::gui::settings::{Settings, TracesLook};
-use crate::gui::viewing::Viewing;
 use crate::rig::AxisId;
 use crate::trim::Trim;
 
@@ -91,9 +90,9 @@ pub struct Traces {
     spread: Spread,
 }
 
-impl Page for Traces {
-    fn station(&self) -> Station {
-        Station::Traces
+impl Station for Traces {
+    fn screen(&self) -> Screen {
+        Screen::Traces
     }
 
     fn missing(&self, view: &View<'_>) -> Option<&'static str> {
@@ -169,25 +168,50 @@ impl Page for Traces {
         settings.traces = TracesLook { forms, shared, sweeps: self.window.motion == Motion::Sweep };
     }
 
-    fn told(&mut self, action: &Action, view: &View<'_>) {
+    fn trace(&mut self, verb: TraceVerb, view: &View<'_>) {
         let end_us = head_us(view.desk);
-        match action {
-            Action::Freeze => self.window.toggle_freeze(end_us),
-            Action::Zoom(by) => {
+        let cursors = &mut self.picture.cursors;
+        match verb {
+            TraceVerb::Freeze => self.window.toggle_freeze(end_us),
+            TraceVerb::Zoom(nearer) => {
                 let [left, right] = self.window.edges(end_us);
-                let factor = if *by > 0 { 0.5 } else { 2.0 };
+                let factor = if nearer { 0.5 } else { 2.0 };
                 self.window.zoom(factor, (left as f64 + right as f64) / 2.0, end_us);
             }
-            Action::Inspect(span) => {
+            TraceVerb::Inspect(span) => {
                 // Readings carry the board's own time; the time axis begins with the first row.
                 let results = view.desk.results();
                 let origin = results.and_then(|r| r.tracks.t_us.first().copied()).unwrap_or(0);
                 let [from, to] = [span.start_us, span.end_us].map(|t| t.saturating_sub(origin));
                 self.window.show(from, to);
             }
-            Action::View(verb) => self.look(*verb, view.desk),
-            Action::Follow | Action::Connect(_) | Action::Open(_) => self.window.held_at_us = None,
-            _ => {}
+            TraceVerb::CursorA => cursors.a = Some(end_us),
+            TraceVerb::CursorB => cursors.b = Some(end_us),
+            TraceVerb::BetweenCursors => {
+                if let (Some(a), Some(b)) = (cursors.a, cursors.b) {
+                    self.window.show_exactly(a.min(b), a.max(b));
+                }
+            }
+            TraceVerb::Motion => self.window.motion = self.window.motion.other(),
+            TraceVerb::Forms => self.plan.next(),
+            TraceVerb::Shared => self.plan.shared ^= true,
+            TraceVerb::Lane(below) => self.choose_lane(below),
+            TraceVerb::Fix => self.fix_or_free(),
+            TraceVerb::Tall(larger) => {
+                let factor = if larger { 0.5 } else { 2.0 };
+                self.aimed().into_iter().for_each(|key| self.ranges.zoom(key, factor, 0.5));
+            }
+            TraceVerb::Raise(up) => {
+                let share = if up { 0.1 } else { -0.1 };
+                self.aimed().into_iter().for_each(|key| self.ranges.shift(key, share));
+            }
+        }
+    }
+
+    fn told(&mut self, news: &News<'_>, _view: &View<'_>) {
+        match news {
+            News::Followed | News::Connected(_) | News::Opened(_) => self.window.held_at_us = None,
+            News::Disconnected => {}
         }
     }
 }
@@ -250,36 +274,11 @@ impl Traces {
         });
     }
 
-    /// What keys and buttons change of the picture.
-    fn look(&mut self, verb: Viewing, desk: &Desk) {
-        let end_us = head_us(desk);
-        match verb {
-            Viewing::Cursor(0) => self.picture.cursors.a = Some(end_us),
-            Viewing::Cursor(_) => self.picture.cursors.b = Some(end_us),
-            Viewing::BetweenCursors => {
-                if let (Some(a), Some(b)) = (self.picture.cursors.a, self.picture.cursors.b) {
-                    self.window.show_exactly(a.min(b), a.max(b));
-                }
-            }
-            Viewing::Motion => self.window.motion = self.window.motion.other(),
-            Viewing::Forms => self.plan.next(),
-            Viewing::Shared => self.plan.shared ^= true,
-            Viewing::Lane(below) => self.choose_lane(below),
-            Viewing::Fix => {
-                let all_fixed = self.aimed().iter().all(|key| self.ranges.is_fixed(*key));
-                for key in self.aimed() {
-                    if all_fixed { self.ranges.free(key) } else { self.ranges.fix(key) }
-                }
-            }
-            Viewing::Tall(larger) => {
-                let factor = if larger { 0.5 } else { 2.0 };
-                self.aimed().into_iter().for_each(|key| self.ranges.zoom(key, factor, 0.5));
-            }
-            Viewing::Raise(up) => {
-                let share = if up { 0.1 } else { -0.1 };
-                self.aimed().into_iter().for_each(|key| self.ranges.shift(key, share));
-            }
-            _ => {}
+    /// Fixes the ranges that keys act on, or frees them when all are fixed.
+    fn fix_or_free(&mut self) {
+        let all_fixed = self.aimed().iter().all(|key| self.ranges.is_fixed(*key));
+        for key in self.aimed() {
+            if all_fixed { self.ranges.free(key) } else { self.ranges.fix(key) }
         }
     }
 
@@ -344,8 +343,8 @@ impl Traces {
                 .collect();
             lanes.push(lane(plan, layers, &mut self.ranges, &visible, self.chosen, trim));
         }
-        let stamps: Vec<(u64, &str)> = session
-            .stamps()
+        let marks: Vec<(u64, &str)> = session
+            .marks()
             .iter()
             .map(|s| (timebase.time_us(session.row_of(s)), s.word.as_str()))
             .collect();
@@ -356,7 +355,7 @@ impl Traces {
             period_us: timebase.period_us(),
             broken: timebase.gaps(),
             rule: Palette::of(ui).rule,
-            marks: &stamps,
+            marks: &marks,
         };
         let shown = picture_ui(ui, &scene, &mut self.window, &mut self.picture);
         drop(lanes);

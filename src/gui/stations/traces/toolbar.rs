@@ -5,11 +5,10 @@ use super::Traces;
 use super::lanes::Form;
 use super::window::Motion;
 use crate::desk::Desk;
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, EditVerb, TraceVerb};
 use crate::gui::look::Type;
 use crate::gui::parts::choice::{choice_ui, toggle_ui};
 use crate::gui::stations::action_button;
-use crate::gui::viewing::Viewing;
 
 /// What the pointer does, in words.
 const POINTER: &str = "wheel zooms, drag moves, Shift and drag shows that stretch alone; click sets \
@@ -30,16 +29,16 @@ impl Traces {
     pub(super) fn toolbar_ui(&mut self, ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
         ui.horizontal_wrapped(|ui| {
             let frozen = self.window.held_at_us.is_some();
-            let hint = format!("{} (F)", Action::Freeze.hint());
+            let hint = format!("{} (F)", Action::Trace(TraceVerb::Freeze).hint());
             if toggle_ui(ui, "Freeze", frozen, &hint) {
-                actions.push(Action::Freeze);
+                actions.push(Action::Trace(TraceVerb::Freeze));
             }
             divide(ui);
             if let Some(k) = choice_ui(ui, &["Scroll", "Sweep"], self.window.motion as usize) {
                 self.window.motion = [Motion::Scroll, Motion::Sweep][k];
             }
             divide(ui);
-            for action in [Action::Zoom(-1), Action::Zoom(1)] {
+            for action in [false, true].map(|nearer| Action::Trace(TraceVerb::Zoom(nearer))) {
                 if action_button(ui, &action, Ok(())) {
                     actions.push(action);
                 }
@@ -51,15 +50,15 @@ impl Traces {
                 0 => Err("There is no session yet"),
                 _ => Ok(()),
             };
-            if action_button(ui, &Action::Mark, mark) {
-                actions.push(Action::Mark);
+            if action_button(ui, &Action::Edit(EditVerb::Mark), mark) {
+                actions.push(Action::Edit(EditVerb::Mark));
             }
             let both = self.picture.cursors.a.is_some() && self.picture.cursors.b.is_some();
             let between = match both {
                 true => Ok(()),
                 false => Err("Set both cursors first: click into the traces, or A and B"),
             };
-            let action = Action::View(Viewing::BetweenCursors);
+            let action = Action::Trace(TraceVerb::BetweenCursors);
             if action_button(ui, &action, between) {
                 actions.push(action);
             }

@@ -6,7 +6,7 @@ use egui::{Label, Rect, ScrollArea, Sense, Ui, vec2};
 
 use super::{TrimStation, sources};
 use crate::desk::{Results, Saved};
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, OutputVerb};
 use crate::gui::apply::output_stem;
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::card::card_at;
@@ -107,11 +107,11 @@ impl TrimStation {
             save_buttons(ui, text, &[Saved::Header], actions);
             let copy = ui.add_enabled(text.is_ok(), egui::Button::new("Copy"));
             if copy.clicked() {
-                actions.push(Action::Copy(match (self.shown, text) {
+                actions.push(Action::Output(OutputVerb::Copy(match (self.shown, text) {
                     (Shown::Constants, _) => sources::as_text(&results.solution.trim),
                     (Shown::Changes, Ok(text)) => self.changes_as_text(text),
                     (_, text) => text.clone().unwrap_or_default(),
-                }));
+                })));
             }
             copy.on_hover_text("Put what is shown here on the clipboard")
                 .on_disabled_hover_text("There is no header yet");

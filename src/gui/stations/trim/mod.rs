@@ -8,14 +8,13 @@ mod zone;
 use egui::Ui;
 
 use self::header::{LastSaved, Shown};
-use super::{Page, View};
-use crate::gui::actions::{Action, Station};
+use super::{Station, View};
+use crate::gui::actions::{Action, PartVerb, Screen};
 use crate::gui::look::size;
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::figures;
 use crate::gui::parts::state_mark::State;
-use crate::gui::viewing::Viewing;
 use crate::trim::ZonePlace;
 
 /// What is shown of an input.
@@ -47,9 +46,9 @@ pub struct TrimStation {
     asked: Vec<Action>,
 }
 
-impl Page for TrimStation {
-    fn station(&self) -> Station {
-        Station::Trim
+impl Station for TrimStation {
+    fn screen(&self) -> Screen {
+        Screen::Trim
     }
 
     fn state(&self, view: &View<'_>) -> State {
@@ -120,17 +119,16 @@ impl Page for TrimStation {
         Some(text)
     }
 
-    fn told(&mut self, action: &Action, view: &View<'_>) {
+    fn part(&mut self, verb: PartVerb, view: &View<'_>) {
         let Some(results) = view.desk.results() else { return };
-        match action {
-            Action::View(verb @ (Viewing::Zone(_) | Viewing::ProposedZone)) => {
-                self.nudge(results, *verb);
-            }
-            Action::View(Viewing::Part(next)) => {
+        match verb {
+            PartVerb::Zone(larger) => self.nudge(results, Some(larger)),
+            PartVerb::ProposedZone => self.nudge(results, None),
+            PartVerb::Go(next) => {
                 let count = stairs::solved(&results.solution.trim).len().max(1);
-                self.input = (self.input + if *next { 1 } else { count - 1 }) % count;
+                self.input = (self.input + if next { 1 } else { count - 1 }) % count;
             }
-            _ => {}
+            PartVerb::Circles => {}
         }
     }
 }

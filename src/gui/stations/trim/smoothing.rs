@@ -1,9 +1,10 @@
 //! Smoothing: what each shift takes off the noise and what it costs in lag, at the deployed rate.
+use crate::measure::DASH;
 use egui::{Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, vec2};
 
 use super::TrimStation;
 use crate::desk::{Desk, Results};
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, EditVerb};
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::area::{Area, note, round_steps};
 use crate::gui::parts::choice::choice_ui;
@@ -63,7 +64,9 @@ impl TrimStation {
                 .collect();
             let names: Vec<&str> = names.iter().map(String::as_str).collect();
             if let Some(k) = choice_ui(ui, &names, chosen) {
-                actions.push(Action::SetRig(Box::new(smoothed(desk, axis, k, rate_hz))));
+                actions.push(Action::Edit(EditVerb::SetRig(Box::new(smoothed(
+                    desk, axis, k, rate_hz,
+                )))));
             }
         });
         let words = format!("at {} Hz, {whose}; white noise taken", number(rate_hz, 0));
@@ -122,7 +125,7 @@ fn choices(noise: f64, rate_hz: f64, raw_bits: u8) -> Vec<Choice> {
 fn cells(k: usize, chosen: bool, c: &Choice) -> Vec<String> {
     let name = if k == 0 { "none".to_owned() } else { k.to_string() };
     let name = if chosen { format!("{name}, in force") } else { name };
-    let sum = if k == 0 { "–".to_owned() } else { c.bits.to_string() };
+    let sum = if k == 0 { DASH.to_owned() } else { c.bits.to_string() };
     vec![name, number(c.noise, 2), number(c.lag_ms, 1), number(c.rise_ms, 1), sum]
 }
 

@@ -1,7 +1,7 @@
 //! Every constant beside the reading it came from, and the way to that stretch of the session.
 use egui::{Label, ScrollArea, Ui};
 
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, TraceVerb};
 use crate::gui::look::Type;
 use crate::gui::parts::figures::{Figure, figures_ui};
 use crate::gui::parts::table;
@@ -107,7 +107,7 @@ pub(super) fn constants_ui(ui: &mut Ui, trim: &Trim, actions: &mut Vec<Action>) 
             .collect();
         for (response, constant) in figures_ui(ui, &rows).into_iter().zip(&constants) {
             if let (true, Some(span)) = (response.clicked(), constant.span()) {
-                actions.push(Action::Inspect(span));
+                actions.push(Action::Trace(TraceVerb::Inspect(span)));
             }
         }
     });

@@ -3,14 +3,13 @@ use egui::{Label, Ui, vec2};
 
 use super::TrimStation;
 use crate::desk::{Desk, Results};
-use crate::gui::actions::Action;
+use crate::gui::actions::{Action, EditVerb, PartVerb};
 use crate::gui::look::Type;
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::figures::{self, Figure, figures_ui};
 use crate::gui::parts::leak::{Held, LEAST_RADIUS, STEP, leak_ui};
 use crate::gui::parts::numbers::number;
 use crate::gui::stations::action_button;
-use crate::gui::viewing::Viewing;
 use crate::rig::ZoneForm;
 use crate::trim::{DeadZone, MatrixOffer, ZonePlace};
 
@@ -34,17 +33,12 @@ impl TrimStation {
     }
 
     /// Another radius by a key: half a count more or less, or the proposed one.
-    pub(super) fn nudge(&mut self, results: &Results, verb: Viewing) {
+    pub(super) fn nudge(&mut self, results: &Results, larger: Option<bool>) {
         let Some((zone, radius)) = self.shown(results) else { return };
-        let counts = match verb {
-            Viewing::Zone(larger) => {
-                let by = if larger { STEP } else { -STEP };
-                Some((radius + by).max(LEAST_RADIUS))
-            }
-            _ => None,
-        };
+        let by = larger.map(|larger| if larger { STEP } else { -STEP });
+        let counts = by.map(|by| (radius + by).max(LEAST_RADIUS));
         if counts.is_some() || zone.is_chosen() {
-            self.asked.push(Action::ChooseZone(zone.place, counts));
+            self.asked.push(Action::Edit(EditVerb::ChooseZone(zone.place, counts)));
         }
     }
 
@@ -75,13 +69,13 @@ impl TrimStation {
                 false => Err("The proposed dead zone is in force"),
             };
             let ends = [
-                (Viewing::Zone(false), Ok(())),
-                (Viewing::Zone(true), Ok(())),
-                (Viewing::ProposedZone, proposed),
+                (PartVerb::Zone(false), Ok(())),
+                (PartVerb::Zone(true), Ok(())),
+                (PartVerb::ProposedZone, proposed),
             ];
             for (verb, enabled) in ends {
-                if action_button(ui, &Action::View(verb), enabled) {
-                    actions.push(Action::View(verb));
+                if action_button(ui, &verb.into(), enabled) {
+                    actions.push(verb.into());
                 }
             }
             if let Some(offer) = offer_of(results, zone.place) {
@@ -93,7 +87,7 @@ impl TrimStation {
             Some(Held::At(radius)) => self.held = Some((place, radius)),
             Some(Held::LetGo(radius)) => {
                 self.held = None;
-                actions.push(Action::ChooseZone(place, Some(radius)));
+                actions.push(Action::Edit(EditVerb::ChooseZone(place, Some(radius))));
             }
             None => {}
         }
@@ -159,9 +153,9 @@ fn offer_ui(ui: &mut Ui, desk: &Desk, offer: &MatrixOffer, actions: &mut Vec<Act
         number(offer.skew_deg, 1),
         number(offer.rotation_deg, 1)
     );
-    let hint = Action::Correct(offer.half, true).hint();
+    let hint = Action::Edit(EditVerb::Correct(offer.half, true)).hint();
     if ui.checkbox(&mut used, Type::Label.text(ui, words)).on_hover_text(hint).changed() {
-        actions.push(Action::Correct(offer.half, used));
+        actions.push(Action::Edit(EditVerb::Correct(offer.half, used)));
     }
 }
 
