@@ -1,6 +1,6 @@
 //! The bounce table: presses, bounce of both edges as sampled and at most, doubles, window.
 use super::card;
-use super::table::{Column, Table, interval_or_dash, or_why};
+use super::table::{Cell, Column, Table, interval_or_dash, or_why};
 use crate::emit::figures::{Scale, Svg};
 use crate::emit::markup::Html;
 use crate::emit::meta::Report;
@@ -40,7 +40,7 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     let mut table = Table::new(&caption, &heads);
     for button in &report.survey.buttons {
         table.row([
-            Column::Name.of(name(report, button)),
+            name(report, button),
             Column::Note.of(presses(button)),
             Column::Value.of(bounce(&button.bounce_press_ms, &button.looked)),
             Column::Note.of(millis(&button.bounce_press_max_ms)),
@@ -79,7 +79,7 @@ fn pulses(report: &Report<'_>) -> Html {
         });
         let wrong = button.longest_wrong_ms.each_ref().map(millis);
         table.row([
-            Column::Name.of(name(report, button)),
+            name(report, button),
             Column::Note.of(edges.join(" · ")),
             Column::Note.of(Html::joined(wrong, " · ")),
             Column::Value.of(millis(&button.press_window_ms)),
@@ -126,12 +126,9 @@ fn by_log(report: &Report<'_>) -> String {
     )
 }
 
-fn name(report: &Report<'_>, button: &ButtonFigures) -> String {
-    let given = report.facts.button_names.get(usize::from(button.index));
-    match given.filter(|name| !name.is_empty()) {
-        Some(name) => format!("b{} {}", button.index, name),
-        None => format!("b{}", button.index),
-    }
+fn name(report: &Report<'_>, button: &ButtonFigures) -> Cell {
+    let given = report.facts.button_names.get(usize::from(button.index)).map_or("", String::as_str);
+    Column::given(format!("b{} {given}", button.index).trim_end())
 }
 
 fn presses(button: &ButtonFigures) -> String {

@@ -11,7 +11,7 @@ use crate::trim::DeadZone;
 /// Label, value, interval and count of every figure of a stick.
 pub fn rows(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) -> Html {
     let mut table = Table::new("", &FIGURE_HEADS);
-    table.part("Rest and return");
+    table.part(&format!("Rest and return, {} stick", stick.half.key()));
     table.figure("centre x", &stick.centre[0]);
     table.figure("centre y", &stick.centre[1]);
     if let Some(zone) = zone {
@@ -29,7 +29,7 @@ pub fn rows(report: &Report<'_>, stick: &StickFigures, zone: Option<&DeadZone>) 
     table.figure("settling time", &stick.settling_ms);
     table.figure("press shift x", &stick.press_shift[0]);
     table.figure("press shift y", &stick.press_shift[1]);
-    table.part("Reach and gate");
+    table.part(&format!("Reach and gate, {} stick", stick.half.key()));
     table.figure("reach", &stick.outer_reach);
     let limit = report.limits.roundness.good.high.unwrap_or(0.0);
     table.figure(&format!("roundness, ≤\u{a0}{}", percent(limit, 0)), &stick.roundness);
