@@ -126,7 +126,7 @@ impl Rows {
     fn row(&mut self, label: &str, constant: &str, from: String, n: String) {
         self.rows += 1;
         self.table.row([
-            Column::Name.of(label),
+            Column::given(label),
             Column::Value.of(constant),
             Column::Words.of(from),
             Column::Note.of(n),

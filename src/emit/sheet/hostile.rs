@@ -90,7 +90,8 @@ fn without_words(tag: &str) -> String {
         assert!(!piece.contains(['<', '>', '\'', '`']), "a mark stands bare in {tag:?}");
         if worded { "" } else { piece }
     });
-    pieces.collect::<Vec<_>>().join("\"")
+    // Only a long name may be broken over lines.
+    pieces.collect::<Vec<_>>().join("\"").replace(" class=\"l\"", "")
 }
 
 /// The style as a reader of CSS would cut it, its strings left empty.

@@ -1,26 +1,39 @@
-//! The sheet's style: paper and ink, one accent, axis colours, type; A4 in print.
+//! The sheet's style: paper and ink, one accent, axis colours, type; light, dark and printed.
 
 use super::head::title;
 use crate::emit::markup::Html;
 use crate::emit::meta::SessionFacts;
 
+/// Most characters of a name in the margin of a printed page.
+const RUNNING: usize = 70;
+
 /// The style of the document; every printed page carries board, date and its number.
+///
+/// Pages have the size that the reader's printer has. Dark is for the screen alone.
 pub fn style(facts: &SessionFacts) -> Html {
-    let corner = |place: &'static str, words: &str| {
-        Html::markup("@page{@")
-            .then(Html::markup(place))
-            .then(Html::markup("{content:"))
-            .then(Html::css_string(words))
-            .then(Html::markup("}}\n"))
+    let mut running: String = title(facts).chars().take(RUNNING).collect();
+    if title(facts).chars().count() > RUNNING {
+        running.push('…');
+    }
+    let date = if facts.created.is_empty() { "date unknown" } else { &facts.created };
+    let date: String = date.chars().take(RUNNING / 2).collect();
+    let margin = |place: &'static str, words: &str| {
+        let rule = Html::markup("@page{@").then(Html::markup(place));
+        rule.then(Html::markup("{content:")).then(Html::css_string(words)).then(CLOSED)
     };
-    let left = corner("top-left", &title(facts));
-    Html::markup(STYLE).then(left).then(corner("top-right", &facts.created))
+    Html::markup(STYLE)
+        .then(Html::markup(DARK))
+        .then(Html::markup(PRINT))
+        .then(margin("top-left", &running))
+        .then(margin("top-right", &date))
 }
+
+const CLOSED: Html = Html::markup("}}\n");
 
 /// Colour says the axis (x, y, trigger); the right half is dashed.
 const STYLE: &str = r#"
 :root{--page:#F6F4EF;--card:#FFFFFF;--ink:#1B242C;--soft:#5C6873;--rule:#DAD6CC;--faint:#E9E6DE;
---accent:#8A5E00;--x:#0072B2;--y:#C04F00;--t:#00795A;--fault:#B23A1A}
+--accent:#8A5E00;--glow:#F4EEE2;--x:#0072B2;--y:#C04F00;--t:#00795A;--fault:#B23A1A}
 *{box-sizing:border-box}
 html{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 body{margin:0;background:var(--page);color:var(--ink);font:15px/1.45 B612,"Segoe UI","Noto Sans",
@@ -50,6 +63,7 @@ td:last-child,th:last-child{padding-right:0}
 tbody tr{border-top:1px solid var(--faint)}
 td.v{font-weight:700;text-align:right;white-space:nowrap}
 th.v,td.n,th.n{text-align:right}
+td{overflow-wrap:anywhere}td:first-child,td:first-child+td{min-width:4em}
 td.l{white-space:nowrap}td.n,td.u{white-space:nowrap;color:var(--soft);font-size:13px}
 td.w{color:var(--soft);font-size:13px;overflow-wrap:anywhere}
 tr.part td{border-top:1px solid var(--rule);padding-top:10px;font-weight:700}
@@ -80,19 +94,37 @@ svg .t{stroke:var(--t);stroke-width:1.5}
 svg .thick{stroke-width:5}
 svg .right{stroke-dasharray:7 3}
 svg .spread{fill:var(--faint);stroke:none}
-svg .zone{fill:#F4EEE2;stroke:var(--accent);stroke-width:2}
+svg .zone{fill:var(--glow);stroke:var(--accent);stroke-width:2}
 svg .dead{stroke:var(--accent);stroke-width:9}
 svg .tail{stroke:var(--soft)}
 svg .dot{fill:var(--ink);stroke:none}
 svg .mark{stroke:var(--accent);stroke-width:2}
 svg .bar{fill:var(--ink);stroke:none}
 footer{color:var(--soft);font-size:13px;padding:0 4px}
-@page{margin:14mm 12mm;font:8pt "DejaVu Sans",sans-serif;@bottom-right{content:counter(page) " / " counter(pages)}}
-@media print{body{background:#FFFFFF;font-size:9.5pt}main{max-width:none;padding:0}
-h1{font-size:18pt}h2{font-size:11.5pt}h3{font-size:9.5pt}
-.small,figcaption,caption,th,td.n,td.u,td.w,footer{font-size:8pt}
-.verdict strong{font-size:14pt}section{padding:12px;margin-bottom:10px}
-.pair{gap:10px;margin-bottom:10px}section:not(.long),.pair,figure,tr,.found{break-inside:avoid}
-h2,h3,caption{break-after:avoid}thead{display:table-header-group}}
+@media screen{section{overflow-x:auto}}
 @media screen and (max-width:720px){.pair,.halves{grid-template-columns:1fr}}
+"#;
+
+/// Ink and paper change places; the axis colours are the lighter ones of the window.
+const DARK: &str = r#"@media screen and (prefers-color-scheme:dark){:root{color-scheme:dark;
+--page:#15191E;--card:#1C2228;--ink:#E6EAEE;--soft:#93A0AC;--rule:#3A444E;--faint:#2B333B;
+--accent:#E0A526;--glow:#2E2A1C;--x:#4FA3E0;--y:#F0804A;--t:#3BB58F;--fault:#E8694A}}
+"#;
+
+/// Headings stay with what they head, rows and figures whole; figures of a stick fit half a page.
+const PRINT: &str = r#"@page{margin:16mm 12mm 14mm;font:8pt/1.2 B612,"Segoe UI","Noto Sans",
+"DejaVu Sans",system-ui,sans-serif;color:#5C6873;@top-left{vertical-align:bottom;padding-bottom:3mm}
+@top-right{vertical-align:bottom;padding-bottom:3mm}
+@bottom-right{content:"page " counter(page) " of " counter(pages);vertical-align:top;padding-top:3mm}}
+@media print{:root{--page:#FFFFFF}body{font-size:9pt}main{max-width:none;padding:0}
+header{padding:0 0 4px}h1{font-size:18pt}h2{font-size:11.5pt;margin:0 0 4px}h3{font-size:9pt}
+p{margin:0 0 5px;orphans:3;widows:3}
+section{border:0;border-top:1pt solid var(--rule);border-radius:0;padding:8px 0 0;margin:0 0 14px}
+header+section{border-top:0}.pair{gap:0 18px;margin:0 0 14px}.halves{gap:10px 18px}
+.small,figcaption,caption{font-size:7.5pt}table{font-size:8pt;margin:0 0 6px}
+th,td.n,td.u,td.w{font-size:7pt}td,th{padding:2px 6px 2px 0}
+.verdict strong{font-size:14pt}
+tr,table,p,figure,.found,.verdict,li,td,svg{break-inside:avoid}
+h1,h2,h3,caption,tr.part,thead,section>p:not(:last-child),figure:has(+.halves),.found p:first-child{break-after:avoid}
+tbody tr:first-child,tbody tr:last-child{break-before:avoid}thead{display:table-header-group}}
 "#;

@@ -30,6 +30,14 @@ impl Column {
         Cell { class: self.class(), content: content.into() }
     }
 
+    /// A name that a rig gave: kept on one line unless it is long.
+    pub fn given(name: &str) -> Cell {
+        /// Characters that stand on one line beside the other columns of half a page.
+        const SHORT: usize = 20;
+        let column = if name.chars().count() > SHORT { Column::Label } else { Column::Name };
+        column.of(name)
+    }
+
     fn class(self) -> &'static str {
         match self {
             Column::Label => "",

@@ -141,3 +141,25 @@ fn the_deviation_is_magnified_less_when_it_would_leave_the_picture() {
     let text = sheet(&of(built).report());
     assert!(text.contains("circle ×2;") && text.contains("circle ×10;"));
 }
+
+#[test]
+fn every_printed_page_is_named_and_dark_stays_on_the_screen() {
+    let mut whole = whole();
+    let text = sheet(&whole.report());
+    let style = text.split("</style>").next().expect("a style");
+    for piece in [
+        "@page{@top-left{content:\"Heron rig\\00002c  board 7C\"}}",
+        "@page{@top-right{content:\"2026\\00002d 03",
+        "\"page \" counter(page) \" of \" counter(pages)",
+        "@media screen and (prefers-color-scheme:dark)",
+    ] {
+        assert!(style.contains(piece), "{piece} is missing");
+    }
+    assert_eq!(style.matches("prefers-color-scheme").count(), 1);
+    whole.facts.rig_name = "long ".repeat(100);
+    whole.facts.created.clear();
+    let style = sheet(&whole.report()).split("</style>").next().expect("a style").to_owned();
+    assert!(style.contains("\\002026 \"}}") && style.contains("\"date unknown\""), "{style}");
+    let longest = style.lines().map(str::len).max();
+    assert!(longest < Some(800), "the margin holds only the beginning of a long name");
+}
