@@ -1,5 +1,6 @@
 //! The layers together, without a window.
 mod architecture; // who may use whom, where words may stand, how long files may be
+mod catalogue; // every figure in every output, on sessions of every kind
 mod bad_input; // one clear line, exit 2, nothing half-written
 mod board; // the virtual board against its own truth
 mod packed; // packed frames under cuts and damage, recognised, with commands
