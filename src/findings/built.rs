@@ -128,6 +128,7 @@ fn axis(axis: AxisId) -> AxisFigures {
         axis,
         rest: counts(512.3, 0.1, 2_000),
         noise_rms: counts(0.71, 0.02, 2_000),
+        noise_with_lines: counts(0.72, 0.02, 2_000),
         noise_pp: counts(5.0, 1.0, 2_000),
         noise_free_bits: Ok(reading(7.77, 0.04, 2_000, Unit::Bits)),
         effective_bits: Ok(reading(10.49, 0.04, 2_000, Unit::Bits)),

@@ -22,6 +22,7 @@ pub(super) fn figures(source: Source, axis: AxisId, part: Of) -> AxisFigures {
         axis,
         rest: Err(quiet_needed(axis)),
         noise_rms: Err(quiet_needed(axis)),
+        noise_with_lines: Err(quiet_needed(axis)),
         noise_pp: Err(quiet_needed(axis)),
         noise_free_bits: Err(quiet_needed(axis)),
         effective_bits: Err(quiet_needed(axis)),
@@ -45,6 +46,7 @@ pub(super) fn figures(source: Source, axis: AxisId, part: Of) -> AxisFigures {
             for figure in [
                 &mut figures.rest,
                 &mut figures.noise_rms,
+                &mut figures.noise_with_lines,
                 &mut figures.noise_pp,
                 &mut figures.noise_free_bits,
                 &mut figures.effective_bits,
@@ -83,6 +85,8 @@ fn fill(figures: &mut AxisFigures, source: Source, rest: RestNoise) {
     let longest = |estimate: Estimate, unit| estimate.over(rest.span, unit);
     figures.rest = Ok(longest(rest.level, Unit::Counts));
     figures.noise_rms = rest.rms.clone().map(|rms| rms.over(all, Unit::Counts));
+    figures.noise_with_lines =
+        rest.rms.clone().map(|rms| with_lines(rms, &rest.lines).over(all, Unit::Counts));
     figures.noise_pp = Ok(longest(rest.peak_to_peak, Unit::Counts));
     figures.noise_free_bits = rest.noise_free_bits.map(|bits| bits.over(all, Unit::Bits));
     figures.effective_bits = rest.effective_bits.map(|bits| bits.over(all, Unit::Bits));
@@ -98,6 +102,14 @@ fn fill(figures: &mut AxisFigures, source: Source, rest: RestNoise) {
         })
         .collect();
     figures.density = Density { hz: rest.density.hz, counts2_per_hz: rest.density.density };
+}
+
+/// RMS with the lines that were taken out: √(σ² + Σ a²/2) with the amplitudes a; the ends of the interval
+/// follow those of σ, as the lines are known far better.
+fn with_lines(rms: Estimate, lines: &[crate::measure::lines::Line]) -> Estimate {
+    let power: f64 = lines.iter().map(|line| line.amplitude.value.powi(2) / 2.0).sum();
+    let joined = |sigma: f64| (sigma * sigma + power).sqrt();
+    Estimate { value: joined(rms.value), low: joined(rms.low), high: joined(rms.high), n: rms.n }
 }
 
 /// Steps of travel: to a side for a stick, the whole travel for a trigger.

@@ -86,6 +86,8 @@ figures! {
         /// RMS noise without quantisation, lines and drift.
         noise_rms: Measured => "noise_rms", "noise rms", Counts, One, [Summary Sheet Asked],
             Judge::by(|l| &l.noise_rms_counts, Code::NoisyInput, |a, _, _| a.noise_rms.clone().ok());
+        /// RMS noise as a firmware meets it, with the lines in it: √(σ² + Σ a²/2).
+        noise_with_lines: Measured => "noise_with_lines", "noise rms with lines", Counts, One, [Summary Sheet];
         /// Peak-to-peak noise over the rest (n says over how many samples).
         noise_pp: Measured => "noise_pp", "pk-pk", Counts, One, [Summary Sheet Asked];
         /// Bits whose codes noise does not move: log2(full scale / 6.6 σ).

@@ -5,7 +5,7 @@
 //! source        file frames duration_s rate_hz
 //! stream        lost malformed duplicated resets interval_us{median p01 p99 max p95} clock_ppm
 //!               stale{left right} jitter_us half_skew_ms loss_runs{runs longest mean bursts}
-//! axes.<axis>   rest centre dead noise_rms noise_pp noise_free_bits lines[{hz amplitude}]
+//! axes.<axis>   rest centre dead noise_rms noise_with_lines noise_pp noise_free_bits lines[{hz amplitude}]
 //!               drift_per_min low high clipped effective_bits noise_free_steps
 //!               warm_up{rise tau_s} allan[{tau_s deviation low high}] odd_codes[{code width}]
 //! sticks.<half> centre[x y] releases scatter hysteresis[x y] inner_dead outer_reach roundness
@@ -183,7 +183,7 @@ mod tests {
         ("/axes", "lx ly rx ry lt rt"),
         (
             "/axes/lx",
-            "rest noise_rms noise_pp noise_free_bits effective_bits noise_free_steps \
+            "rest noise_rms noise_with_lines noise_pp noise_free_bits effective_bits noise_free_steps \
                  drift_per_min warm_up low high clipped centre dead lines allan odd_codes",
         ),
         ("/axes/lx/allan/0", "tau_s deviation low high"),

@@ -162,6 +162,7 @@ fn axis(axis: AxisId, rest: f64, sigma: f64) -> AxisFigures {
         axis,
         rest: reading(rest, 0.1, 2000, Unit::Counts),
         noise_rms: reading(sigma, 0.02, 2000, Unit::Counts),
+        noise_with_lines: missing("rest"),
         noise_pp: missing("rest"),
         noise_free_bits: missing("rest"),
         effective_bits: missing("rest"),
