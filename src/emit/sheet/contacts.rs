@@ -2,15 +2,12 @@
 use super::card;
 use super::noise::interval_or_dash;
 use super::table::{Column, Table};
+use crate::emit::chart;
 use crate::emit::escape::html;
-use crate::emit::figures::{Scale, Svg};
 use crate::emit::meta::Report;
 use crate::emit::summary::bounce;
 use crate::measure::{Measured, number};
 use crate::survey::{ButtonFigures, value};
-
-/// Right end of the bounce bars, ms.
-const BARS_MS: f64 = 25.0;
 
 /// One row a button.
 pub fn write(report: &Report<'_>, out: &mut String) {
@@ -38,6 +35,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         None => "Milliseconds".to_owned(),
     };
     caption.push_str(&by_log(report));
+    let limit = report.limits.bounce_ms.good.high;
     let mut table = Table::new(&caption, &heads);
     for button in &report.survey.buttons {
         table.row(&[
@@ -49,7 +47,7 @@ pub fn write(report: &Report<'_>, out: &mut String) {
             (Column::Note, millis(&button.bounce_release_max_ms)),
             (Column::Note, button.doubles.to_string()),
             (Column::Value, millis(&button.window_ms)),
-            (Column::Words, bars(report, button)),
+            (Column::Words, bars(button, limit)),
         ]);
     }
     let mut body = table.finish();
@@ -148,25 +146,9 @@ fn millis(figure: &Measured) -> String {
     }
 }
 
-fn bars(report: &Report<'_>, button: &ButtonFigures) -> String {
-    let mut svg = Svg::new([180.0, 18.0], "bounce of press and release");
-    let x = Scale { from: [0.0, 0.0], to: [BARS_MS, 180.0] };
-    svg.line([0.0, 0.0], [0.0, 18.0], "rule");
-    svg.line([0.0, 17.5], [180.0, 17.5], "grid");
-    if let Some(limit) = report.limits.bounce_ms.good.high {
-        svg.line([x.held(limit), 0.0], [x.held(limit), 18.0], "limit");
-    }
-    let edges = [
-        (3.0, &button.bounce_press_ms, &button.bounce_press_max_ms),
-        (11.0, &button.bounce_release_ms, &button.bounce_release_max_ms),
-    ];
-    for (y, seen, most) in edges {
-        if let Some(most) = value(most) {
-            svg.rectangle([0.0, y + 1.5], [x.held(most), 1.0], "bar");
-        }
-        if let Some(seen) = value(seen) {
-            svg.rectangle([0.0, y], [x.held(seen), 4.0], "bar");
-        }
-    }
-    svg.finish()
+/// The bounce in a cell, whose column names the ends.
+fn bars(button: &ButtonFigures, limit_ms: Option<f64>) -> String {
+    let mut picture = chart::bounce(button, limit_ms);
+    picture.x.label.clear();
+    chart::svg(&picture, [180.0, 20.0])
 }

@@ -1,8 +1,10 @@
 //! What the constants do to every raw code: outputs that occur, largest step, stalls.
-use super::card;
 use super::table::{Column, Table};
+use super::{card, figure};
+use crate::emit::chart::{self, Output};
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
+use crate::rig::{AxisId, Half};
 use crate::trim::check::{Check, Settled, Sweep, check};
 
 /// The card of the mappings, where anything was solved.
@@ -16,12 +18,13 @@ pub fn write(report: &Report<'_>, out: &mut String) {
          has fewer codes than the output has values, so most outputs never occur; the largest step \
          is what one count more can change.</p>\n",
     );
+    body.push_str(&pictures(report));
     body.push_str(&sweeps(&check));
     for field in &check.sticks {
         body.push_str(&format!(
             "<p class=\"small\">{} stick: at the ends of travel every direction gives at least {} of \
              32767.</p>\n",
-            if field.half == crate::rig::Half::Left { "Left" } else { "Right" },
+            if field.half == Half::Left { "Left" } else { "Right" },
             field.least_magnitude
         ));
     }
@@ -29,6 +32,24 @@ pub fn write(report: &Report<'_>, out: &mut String) {
         body.push_str(&format!("<p class=\"small\">{}</p>\n", html(&words(settled))));
     }
     card(out, "Mapping", &body);
+}
+
+/// Raw code to output of the inputs of each half.
+fn pictures(report: &Report<'_>) -> String {
+    let trim = &report.solution.trim;
+    let mut body = String::from("<div class=\"halves\">\n");
+    for half in Half::ALL {
+        let axes = AxisId::ALL.into_iter().filter(|axis| axis.half() == half);
+        let inputs: Vec<Output> = axes.filter_map(|axis| Output::of(trim, axis)).collect();
+        if !inputs.is_empty() {
+            let title = format!("Output by raw code, {} half", half.key());
+            let picture = chart::output(title, &inputs, [0, trim.full_scale()]);
+            let words =
+                format!("{} half: raw code to output, a stick's other axis at rest", half.key());
+            body.push_str(&figure(chart::svg(&picture, [420.0, 240.0]), &words));
+        }
+    }
+    body + "</div>\n"
 }
 
 fn sweeps(check: &Check) -> String {

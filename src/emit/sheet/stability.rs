@@ -1,11 +1,13 @@
 //! How finely each axis can be read and how steadily it stays: resolution, averaging, warm-up, codes.
-use super::card;
 use super::noise::{interval_or_dash, plain};
 use super::table::{Column, Table};
+use super::{card, figure};
+use crate::emit::chart;
 use crate::emit::escape::html;
 use crate::emit::meta::Report;
 use crate::measure::stability::AllanPoint;
 use crate::measure::{Measured, decimals, number};
+use crate::rig::{AxisId, Half};
 use crate::survey::AxisFigures;
 
 /// Averaging time that every axis is told for, s.
@@ -45,7 +47,24 @@ pub fn write(report: &Report<'_>, out: &mut String) {
             (Column::Note, odd_codes(axis)),
         ]);
     }
-    card(out, "Resolution and steadiness", &table.finish());
+    card(out, "Resolution and steadiness", &(pictures(report) + &table.finish()));
+}
+
+/// Allan deviations of each half, where a rest was long enough.
+fn pictures(report: &Report<'_>) -> String {
+    let mut body = String::new();
+    for half in Half::ALL {
+        let axes = report.survey.axes.iter().filter(|a| a.axis.half() == half);
+        let axes: Vec<(AxisId, &[AllanPoint])> =
+            axes.filter(|a| a.allan.len() > 1).map(|a| (a.axis, &a.allan[..])).collect();
+        if !axes.is_empty() {
+            let picture = chart::allan(format!("Allan deviation, {} half", half.key()), &axes);
+            let words =
+                format!("{} half: how far averages that follow one another differ", half.key());
+            body.push_str(&figure(chart::svg(&picture, [420.0, 230.0]), &words));
+        }
+    }
+    if body.is_empty() { body } else { format!("<div class=\"halves\">\n{body}</div>\n") }
 }
 
 /// The deviation at the averaging time nearest to [`SHORT_S`], by ratio; with its own time if that

@@ -3,7 +3,10 @@
 /// The style of the whole document. Colour says the axis (x, y, trigger); the right half is dashed.
 pub const STYLE: &str = r#"
 :root{--page:#F6F4EF;--card:#FFFFFF;--ink:#1B242C;--soft:#5C6873;--rule:#DAD6CC;--faint:#E9E6DE;
---accent:#8A5E00;--x:#0072B2;--y:#C04F00;--t:#00795A;--fault:#B23A1A}
+--accent:#8A5E00;--x:#0072B2;--y:#C04F00;--t:#00795A;--fault:#B23A1A;--zone:#F4EEE2}
+@media screen and (prefers-color-scheme:dark){:root{--page:#15191E;--card:#1C2228;--ink:#E6EAEE;
+--soft:#93A0AC;--rule:#3A444E;--faint:#27303A;--accent:#E0A526;--x:#4FA3E0;--y:#F0804A;--t:#3BB58F;
+--fault:#E8694A;--zone:#2E2A20}}
 *{box-sizing:border-box}
 html{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 body{margin:0;background:var(--page);color:var(--ink);font:15px/1.45 B612,"Segoe UI","Noto Sans",
@@ -60,15 +63,14 @@ svg .floor{stroke:var(--soft);stroke-dasharray:1.5 3}
 svg .curve{stroke:var(--ink);stroke-width:2;stroke-linejoin:round}
 svg .x{stroke:var(--x);stroke-width:1.5}svg .y{stroke:var(--y);stroke-width:1.5}
 svg .t{stroke:var(--t);stroke-width:1.5}
-svg .thick{stroke-width:5}
 svg .right{stroke-dasharray:7 3}
 svg .spread{fill:var(--faint);stroke:none}
-svg .zone{fill:#F4EEE2;stroke:var(--accent);stroke-width:2}
-svg .dead{stroke:var(--accent);stroke-width:9}
+svg .zone{fill:var(--zone);stroke:var(--accent);stroke-width:2}
 svg .tail{stroke:var(--soft)}
-svg .dot{fill:var(--ink);stroke:none}
-svg .mark{stroke:var(--accent);stroke-width:2}
-svg .bar{fill:var(--ink);stroke:none}
+svg .dot{fill:var(--ink);stroke:none}svg .chosen{fill:var(--accent);stroke:none}
+svg .mark{stroke:var(--accent);stroke-width:2}svg .hint{stroke:var(--accent);stroke-dasharray:2 3}
+svg .bar{fill:var(--ink);stroke:none}svg .bar.accent{fill:var(--accent)}svg .bar.x{fill:var(--x)}
+svg .bar.y{fill:var(--y)}svg .bar.t{fill:var(--t)}
 footer{color:var(--soft);font-size:13px;padding:0 4px}
 @page{size:A4;margin:12mm}
 @media print{body{background:#FFFFFF;font-size:9.5pt}main{max-width:none;padding:0}
