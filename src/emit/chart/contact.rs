@@ -12,8 +12,9 @@ pub fn bounce(button: &ButtonFigures, limit_ms: Option<f64>) -> Chart {
     let mut chart = Chart::new(
         format!("Bounce of press and release, b{}", button.index),
         x,
-        Axis::new("", "", [0.0, 2.0]),
+        Axis::new("press and release", "", [0.0, 2.0]),
     );
+    chart.y.names = vec![(1.4, "press".to_owned()), (0.5, "release".to_owned())];
     let edges = [
         ("press", 1.4, &button.bounce_press_ms, &button.bounce_press_max_ms),
         ("release", 0.5, &button.bounce_release_ms, &button.bounce_release_max_ms),

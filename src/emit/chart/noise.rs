@@ -149,7 +149,7 @@ pub fn allan(title: String, axes: &[(AxisId, &[AllanPoint])]) -> Chart {
         let ends = if alone { [d.low, d.high] } else { [d.value; 2] };
         ends.into_iter().chain([d.value])
     }));
-    let x = Axis::log("averaged over", "s", [times[0] * 0.9, times[1] * 1.1]);
+    let x = Axis::log("averaging time", "s", [times[0] * 0.9, times[1] * 1.1]);
     let y = Axis::log("Allan deviation", "counts", [values[0] * 0.7, values[1] * 1.4]);
     let mut chart = Chart::new(title, x, y);
     if times[0] > times[1] || values[0] > values[1] {

@@ -105,13 +105,16 @@ impl Frame<'_> {
         let each = if chart.square { 26.0 } else { 54.0 };
         let most = ((right - left) / each).clamp(2.0, 12.0) as usize;
         let mut free_from = 0.0;
-        for tick in self.x.ticks(self.x.range, most) {
+        let ticks = self.x.ticks(self.x.range, most);
+        let farthest = ticks.iter().map(|tick| tick.value.abs()).fold(0.0, f64::max);
+        for tick in ticks {
             let x = self.px([tick.value, 0.0])[0];
             svg.line([x, top], [x, bottom], class(tick.value));
             let wide = tick.text.chars().count() as f64 * WIDE;
             let begins = if named { x } else { x - wide / 2.0 };
-            // Where numbers are wider than their steps, every second one stands.
-            if begins < free_from {
+            // A small square names its middle and its ends; elsewhere what has room is named.
+            let named_here = tick.value == 0.0 || tick.value.abs() > farthest * 0.999;
+            if begins < free_from || chart.square && !named_here {
                 continue;
             }
             free_from = begins + wide + 4.0;

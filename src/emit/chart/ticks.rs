@@ -12,7 +12,7 @@ pub struct Tick {
 }
 
 impl Axis {
-    /// Ticks between two values, at most about `most` of them: names where the axis has any, decades
+    /// Ticks between two values, ascending, at most about `most` of them: names where the axis has any, decades
     /// on a long logarithmic axis, round steps otherwise.
     ///
     /// None when the range is empty or not finite. Cost: O(most).
@@ -44,14 +44,15 @@ impl Axis {
     fn decades(&self, low: f64, high: f64, most: usize) -> Vec<Tick> {
         let (first, last) = (low.log10().ceil() as i32, (high.log10() + 1e-9).floor() as i32);
         let every = (last - first + 1).max(1).unsigned_abs().div_ceil(most as u32).max(1);
-        (first..=last)
-            .rev()
-            .step_by(every as usize)
+        let powers = (first..=last).rev().step_by(every as usize);
+        let mut ticks: Vec<Tick> = powers
             .map(|power| {
                 let value = 10f64.powi(power);
                 Tick { value, text: self.short(value, (-power).max(0).unsigned_abs() as usize) }
             })
-            .collect()
+            .collect();
+        ticks.reverse();
+        ticks
     }
 
     /// A number as it stands at a tick: only "%" and "°" are repeated at each, other units stand in the
@@ -146,7 +147,7 @@ mod tests {
         let found = axis.ticks(axis.range, 6);
         assert_eq!(
             texts(&found),
-            ["100\u{a0}%", "10\u{a0}%", "1\u{a0}%", "0.1\u{a0}%", "0.01\u{a0}%"]
+            ["0.01\u{a0}%", "0.1\u{a0}%", "1\u{a0}%", "10\u{a0}%", "100\u{a0}%"]
         );
         assert_eq!(axis.ticks([2.0, 8.0], 4).len(), 4, "round steps within a decade");
         let axis = Axis { names: vec![(90.0, "up".into())], ..Axis::new("", "°", [0.0, 360.0]) };

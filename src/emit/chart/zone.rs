@@ -16,7 +16,7 @@ pub fn leak(zone: &DeadZone, radius: f64) -> Chart {
     let also =
         (lost.is_finite() && lost > 0.0).then_some(Also { factor: lost, unit: "% of travel" });
     let x = Axis { also, ..Axis::new("dead zone", "counts", [0.0, far]) };
-    let y = Axis::log("most releases that leak", "%", [LEAST_LEAK, 100.0]);
+    let y = Axis::log("upper bound of leaking releases", "%", [LEAST_LEAK, 100.0]);
     let place = match zone.place {
         ZonePlace::Stick(half) => format!("{} stick", half.key()),
         ZonePlace::Axis(axis) => axis.words().to_owned(),
@@ -36,12 +36,12 @@ pub fn leak(zone: &DeadZone, radius: f64) -> Chart {
         ZonePlace::Axis(axis) => axis.half(),
     };
     let promised = Some((1.0 - zone.coverage) * 100.0).filter(|_| zone.doubt.is_none());
-    chart.mark(On::Y, promised, "promised", Ink::Limit, Dash::Dashed);
     let other = (radius - zone.proposed_counts).abs() > 1e-9;
     let proposed = Some(zone.proposed_counts).filter(|_| other);
     chart.mark(On::X, proposed, "proposed", Ink::Soft, Dash::Dashed);
     let shown = if other { "by hand" } else { "proposed" };
     chart.mark(On::X, Some(radius), shown, Ink::Accent, Dash::Whole);
+    chart.mark(On::Y, promised, "promised", Ink::Limit, Dash::Dashed);
     let points = zone.leak.iter().map(|l| [l.radius_counts, l.leak_upper * 100.0]);
     let points = points.take_while(|p| p[1] >= LEAST_LEAK).collect();
     chart.items.push(Item::Line(Line { points, dash: Dash::of(half), ..Line::default() }));

@@ -146,9 +146,10 @@ fn millis(figure: &Measured) -> String {
     }
 }
 
-/// The bounce in a cell, whose column names the ends.
+/// The bounce in a cell, whose column names the ends and whose caption the rows.
 fn bars(button: &ButtonFigures, limit_ms: Option<f64>) -> String {
     let mut picture = chart::bounce(button, limit_ms);
     picture.x.label.clear();
+    picture.y.label.clear();
     chart::svg(&picture, [180.0, 20.0])
 }

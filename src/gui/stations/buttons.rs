@@ -321,7 +321,7 @@ fn bounce_ui(ui: &mut Ui, results: &Results, figures: &ButtonFigures, name: &str
     }
     let limit = results.limits.bounce_ms.good.high;
     let wide = ui.available_width();
-    chart_ui(ui, &chart::bounce(figures, limit), vec2(wide, 72.0), Hand::Moves);
+    chart_ui(ui, &chart::bounce(figures, limit), vec2(wide, 88.0), Hand::Moves);
     let episodes = chart::episodes(name, &lengths, value(&figures.window_ms));
     chart_ui(ui, &episodes, vec2(wide, ui.available_height().clamp(100.0, 180.0)), Hand::Moves);
 }

@@ -46,7 +46,8 @@ fn add_line(plot: &mut PlotUi<'_>, chart: &Chart, line: &described::Line, k: usi
         if !points.is_empty() {
             let drawn = Line::new(line.name.as_str(), PlotPoints::from(points.to_vec()));
             let drawn = drawn.id(("line", k, run)).stroke(stroke).style(style(line.dash));
-            plot.line(drawn.allow_hover(false));
+            // Treads stand at the same x twice: no column of pixels may be put together.
+            plot.line(drawn.allow_band(!line.treads).allow_hover(false));
         }
     }
 }

@@ -178,9 +178,11 @@ fn spaced(axis: &Axis, input: &GridInput, every: f64) -> Vec<GridMark> {
     let most = ((high - low) / input.base_step_size * 8.0 / every).clamp(2.0, 12.0);
     let ticks = axis.ticks([axis.value(low), axis.value(high)], most as usize);
     let places: Vec<f64> = ticks.iter().map(|t| axis.place(t.value)).collect();
-    let gaps = places.windows(2).map(|w| (w[1] - w[0]).abs()).filter(|gap| *gap > 0.0);
-    let step_size = gaps.fold(high - low, f64::min);
-    places.into_iter().map(|value| GridMark { value, step_size }).collect()
+    let gap = |k: usize| Some((places.get(k + 1)? - places.get(k)?).abs()).filter(|gap| *gap > 0.0);
+    let beside = |k: usize| [k.checked_sub(1).and_then(gap), gap(k)].into_iter().flatten();
+    let step = |k: usize| beside(k).fold(high - low, f64::min);
+    let mark = |(k, value): (usize, &f64)| GridMark { value: *value, step_size: step(k) };
+    places.iter().enumerate().map(mark).collect()
 }
 
 /// The wheel on a page that does not scroll itself, as a factor.
