@@ -1,4 +1,4 @@
-//! Small vector figures for the sheet: lines, curves with gaps, circles and text as inline SVG.
+//! Elements of an inline SVG: lines, curves with gaps, polygons, circles, rectangles and text.
 //!
 //! Colours and strokes come from the sheet's style by class. Every text is escaped here, every
 //! coordinate that is not finite is left out, so that no input can break the document.
@@ -53,25 +53,10 @@ impl Svg {
         }
     }
 
-    /// A closed outline, broken like a curve where a point is not finite.
-    pub fn outline(&mut self, points: &[[f64; 2]], class: &str) {
-        if points.iter().all(|&p| finite(p)) && points.len() > 2 {
+    /// A filled polygon; nothing when a corner is not finite or there are fewer than three.
+    pub fn polygon(&mut self, points: &[[f64; 2]], class: &str) {
+        if points.len() > 2 && points.iter().all(|&p| finite(p)) {
             let points = coordinates(points);
-            self.push(tag("polygon").attr("class", class).attr("points", points));
-        } else {
-            self.curve(points, class);
-        }
-    }
-
-    /// A band between two heights at each place, broken where one is not finite.
-    pub fn band(&mut self, places: &[[f64; 3]], class: &str) {
-        for run in places.split(|[x, low, high]| !finite([*x, *low]) || !high.is_finite()) {
-            if run.len() < 2 {
-                continue;
-            }
-            let there = run.iter().map(|&[x, low, _]| [x, low]);
-            let back = run.iter().rev().map(|&[x, _, high]| [x, high]);
-            let points = coordinates(&there.chain(back).collect::<Vec<_>>());
             self.push(tag("polygon").attr("class", class).attr("points", points));
         }
     }
@@ -123,42 +108,6 @@ impl Svg {
     }
 }
 
-/// A linear scale from values to pixels.
-#[derive(Clone, Copy)]
-pub struct Scale {
-    /// Value and pixel of one end.
-    pub from: [f64; 2],
-    /// Value and pixel of the other.
-    pub to: [f64; 2],
-}
-
-impl Scale {
-    /// Pixel of a value; not finite when the scale has no length or the value is not finite.
-    pub fn px(&self, value: f64) -> f64 {
-        let share = (value - self.from[0]) / (self.to[0] - self.from[0]);
-        self.from[1] + share * (self.to[1] - self.from[1])
-    }
-
-    /// Pixel of a value, held inside the scale.
-    pub fn held(&self, value: f64) -> f64 {
-        let (low, high) = (self.from[1].min(self.to[1]), self.from[1].max(self.to[1]));
-        self.px(value).clamp(low, high)
-    }
-}
-
-/// A round step (1, 2 or 5 times a power of ten) that divides `range` into at most `most` parts.
-///
-/// 1 for ranges that are not above zero and finite.
-pub fn round_step(range: f64, most: u32) -> f64 {
-    let least = range / f64::from(most.max(1));
-    if !(least.is_finite() && least > 0.0) {
-        return 1.0;
-    }
-    let power = 10f64.powf(least.log10().floor());
-    let factor = [1.0, 2.0, 5.0].into_iter().find(|f| f * power >= least * (1.0 - 1e-9));
-    factor.unwrap_or(10.0) * power
-}
-
 fn finite(point: [f64; 2]) -> bool {
     point.iter().all(|v| v.is_finite())
 }
@@ -188,29 +137,15 @@ mod tests {
     fn curves_break_at_gaps_and_nothing_that_is_not_finite_is_written() {
         let mut svg = Svg::new([100.0, 50.0], "a \"curve\"");
         svg.curve(&[[0.0, 1.0], [1.0, 2.0], [2.0, f64::NAN], [3.0, 4.0]], "ink");
-        svg.outline(&[[0.0, 0.0], [1.0, f64::INFINITY], [2.0, 2.0]], "ink");
+        svg.polygon(&[[0.0, 0.0], [1.0, f64::INFINITY], [2.0, 2.0]], "ink");
         svg.line([0.0, f64::NAN], [1.0, 1.0], "rule");
         svg.circle([0.0, 0.0], f64::NAN, "dot");
         svg.text([1.0, -0.001], Anchor::Middle, "soft", "<&>");
         let text = svg.finish().into_string();
         assert_eq!(text.matches("<polyline").count(), 1);
-        assert_eq!(text.matches("<circle").count(), 3, "{text}");
+        assert_eq!(text.matches("<circle").count(), 1, "{text}");
         assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
         assert!(text.contains("y=\"0\" text-anchor=\"middle\">&lt;&amp;&gt;</text>"), "{text}");
         assert!(text.contains("aria-label=\"a &quot;curve&quot;\""));
-    }
-
-    #[test]
-    fn steps_are_round() {
-        assert_eq!(round_step(16.0, 5), 5.0);
-        assert_eq!(round_step(125.0, 7), 20.0);
-        assert_eq!(round_step(0.3, 4), 0.1);
-        assert_eq!(round_step(f64::NAN, 4), 1.0);
-    }
-
-    #[test]
-    fn scales_hold_their_ends() {
-        let scale = Scale { from: [0.0, 100.0], to: [10.0, 0.0] };
-        assert_eq!((scale.px(5.0), scale.held(20.0), scale.held(-1.0)), (50.0, 0.0, 100.0));
     }
 }

@@ -1,4 +1,5 @@
 //! What leaves: C header, sheet, data. Pure functions to text.
+pub mod chart;
 pub mod costs;
 pub mod data;
 mod escape;

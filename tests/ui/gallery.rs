@@ -4,8 +4,10 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 
 use crate::cpu_renderer::CpuRenderer;
+use trimbench::emit::chart;
 use trimbench::gui::look::{self, Palette, size};
 use trimbench::gui::parts::card::{self, card_at};
+use trimbench::gui::parts::chart::{Hand, chart_ui};
 use trimbench::gui::parts::contact_strip::{ContactStrip, contact_strip_ui};
 use trimbench::gui::parts::figures::{Figure, figures_ui};
 use trimbench::gui::parts::gate_outline::{GateOutline, gate_outline_ui};
@@ -13,11 +15,11 @@ use trimbench::gui::parts::lane::{Band, Extent};
 use trimbench::gui::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
 use trimbench::gui::parts::prompt_card::{Prompt, prompt_card_ui};
 use trimbench::gui::parts::rail::{RailEntry, RunProgress, rail_ui};
-use trimbench::gui::parts::reach::{ReachLook, reach_ui};
 use trimbench::gui::parts::rest_cloud::{RestCloud, rest_cloud_ui};
 use trimbench::gui::parts::state_mark::State;
 use trimbench::gui::parts::timeline::{OverviewLane, Timeline, timeline_ui};
 use trimbench::gui::parts::{bars, prompt_card};
+use trimbench::rig::Half;
 use trimbench::survey::{Profile, ReleaseRest};
 
 /// Renders `content` at `size` in a theme; keeps the picture when TRIMBENCH_GALLERY names a folder.
@@ -91,10 +93,11 @@ fn rail(ui: &mut Ui) {
 
 fn stick_card(ui: &mut Ui, rect: Rect, title: &str, dashed: bool) {
     card_at(ui, rect, title, |ui| {
-        let now = Some([250.0, 0.97]);
+        let half = if dashed { Half::Right } else { Half::Left };
         let directions = ["right", "up", "left", "down"];
-        let look = ReachLook { dashed, limit: Some(0.05), now, directions };
-        reach_ui(ui, &profile(), look, 200.0);
+        let reach = chart::reach(&profile(), half, Some(0.05), directions);
+        let drawn = chart_ui(ui, &reach, vec2(ui.available_width(), 224.0), Hand::Moves);
+        drawn.now(ui, &reach, [250.0, -3.0]);
         ui.horizontal(|ui| {
             let side = ui.available_width() * 0.46;
             let profile = profile();
@@ -111,14 +114,8 @@ fn stick_card(ui: &mut Ui, rect: Rect, title: &str, dashed: bool) {
                 draggable: false,
             };
             gate_outline_ui(ui, outline, side);
-            let cloud = RestCloud {
-                releases: &releases(),
-                centre: [518.3, 503.1],
-                dead: Some(13.2),
-                reach: Some(398.0),
-                now: Some([519.0, 503.0]),
-                chosen: Some(3),
-            };
+            let rests = chart::rests(half, &releases(), [518.3, 503.1], Some(13.2), Some(20.0));
+            let cloud = RestCloud { chart: &rests, now: Some([0.7, -0.1]), chosen: Some(3) };
             rest_cloud_ui(ui, cloud, side);
         });
         figures_ui(

@@ -1,14 +1,11 @@
 //! The bounce table: presses, bounce of both edges as sampled and at most, doubles, window.
 use super::table::{Column, Table};
 use super::{card, figures};
-use crate::emit::figures::{Scale, Svg};
+use crate::emit::chart;
 use crate::emit::markup::Html;
 use crate::emit::meta::Report;
 use crate::measure::number;
 use crate::survey::{ButtonFigures, value};
-
-/// Right end of the bounce bars, ms.
-const BARS_MS: f64 = 25.0;
 
 /// One row a button.
 pub fn write(report: &Report<'_>, out: &mut Html) {
@@ -26,10 +23,11 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     };
     caption.push_str(&by_log(report));
     let buttons = &report.survey.buttons;
+    let limit = report.limits.bounce_ms.good.high;
     let mut table =
         Table::new(&caption, &[(Column::Name, "button"), (Column::Words, "0 to 25\u{a0}ms")]);
     for button in buttons {
-        table.row([Column::Name.of(name(report, button)), Column::Words.of(bars(report, button))]);
+        table.row([Column::Name.of(name(report, button)), Column::Words.of(bars(button, limit))]);
     }
     let about = "Windows: an eager press is believed at once and then locked, a release must hold. \
         Longest at the old level: as sampled, within a press and within a release.";
@@ -63,25 +61,10 @@ fn name(report: &Report<'_>, button: &ButtonFigures) -> String {
     }
 }
 
-fn bars(report: &Report<'_>, button: &ButtonFigures) -> Html {
-    let mut svg = Svg::new([180.0, 18.0], "bounce of press and release");
-    let x = Scale { from: [0.0, 0.0], to: [BARS_MS, 180.0] };
-    svg.line([0.0, 0.0], [0.0, 18.0], "rule");
-    svg.line([0.0, 17.5], [180.0, 17.5], "grid");
-    if let Some(limit) = report.limits.bounce_ms.good.high {
-        svg.line([x.held(limit), 0.0], [x.held(limit), 18.0], "limit");
-    }
-    let edges = [
-        (3.0, &button.bounce_press_ms, &button.bounce_press_max_ms),
-        (11.0, &button.bounce_release_ms, &button.bounce_release_max_ms),
-    ];
-    for (y, seen, most) in edges {
-        if let Some(most) = value(most) {
-            svg.rectangle([0.0, y + 1.5], [x.held(most), 1.0], "bar");
-        }
-        if let Some(seen) = value(seen) {
-            svg.rectangle([0.0, y], [x.held(seen), 4.0], "bar");
-        }
-    }
-    svg.finish()
+/// The bounce in a cell, whose column names the ends and whose caption the rows.
+fn bars(button: &ButtonFigures, limit_ms: Option<f64>) -> Html {
+    let mut picture = chart::bounce(button, limit_ms);
+    picture.x.label.clear();
+    picture.y.label.clear();
+    chart::svg(&picture, [180.0, 20.0])
 }

@@ -1,8 +1,10 @@
 //! What the constants do to every raw code: outputs that occur, largest step, stalls.
-use super::card;
 use super::table::{Column, Table};
+use super::{card, figure, halves};
+use crate::emit::chart::{self, Output};
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
+use crate::rig::{AxisId, Half};
 use crate::trim::check::{Check, Settled, Sweep, check};
 
 /// The card of the mappings, where anything was solved.
@@ -14,11 +16,12 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     let about = "Every raw code run through the firmware's own integers. A converter has fewer \
          codes than the output has values, so most outputs never occur; the largest step is what one \
          count more can change.";
-    let mut body = tag("p").class("small soft").line(about).then(sweeps(&check));
+    let mut body =
+        tag("p").class("small soft").line(about).then(pictures(report)).then(sweeps(&check));
     for field in &check.sticks {
         body.push(tag("p").class("small").line(format!(
             "{} stick: at the ends of travel every direction gives at least {} of 32767.",
-            if field.half == crate::rig::Half::Left { "Left" } else { "Right" },
+            if field.half == Half::Left { "Left" } else { "Right" },
             field.least_magnitude
         )));
     }
@@ -26,6 +29,20 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
         body.push(tag("p").class("small").line(words(settled)));
     }
     card(out, "Mapping", body);
+}
+
+/// Raw code to output of the inputs of each half.
+fn pictures(report: &Report<'_>) -> Html {
+    let trim = &report.solution.trim;
+    halves(Half::ALL.into_iter().filter_map(|half| {
+        let axes = AxisId::ALL.into_iter().filter(|axis| axis.half() == half);
+        let inputs: Vec<Output> = axes.filter_map(|axis| Output::of(trim, axis)).collect();
+        let title = format!("Output by raw code, {} half", half.key());
+        let picture = chart::output(title, &inputs, [0, trim.full_scale()]);
+        let words =
+            format!("{} half: raw code to output, a stick's other axis at rest", half.key());
+        (!inputs.is_empty()).then(|| figure(chart::svg(&picture, [420.0, 240.0]), &words))
+    }))
 }
 
 fn sweeps(check: &Check) -> Html {

@@ -1,11 +1,13 @@
 //! How finely each axis can be read and how steadily it stays: resolution, averaging, warm-up, codes.
-use super::card;
 use super::table::{Column, Table, or_why};
+use super::{card, figure, halves};
+use crate::emit::chart;
 use crate::emit::markup::Html;
 use crate::emit::meta::Report;
 use crate::measure::curve::OddCode;
 use crate::measure::stability::AllanPoint;
 use crate::measure::{DASH, decimals, number};
+use crate::rig::{AxisId, Half};
 use crate::survey::AxisFigures;
 
 /// Averaging time that every axis is told for, s.
@@ -34,7 +36,19 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
             Column::Note.of(odd_codes(axis)),
         ]);
     }
-    card(out, "Steadiness and codes", table.finish());
+    card(out, "Steadiness and codes", pictures(report).then(table.finish()));
+}
+
+/// Allan deviations of each half, where a rest was long enough.
+fn pictures(report: &Report<'_>) -> Html {
+    halves(Half::ALL.into_iter().filter_map(|half| {
+        let axes = report.survey.axes.iter().filter(|a| a.axis.half() == half);
+        let axes: Vec<(AxisId, &[AllanPoint])> =
+            axes.filter(|a| a.allan.len() > 1).map(|a| (a.axis, &a.allan[..])).collect();
+        let picture = chart::allan(format!("Allan deviation, {} half", half.key()), &axes);
+        let words = format!("{} half: how far averages that follow one another differ", half.key());
+        (!axes.is_empty()).then(|| figure(chart::svg(&picture, [420.0, 230.0]), &words))
+    }))
 }
 
 /// The deviation at the averaging time nearest to [`SHORT_S`], by ratio; with its own time if that

@@ -91,15 +91,15 @@ svg .floor{stroke:var(--soft);stroke-dasharray:1.5 3}
 svg .curve{stroke:var(--ink);stroke-width:2;stroke-linejoin:round}
 svg .x{stroke:var(--x);stroke-width:1.5}svg .y{stroke:var(--y);stroke-width:1.5}
 svg .t{stroke:var(--t);stroke-width:1.5}
-svg .thick{stroke-width:5}
 svg .right{stroke-dasharray:7 3}
 svg .spread{fill:var(--faint);stroke:none}
 svg .zone{fill:var(--glow);stroke:var(--accent);stroke-width:2}
 svg .dead{stroke:var(--accent);stroke-width:9}
 svg .tail{stroke:var(--soft)}
-svg .dot{fill:var(--ink);stroke:none}
-svg .mark{stroke:var(--accent);stroke-width:2}
-svg .bar{fill:var(--ink);stroke:none}
+svg .dot{fill:var(--ink);stroke:none}svg .chosen{fill:var(--accent);stroke:none}
+svg .mark{stroke:var(--accent);stroke-width:2}svg .hint{stroke:var(--accent);stroke-dasharray:2 3}
+svg .bar{fill:var(--ink);stroke:none}svg .bar.accent{fill:var(--accent)}svg .bar.x{fill:var(--x)}
+svg .bar.y{fill:var(--y)}svg .bar.t{fill:var(--t)}
 footer{color:var(--soft);font-size:13px;padding:0 4px}
 @media screen{section{overflow-x:auto}}
 @media screen and (max-width:720px){.pair,.halves{grid-template-columns:1fr}}

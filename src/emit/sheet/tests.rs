@@ -50,7 +50,7 @@ fn a_whole_sheet_is_well_formed_and_repeats_byte_for_byte() {
         "recorded 2026-03-04T10:12:00Z",
         "No fault; some constants are refused",
         "<h2>Left stick</h2>",
-        "deviation from the mean circle ×10",
+        "deviation from the mean reach, %",
         "rests, tails toward the push before",
         "<h2>Noise in the quiet rest</h2>",
         "<h2>Contacts</h2>",
@@ -133,13 +133,13 @@ fn a_doubtful_zone_promises_nothing() {
 }
 
 #[test]
-fn the_deviation_is_magnified_less_when_it_would_leave_the_picture() {
+fn a_deviation_that_would_leave_the_picture_widens_its_axis() {
     let mut built = healthy();
     for (k, reach) in built.survey.sticks[0].profile.reach.iter_mut().enumerate() {
         *reach = 1.0 + 0.2 * (5.0 * k as f64).to_radians().cos();
     }
     let text = sheet(&of(built).report());
-    assert!(text.contains("circle ×2;") && text.contains("circle ×10;"));
+    assert!(text.contains(">40\u{a0}%</text>") && text.contains(">5\u{a0}%</text>"));
 }
 
 #[test]

@@ -1,15 +1,12 @@
 //! The dead zones: what each is made of, what it promises, what a smaller one would cost.
 use super::table::{Column, Table};
 use super::{card, figure, halves};
-use crate::emit::figures::{Anchor, Scale, Svg, round_step};
+use crate::emit::chart;
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
 use crate::measure::number;
 use crate::rig::Half;
 use crate::trim::{DeadZone, Doubt, DriftKnown, ZonePlace};
-
-/// Lowest leak bound drawn, as a power of ten.
-const LEAST_DECADE: f64 = -4.0;
 
 /// One table of terms, one picture a stick.
 pub fn write(report: &Report<'_>, out: &mut Html) {
@@ -60,11 +57,11 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
         body.push(tag("h3").line("What another dead zone would cost"));
         body.push(halves(drawn.into_iter().map(|zone| {
             let words = format!(
-                "{}: share of releases that leak, upper bound 95 % sure, against the zone in \
-                 counts and in per cent of travel; ochre the zone chosen",
+                "{}: share of releases that leak, upper bound 95 % sure, over the zone in counts \
+                 and in per cent of travel; ochre the zone in the constants",
                 name(zone)
             );
-            figure(cost(zone), &words)
+            figure(chart::svg(&chart::leak(zone, zone.radius_counts), [420.0, 240.0]), &words)
         })));
     }
     card(out, "Dead zones", body);
@@ -105,50 +102,4 @@ fn promise(zone: &DeadZone) -> String {
             number(gap, 1),
         ),
     }
-}
-
-fn cost(zone: &DeadZone) -> Html {
-    let mut svg = Svg::new([420.0, 196.0], "leaking releases against the dead zone");
-    let top = zone.leak.last().map_or(1.0, |p| p.radius_counts);
-    let x = Scale { from: [0.0, 58.0], to: [top, 388.0] };
-    let y = Scale { from: [LEAST_DECADE, 150.0], to: [0.0, 12.0] };
-    for (decade, words) in [
-        (0.0, "100\u{a0}%"),
-        (-1.0, "10\u{a0}%"),
-        (-2.0, "1\u{a0}%"),
-        (-3.0, "0.1\u{a0}%"),
-        (-4.0, "0.01\u{a0}%"),
-    ] {
-        svg.line([58.0, y.px(decade)], [388.0, y.px(decade)], "grid");
-        svg.text([52.0, y.px(decade) + 4.5], Anchor::End, "", words);
-    }
-    let step = round_step(top, 6);
-    let mut at = 0.0;
-    while at <= top {
-        svg.line([x.px(at), 12.0], [x.px(at), 150.0], "grid");
-        svg.text([x.px(at), 168.0], Anchor::Middle, "", &number(at, usize::from(step < 1.0)));
-        let near = zone.leak.iter().find(|p| (p.radius_counts - at).abs() < 0.5 * step);
-        if let Some(point) = near.filter(|_| at > 0.0) {
-            // Lost travel is proportional to the radius.
-            let lost = point.lost_travel * at / point.radius_counts;
-            let share = format!("{}\u{a0}%", number(lost * 100.0, 1));
-            svg.text([x.px(at), 186.0], Anchor::Middle, "", &share);
-        }
-        at += step;
-    }
-    let wanted = (1.0 - zone.coverage).max(1e-9).log10();
-    svg.line([58.0, y.held(wanted)], [388.0, y.held(wanted)], "limit");
-    let curve: Vec<[f64; 2]> = zone
-        .leak
-        .iter()
-        .take_while(|p| p.leak_upper > 10f64.powf(LEAST_DECADE))
-        .map(|p| [x.px(p.radius_counts), y.held(p.leak_upper.log10())])
-        .collect();
-    let class = match zone.place {
-        ZonePlace::Stick(Half::Right) => "curve right",
-        _ => "curve",
-    };
-    svg.curve(&curve, class);
-    svg.line([x.held(zone.radius_counts), 12.0], [x.held(zone.radius_counts), 150.0], "mark");
-    svg.finish()
 }

@@ -1,14 +1,15 @@
 //! Buttons: press each · see every contact's edges enlarged · read bounce, doubles, window.
 use crate::rig::Place;
-use egui::{Rect, ScrollArea, Ui};
+use egui::{Rect, ScrollArea, Ui, vec2};
 
 use super::traces::channels::{Contacts, button_name};
 use super::{Station, View, action_button, copy_corner, found, live, rows};
 use crate::desk::{Desk, Results};
+use crate::emit::chart;
 use crate::gui::actions::{Action, LinkVerb, PartVerb, Screen, TraceVerb};
 use crate::gui::look::{Type, size};
-use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::chart::{Hand, chart_ui};
 use crate::gui::parts::contact_strip::{ContactStrip, STRIP, contact_strip_ui};
 use crate::gui::parts::figures::{Figure, figures_ui};
 use crate::gui::parts::numbers::number;
@@ -223,7 +224,7 @@ impl Buttons {
                 }
             }
             ui.add_space(8.0);
-            bounce_bars_ui(ui, results, self.chosen);
+            bounce_ui(ui, results, figures, &title);
         });
     }
 }
@@ -262,27 +263,18 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
     (words, desk.results().map_or(State::None, |r| rows::worst(r, Place::Button(f.index))))
 }
 
-/// How long the bounce episodes of a button were, by millisecond.
-fn bounce_bars_ui(ui: &mut Ui, results: &Results, bit: u8) {
+/// Bounce of both edges against its limit, and how long the episodes of a button were.
+fn bounce_ui(ui: &mut Ui, results: &Results, figures: &ButtonFigures, name: &str) {
+    let bit = figures.index;
     let Some(track) = results.segments.buttons.iter().find(|b| b.index == bit) else { return };
-    let lengths: Vec<f64> = track
-        .timed
-        .as_ref()
-        .unwrap_or(&track.log)
-        .episodes
-        .iter()
-        .map(|e| (e.bounce_us()) as f64 / 1e3)
-        .collect();
+    let log = track.timed.as_ref().unwrap_or(&track.log);
+    let lengths: Vec<f64> = log.episodes.iter().map(|e| e.bounce_us() as f64 / 1e3).collect();
     if lengths.is_empty() {
         return;
     }
-    let most = lengths.iter().copied().fold(0.0, f64::max).ceil().clamp(4.0, 24.0) as usize;
-    let mut bins = vec![0.0; most + 1];
-    for ms in &lengths {
-        bins[(*ms as usize).min(most)] += 1.0;
-    }
-    let bars: Vec<(f64, String)> =
-        bins.into_iter().enumerate().map(|(k, n)| (n, k.to_string())).collect();
-    ui.label(Type::Note.soft(ui, "episodes by length as sampled, ms"));
-    bars_ui(ui, "Bounce episodes by length in milliseconds", &bars, 90.0);
+    let limit = results.limits.bounce_ms.good.high;
+    let wide = ui.available_width();
+    chart_ui(ui, &chart::bounce(figures, limit), vec2(wide, 88.0), Hand::Moves);
+    let episodes = chart::episodes(name, &lengths, value(&figures.window_ms));
+    chart_ui(ui, &episodes, vec2(wide, ui.available_height().clamp(100.0, 180.0)), Hand::Moves);
 }

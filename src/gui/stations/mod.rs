@@ -11,6 +11,7 @@ mod sticks;
 pub mod traces;
 mod triggers;
 mod trim;
+mod undulations;
 mod wiring;
 
 use crate::survey::Page;

@@ -1,21 +1,20 @@
 //! Sticks: roll, let go · read reach, roundness, rests and dead zone · see where a figure came from.
-use egui::{Rect, Ui};
+use egui::{Rect, Ui, vec2};
 
+use super::undulations::undulations_ui;
 use super::{News, Station, View, copy_corner, found, live, rows};
 use crate::desk::Results;
+use crate::emit::chart;
 use crate::gui::actions::{Action, LinkVerb, PartVerb, Screen, Touch, TraceVerb};
 use crate::gui::look::{Type, size};
-use crate::gui::parts::bars::bars_ui;
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::chart::{Hand, chart_ui};
 use crate::gui::parts::choice::toggle_ui;
 use crate::gui::parts::figures::{self, Figure, figures_ui};
 use crate::gui::parts::gate_outline::{Circles, GateOutline, Led, gate_outline_ui};
-use crate::gui::parts::numbers::number;
-use crate::gui::parts::reach::{ReachLook, reach_ui};
 use crate::gui::parts::rest_cloud::{self, Asked, RestCloud, rest_cloud_ui};
 use crate::gui::parts::state_mark::State;
 use crate::measure::Span;
-use crate::measure::gate::{SECTORS, harmonics};
 use crate::measure::roundness;
 use crate::rig::{Half, Place, Rig, Task};
 use crate::survey::{Page, Profile, StickFigures, value};
@@ -28,8 +27,6 @@ const LEAST: f32 = 680.0;
 const PICTURES: f32 = 78.0;
 /// Least height of those pictures with the card's title and margins.
 const LEAST_PICTURES: f32 = 380.0;
-/// Undulations per turn that are shown.
-const UNDULATIONS: usize = 8;
 
 /// What the station keeps to itself.
 #[derive(Default)]
@@ -272,6 +269,27 @@ fn on_rim(stick: &StickFigures, at: [f64; 2], centre: [f64; 2], reach: f64) -> O
     (radius > 0.8 * reach).then(|| [deg, rim_share(&stick.profile, deg, radius, reach)])
 }
 
+/// The reach unrolled, and where on it the stick is now (direction, share of the reach).
+fn reach_ui(
+    ui: &mut Ui,
+    view: &View<'_>,
+    stick: &StickFigures,
+    now: Option<[f64; 2]>,
+    height: f32,
+) {
+    let desk = view.desk;
+    let limit = desk.results().and_then(|r| r.limits.roundness.good.high).map(|l| l / 2.0);
+    let directions = live::directions(desk.rig(), stick.half);
+    let chart = chart::reach(&stick.profile, stick.half, limit, directions);
+    let size = vec2(ui.available_width(), height + 24.0);
+    let drawn = chart_ui(ui, &chart, size, Hand::Moves);
+    if let Some([deg, share]) = now {
+        let [low, high] = chart.y.range;
+        let deviation = ((share - 1.0) * 100.0).clamp(low, high);
+        drawn.now(ui, &chart, [deg.rem_euclid(360.0), deviation]);
+    }
+}
+
 fn pictures_ui(
     ui: &mut Ui,
     view: &View<'_>,
@@ -288,13 +306,8 @@ fn pictures_ui(
         _ => None,
     };
     let reach = value(&stick.outer_reach);
-    let look = ReachLook {
-        dashed: half == Half::Right,
-        limit: desk.results().and_then(|r| r.limits.roundness.good.high).map(|l| l / 2.0),
-        now: now.zip(centre).zip(reach).and_then(|((at, c), r)| on_rim(stick, at, c, r)),
-        directions: live::directions(desk.rig(), half),
-    };
-    reach_ui(ui, &stick.profile, look, shown.height);
+    let rim = now.zip(centre).zip(reach).and_then(|((at, c), r)| on_rim(stick, at, c, r));
+    reach_ui(ui, view, stick, rim, shown.height);
     let trail = live::trail(desk, half);
     // Before the first release, the quiet rest stands in for the centre, else where the stick is.
     let middle =
@@ -327,14 +340,12 @@ fn pictures_ui(
             None => None,
         };
         ui.add_space(gap.max(0.0));
-        let cloud = RestCloud {
-            releases: &stick.releases,
-            centre: middle,
-            dead: shown.zone.map(|z| z.radius_counts),
-            reach,
-            now,
-            chosen: shown.rest,
-        };
+        let dead = shown.zone.map(|z| z.radius_counts);
+        let share = desk.results().and_then(|r| r.limits.dead_zone_share.good.high);
+        let limit = reach.zip(share).map(|(reach, share)| reach * share);
+        let chart = chart::rests(half, &stick.releases, middle, dead, limit);
+        let now = now.map(|at| [at[0] - middle[0], at[1] - middle[1]]);
+        let cloud = RestCloud { chart: &chart, now, chosen: shown.rest };
         asked = rest_cloud_ui(ui, cloud, side);
     });
     (touch, asked)
@@ -369,31 +380,6 @@ fn rim_share(profile: &Profile, deg: f64, radius: f64, reach: f64) -> f64 {
 
 fn zone_of(results: &Results, half: Half) -> Option<&DeadZone> {
     results.solution.zones.iter().find(|z| z.place == ZonePlace::Stick(half))
-}
-
-/// Amplitudes of the undulations of both sticks, in per cent of the reach.
-fn undulations_ui(ui: &mut Ui, view: &View<'_>) {
-    let sticks = view.desk.results().map_or(&[][..], |r| &r.survey.sticks);
-    let mut drawn = false;
-    for stick in sticks {
-        let Ok(reach) = <&[f64; SECTORS]>::try_from(stick.profile.reach.as_slice()) else {
-            continue;
-        };
-        if reach.iter().any(|r| !r.is_finite()) {
-            continue;
-        }
-        let found = harmonics(reach, UNDULATIONS);
-        let bars: Vec<(f64, String)> =
-            found.iter().map(|h| (h.amplitude, h.order.to_string())).collect();
-        let most = found.iter().map(|h| h.amplitude).fold(0.0, f64::max);
-        let words = format!("{}, up to {} %", stick.half.key(), number(most * 100.0, 1));
-        ui.label(Type::Note.soft(ui, words.as_str()));
-        bars_ui(ui, &format!("Undulations per turn, {words}"), &bars, 60.0);
-        drawn = true;
-    }
-    let words =
-        if drawn { "2 oval, 4 square, 8 octagon" } else { "needs whole turns along the gate" };
-    ui.label(Type::Note.soft(ui, words));
 }
 
 #[cfg(test)]

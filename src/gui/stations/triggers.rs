@@ -1,29 +1,39 @@
-//! Triggers: pull and let go · read rest, full, scatter, reversal · see the thresholds proposed.
+//! Triggers: pull and let go · read rest, full, scatter, reversal · see strokes and thresholds.
 use egui::{Rect, Sense, Ui, WidgetInfo, vec2};
 
+use super::trim::stairs::output_ui;
 use super::{Station, View, copy_corner, found, live, rows};
 use crate::desk::Results;
+use crate::emit::chart::{self, Chart, Output};
 use crate::gui::actions::{Action, LinkVerb, Screen, Touch, TraceVerb};
 use crate::gui::look::{Palette, Type, size};
 use crate::gui::parts::area::{Area, round_steps};
 use crate::gui::parts::card::{card_at, columns, cut_right, cut_top, empty_ui, page_ui};
+use crate::gui::parts::chart::{Hand, chart_ui};
+use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::figures::{self, Figure, figures_ui};
 use crate::gui::parts::numbers::number;
-use crate::gui::parts::staircase::{Staircase, staircase_ui};
 use crate::gui::parts::state_mark::State;
 use crate::gui::parts::travel::{Travel, travel_ui};
 use crate::measure::Span;
 use crate::rig::{Half, Place};
 use crate::survey::{Page, TriggerFigures, value};
-use crate::trim::apply;
 use crate::wire::Role;
 
 /// Height that a trigger's card needs.
 const LEAST: f32 = 640.0;
 
-/// Keeps nothing to itself.
+/// What the station keeps to itself.
 #[derive(Default)]
-pub struct Triggers;
+pub struct Triggers {
+    /// Outputs are shown in place of strokes.
+    output: bool,
+    /// The strokes of each trigger, with what they were made of.
+    strokes: [Option<(Made, Chart)>; 2],
+}
+
+/// What strokes were made of: rows of the results, level that counts as pressed.
+type Made = (usize, Option<u16>);
 
 impl Station for Triggers {
     fn screen(&self) -> Screen {
@@ -61,7 +71,7 @@ impl Station for Triggers {
                 cut_right(page, found::WIDTH)
             };
             for (half, rect) in Half::ALL.into_iter().zip(columns::<2>(main)) {
-                trigger_card(ui, rect, view, half, actions);
+                self.trigger_card(ui, rect, view, half, actions);
             }
             found::found_ui(ui, side, view, Some(Page::Triggers), actions);
         });
@@ -91,57 +101,84 @@ fn as_text(results: &Results, trigger: &TriggerFigures) -> String {
     format!("{}\n{}", title(trigger.half), figures::as_text(&rows))
 }
 
-fn trigger_card(ui: &mut Ui, rect: Rect, view: &View<'_>, half: Half, actions: &mut Vec<Action>) {
-    card_at(ui, rect, title(half), |ui| {
-        let now = live::reading(view.desk, half.trigger());
-        let Some(results) = view.desk.results() else {
-            ui.label(Type::Label.soft(ui, "no reading of this trigger has come yet"));
-            return;
+impl Triggers {
+    /// The strokes of a trigger, laid over one another once for each set of results.
+    fn strokes_of(&mut self, results: &Results, figures: &TriggerFigures) -> &Chart {
+        let (half, trim) = (figures.half, &results.solution.trim);
+        let made = (results.rows, trim.trigger(half).map(|t| t.on));
+        let kept = self.strokes[half as usize].take().filter(|(of, _)| *of == made);
+        let make = || {
+            let codes = results.tracks.axis(half.trigger()).unwrap_or_default();
+            let pulls = &results.segments.pulls[half as usize];
+            let strokes = chart::strokes_of(pulls, codes, &results.tracks.t_us);
+            (made, chart::strokes(figures, &strokes, Some(trim)))
         };
-        let Some(figures) = results.survey.trigger(half) else {
-            ui.label(Type::Label.soft(ui, "the board sends no reading of this trigger"));
-            return;
-        };
-        copy_corner(ui, || as_text(results, figures), actions);
-        let trim = results.solution.trim.trigger(half);
-        let travel = Travel {
-            full_scale: f64::from(results.solution.trim.full_scale()),
-            rest: value(&figures.rest),
-            full: value(&figures.full),
-            thresholds: trim.map(|t| [f64::from(t.on), f64::from(t.off)]),
-            now,
-            draggable: view.desk.hand().is_some(),
-        };
-        if let Some(pull) = pull_ui(ui, half, &travel) {
-            actions.push(Action::Link(LinkVerb::Hand(Touch::Trigger(half, pull))));
-        }
-        let solved = apply::Trigger::of(&results.solution.trim, half);
-        let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) =
-            rows::rows_of(results, Place::trigger(figures.half)).into_iter().unzip();
-        let below = figures::height(ui, &rows, ui.available_width());
-        // Two captions, and the gaps between the pictures.
-        let room = ui.available_height() - below - 78.0;
-        let recent = if solved.is_some() { room * 0.3 } else { room };
-        let recent = recent.clamp(60.0, 260.0);
-        recent_ui(ui, view, half, recent);
-        if let Some(run) = solved {
-            let stairs = Staircase {
-                name: half.trigger().words(),
-                codes: [0, results.solution.trim.full_scale()],
-                outputs: [0, 32767],
-                run: &|raw| run.run(raw),
-                now: now.map(|v| v as u16),
-                dashed: half == Half::Right,
+        &self.strokes[half as usize].insert(kept.unwrap_or_else(make)).1
+    }
+
+    fn trigger_card(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        view: &View<'_>,
+        half: Half,
+        actions: &mut Vec<Action>,
+    ) {
+        card_at(ui, rect, title(half), |ui| {
+            let now = live::reading(view.desk, half.trigger());
+            let Some(results) = view.desk.results() else {
+                ui.label(Type::Label.soft(ui, "no reading of this trigger has come yet"));
+                return;
             };
-            staircase_ui(ui, &stairs, (room - recent).clamp(120.0, 460.0));
-        }
-        ui.add_space(8.0);
-        for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
-            if let (true, Some(span)) = (response.clicked(), span) {
-                actions.push(Action::Trace(TraceVerb::Inspect(span)));
+            let Some(figures) = results.survey.trigger(half) else {
+                ui.label(Type::Label.soft(ui, "the board sends no reading of this trigger"));
+                return;
+            };
+            copy_corner(ui, || as_text(results, figures), actions);
+            let trim = results.solution.trim.trigger(half);
+            let travel = Travel {
+                full_scale: f64::from(results.solution.trim.full_scale()),
+                rest: value(&figures.rest),
+                full: value(&figures.full),
+                thresholds: trim.map(|t| [f64::from(t.on), f64::from(t.off)]),
+                now,
+                draggable: view.desk.hand().is_some(),
+            };
+            if let Some(pull) = pull_ui(ui, half, &travel) {
+                actions.push(Action::Link(LinkVerb::Hand(Touch::Trigger(half, pull))));
             }
-        }
-    });
+            let solved = Output::of(&results.solution.trim, half.trigger());
+            let (rows, spans): (Vec<Figure>, Vec<Option<Span>>) =
+                rows::rows_of(results, Place::trigger(figures.half)).into_iter().unzip();
+            let below = figures::height(ui, &rows, ui.available_width());
+            // A caption, the choice of the picture, and the gaps between.
+            let room = ui.available_height() - below - 86.0;
+            let recent = (room * 0.3).clamp(60.0, 260.0);
+            recent_ui(ui, view, half, recent);
+            let names = ["Strokes", "Raw to output"];
+            if let Some(k) = choice_ui(ui, &names, usize::from(self.output)) {
+                self.output = k == 1;
+            }
+            let height = (room - recent).clamp(120.0, 460.0);
+            match solved {
+                Some(input) if self.output => {
+                    let title = format!("Output by raw code of {}", half.trigger().words());
+                    let codes = [0, results.solution.trim.full_scale()];
+                    output_ui(ui, &title, input, codes, now.map(|v| v as u16), height);
+                }
+                _ => {
+                    let chart = self.strokes_of(results, figures);
+                    chart_ui(ui, chart, vec2(ui.available_width(), height), Hand::Moves);
+                }
+            }
+            ui.add_space(8.0);
+            for (response, span) in figures_ui(ui, &rows).into_iter().zip(spans) {
+                if let (true, Some(span)) = (response.clicked(), span) {
+                    actions.push(Action::Trace(TraceVerb::Inspect(span)));
+                }
+            }
+        });
+    }
 }
 
 /// Time that the trace of a trigger shows, µs.

@@ -1,4 +1,4 @@
-//! What stands below the traces: figures, spectrum or histogram of what is in sight.
+//! What stands below the traces: figures, spectrum, histogram or Allan deviation of what is in sight.
 use std::ops::Range;
 
 use egui::Ui;
@@ -6,7 +6,7 @@ use egui::Ui;
 use super::channels::Channel;
 use super::figures::{self, FigureLine};
 use super::lanes::{LineKey, rows_of};
-use super::spread::Kind;
+use super::spread::{Kind, Of};
 use super::{Seen, Traces};
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
@@ -19,10 +19,11 @@ pub(super) enum Below {
     Figures,
     Spectrum,
     Histogram,
+    Allan,
 }
 
 impl Traces {
-    /// Figures, spectrum or histogram of the rows in sight.
+    /// Figures or a picture of the rows in sight.
     pub(super) fn below_ui(
         &mut self,
         ui: &mut Ui,
@@ -38,9 +39,9 @@ impl Traces {
         let chosen = self.spread_of.filter(|c| levels.contains(c)).or(levels.first().copied());
         ui.horizontal(|ui| {
             ui.label(Type::Title.text(ui, "Visible span"));
-            let names = ["Figures", "Spectrum", "Histogram"];
+            let names = ["Figures", "Spectrum", "Histogram", "Allan"];
             if let Some(k) = choice_ui(ui, &names, self.below as usize) {
-                self.below = [Below::Figures, Below::Spectrum, Below::Histogram][k];
+                self.below = [Below::Figures, Below::Spectrum, Below::Histogram, Below::Allan][k];
             }
             match (self.below, chosen) {
                 (Below::Figures, _) | (_, None) => {
@@ -64,13 +65,21 @@ impl Traces {
         let kind = match self.below {
             Below::Spectrum => Kind::Spectrum,
             Below::Histogram => Kind::Histogram,
+            Below::Allan => Kind::Allan,
             Below::Figures => {
                 self.figures_ui(ui, seen, rows, actions);
                 return;
             }
         };
-        match chosen.and_then(|c| c.field(desk.session())) {
-            Some(field) => self.spread.ui(ui, desk, kind, field, rows, actions),
+        match chosen.and_then(|c| Some((c, c.field(desk.session())?))) {
+            Some((channel, field)) => {
+                let axis = match channel {
+                    Channel::Axis(axis) => Some(axis),
+                    _ => None,
+                };
+                let of = Of { kind, field, axis, name: channel.name(desk) };
+                self.spread.ui(ui, desk, &of, rows, actions);
+            }
             None => drop(ui.label(Type::Label.soft(ui, "Tick a channel that is no contact"))),
         }
     }

@@ -230,7 +230,7 @@ impl Traces {
         let most = if main.height() < 600.0 { 0.28 } else { 0.36 };
         let low = match self.below {
             Below::Figures => low.min(main.height() * most),
-            Below::Spectrum | Below::Histogram => (main.height() * 0.42).min(400.0),
+            Below::Spectrum | Below::Histogram | Below::Allan => (main.height() * 0.42).min(400.0),
         };
         let room = main.height();
         let (main, below) = match room < LOW {

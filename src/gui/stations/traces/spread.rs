@@ -1,18 +1,21 @@
-//! How the values of a visible channel spread: over frequency (spectrum) and over codes (histogram).
+//! How the values of a visible channel spread: over frequency, over codes, over averaging times.
 use std::ops::Range;
 use std::time::{Duration, Instant};
 
-use egui::{Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Ui, vec2};
 
 use crate::desk::Desk;
+use crate::emit::chart::{self, Chart, Dash, Density as Drawn, Ink};
 use crate::gui::actions::Action;
-use crate::gui::look::{Palette, Type};
-use crate::gui::parts::area::{Area, round_steps};
+use crate::gui::look::Type;
+use crate::gui::parts::chart::{Hand, chart_ui};
 use crate::gui::parts::numbers::number;
 use crate::gui::parts::table;
 use crate::gui::stations::copy_corner;
 use crate::measure::histogram::CodeHistogram;
 use crate::measure::spectrum::{Density, Detrend, WelchPlan, Window, welch};
+use crate::measure::stability::{AllanPoint, AllanSums};
+use crate::rig::AxisId;
 
 /// Newest samples that are used at most.
 const MOST_ROWS: usize = 65_536;
@@ -33,6 +36,8 @@ pub enum Kind {
     Spectrum,
     /// How often each code came.
     Histogram,
+    /// How averaging steadies it.
+    Allan,
 }
 
 /// The picture as last made.
@@ -48,34 +53,42 @@ pub struct Spread {
     /// First code of each bar and how often its codes came.
     bars: Vec<(i32, u64)>,
     step: i32,
+    /// Averaging time in s and Allan deviation in counts.
+    allan: Vec<AllanPoint>,
+    /// What is drawn of it.
+    chart: Option<Chart>,
+}
+
+/// What a picture is made of.
+pub struct Of {
+    /// Which picture.
+    pub kind: Kind,
+    /// Which column, of which channel, by what name.
+    pub field: usize,
+    /// The axis that the column holds.
+    pub axis: Option<AxisId>,
+    /// Its name for a person.
+    pub name: String,
 }
 
 impl Spread {
-    /// Draws the picture of `field` over `rows`, in the free space.
+    /// Draws the picture over `rows`, in the free space.
     pub fn ui(
         &mut self,
         ui: &mut Ui,
         desk: &Desk,
-        kind: Kind,
-        field: usize,
+        of: &Of,
         rows: Range<usize>,
         actions: &mut Vec<Action>,
     ) {
-        self.follow(ui, desk, kind, field, rows);
-        let words = self.words(kind);
-        copy_corner(ui, || self.as_text(kind), actions);
+        self.follow(ui, desk, of, rows);
+        let words = self.words(of.kind);
+        copy_corner(ui, || self.as_text(of.kind), actions);
         ui.label(Type::Note.soft(ui, words.as_str()));
-        let size = ui.available_size().max(vec2(80.0, 60.0));
-        let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, words.as_str()));
-        match kind {
-            Kind::Spectrum => self.spectrum_ui(ui, rect),
-            Kind::Histogram => self.histogram_ui(ui, rect),
-        }
-        if let Some(at) = response.hover_pos()
-            && let Some(words) = self.at(kind, rect, at)
-        {
-            response.show_tooltip_text(words);
+        if let Some(chart) = self.chart.as_mut().filter(|_| self.samples > 0) {
+            let size = ui.available_size().max(vec2(80.0, 84.0));
+            chart.words = format!("{}: {words}", chart.title);
+            chart_ui(ui, chart, size, Hand::Moves);
         }
     }
 
@@ -96,6 +109,15 @@ impl Spread {
                     bars.map(|(c, n)| vec![c.to_string(), n.to_string()]).collect(),
                 )
             }
+            Kind::Allan => {
+                let points = self.allan.iter();
+                (
+                    ["s", "counts"],
+                    points
+                        .map(|p| vec![p.tau_s.to_string(), p.deviation.value.to_string()])
+                        .collect(),
+                )
+            }
         };
         table::as_text(&headings, &rows)
     }
@@ -105,18 +127,20 @@ impl Spread {
         match kind {
             _ if samples == 0 => "no stretch without a gap is long enough yet".to_owned(),
             Kind::Spectrum => format!(
-                "counts/√Hz over Hz, {samples} samples without a gap, Hann, bandwidth {} Hz",
+                "{samples} samples without a gap, Hann, bandwidth {} Hz",
                 number(self.bandwidth_hz, 2)
             ),
             Kind::Histogram if self.step > 1 => {
-                format!("samples a code, {samples} samples, {} codes a bar", self.step)
+                format!("{samples} samples, {} codes a bar", self.step)
             }
-            Kind::Histogram => format!("samples a code, {samples} samples"),
+            Kind::Histogram => format!("{samples} samples"),
+            Kind::Allan => format!("{samples} samples without a gap; band: 95 % interval"),
         }
     }
 
     /// Makes the picture anew when what it shows has changed, a live one a few times a second.
-    fn follow(&mut self, ui: &Ui, desk: &Desk, kind: Kind, field: usize, rows: Range<usize>) {
+    fn follow(&mut self, ui: &Ui, desk: &Desk, of: &Of, rows: Range<usize>) {
+        let (kind, field) = (of.kind, of.field);
         let stretch = longest_whole(desk, rows);
         let key = Some((kind, field, stretch.clone()));
         if self.made_of == key {
@@ -129,10 +153,33 @@ impl Spread {
         }
         let cells = desk.session().column_part(field, stretch);
         *self = Spread { made_of: key, made: Some(Instant::now()), ..Spread::default() };
-        match kind {
-            Kind::Spectrum => self.take_spectrum(&cells, 1e6 / desk.timebase().period_us()),
-            Kind::Histogram => self.take_histogram(&cells),
+        let rate_hz = 1e6 / desk.timebase().period_us();
+        self.chart = Some(match kind {
+            Kind::Spectrum => {
+                self.take_spectrum(&cells, rate_hz);
+                let (hz, density): (Vec<f64>, Vec<f64>) =
+                    self.spectrum.iter().map(|[f, v]| (*f, *v)).unzip();
+                let (name, ink, dash) = (String::new(), Ink::Main, Dash::Whole);
+                let line = Drawn { name, ink, dash, hz: &hz, density: &density };
+                chart::spectrum(format!("Spectrum of {}", of.name), "counts/√Hz", &[line])
+            }
+            Kind::Histogram => {
+                self.take_histogram(&cells);
+                chart::histogram(format!("Histogram of {}", of.name), &self.bars, self.step)
+            }
+            Kind::Allan => {
+                self.take_allan(&cells, rate_hz);
+                let axis = of.axis.unwrap_or(AxisId::Lx);
+                chart::allan(format!("Allan deviation of {}", of.name), &[(axis, &self.allan)])
+            }
+        });
+    }
+
+    fn take_allan(&mut self, cells: &[i32], rate_hz: f64) {
+        if rate_hz.is_finite() {
+            self.allan = AllanSums::of(cells).octaves(rate_hz);
         }
+        self.samples = if self.allan.is_empty() { 0 } else { cells.len() };
     }
 
     fn take_spectrum(&mut self, cells: &[i32], rate_hz: f64) {
@@ -164,99 +211,6 @@ impl Spread {
             }
         }
     }
-
-    fn spectrum_area(&self, rect: Rect) -> Area {
-        let most = self.spectrum.iter().map(|p| p[1]).fold(0.0, f64::max).max(1e-6);
-        let least = self.spectrum.iter().map(|p| p[1]).filter(|v| *v > 0.0).fold(most, f64::min);
-        let top = most.log10().ceil();
-        let bottom = least.log10().floor().clamp(top - 5.0, top - 1.0);
-        let last = self.spectrum.last().map_or(1.0, |p| p[0]);
-        Area { rect: inner(rect), x: [0.0, last], y: [bottom, top] }
-    }
-
-    fn spectrum_ui(&self, ui: &Ui, rect: Rect) {
-        if self.spectrum.is_empty() {
-            return;
-        }
-        let p = Palette::of(ui);
-        let painter = ui.painter_at(rect);
-        let area = self.spectrum_area(rect);
-        for power in area.y[0] as i32..=area.y[1] as i32 {
-            let value = 10f64.powi(power);
-            let text = number(value, (-power).max(0) as usize);
-            area.rule_y(&painter, p, f64::from(power), &text);
-        }
-        for hz in round_steps(0.0, area.x[1], (area.rect.width() / 90.0) as usize) {
-            area.rule_x(&painter, p, hz, &number(hz, 0));
-        }
-        let floor = 10f64.powf(area.y[0]);
-        let points: Vec<Pos2> =
-            self.spectrum.iter().map(|[f, v]| area.at(*f, v.max(floor).log10())).collect();
-        painter
-            .with_clip_rect(area.rect.expand(1.0))
-            .add(Shape::line(points, Stroke::new(1.5, p.ink)));
-    }
-
-    fn histogram_area(&self, rect: Rect) -> Area {
-        let most = self.bars.iter().map(|b| b.1).max().unwrap_or(1);
-        let first = self.bars.first().map_or(0, |b| b.0);
-        let last = self.bars.last().map_or(1, |b| b.0 + self.step);
-        let x = [f64::from(first) - 1.5, f64::from(last) + 0.5];
-        Area { rect: inner(rect), x, y: [0.0, most as f64 * 1.08] }
-    }
-
-    fn histogram_ui(&self, ui: &Ui, rect: Rect) {
-        if self.bars.is_empty() {
-            return;
-        }
-        let p = Palette::of(ui);
-        let painter = ui.painter_at(rect);
-        let area = self.histogram_area(rect);
-        for n in round_steps(0.0, area.y[1], (area.rect.height() / 36.0) as usize) {
-            area.rule_y(&painter, p, n, &number(n, 0));
-        }
-        let steps = round_steps(area.x[0], area.x[1], (area.rect.width() / 80.0) as usize);
-        for code in steps.into_iter().filter(|c| c.fract() == 0.0) {
-            area.rule_x(&painter, p, code, &number(code, 0));
-        }
-        for (first, n) in &self.bars {
-            // A bar stands round its code, or over all the codes that it holds.
-            let (left, right) = (f64::from(*first) - 0.5, f64::from(*first + self.step) - 0.5);
-            let (left, right) = (area.px(left), area.px(right));
-            let gap = ((right - left) * 0.15).min(2.0);
-            let top = area.py(*n as f64);
-            let bar =
-                Rect::from_min_max(pos2(left + gap, top), pos2(right - gap, area.rect.bottom()));
-            painter.rect_filled(bar, 0.0, p.ink);
-        }
-    }
-
-    /// What stands under the pointer, in words.
-    fn at(&self, kind: Kind, rect: Rect, at: Pos2) -> Option<String> {
-        match kind {
-            Kind::Spectrum => {
-                let hz = self.spectrum_area(rect).value_x(at.x);
-                let near = self
-                    .spectrum
-                    .iter()
-                    .min_by(|a, b| (a[0] - hz).abs().total_cmp(&(b[0] - hz).abs()))?;
-                Some(format!("{} Hz: {} counts/√Hz", number(near[0], 1), number(near[1], 3)))
-            }
-            Kind::Histogram => {
-                let code = self.histogram_area(rect).value_x(at.x).round() as i32;
-                let (first, n) = self
-                    .bars
-                    .iter()
-                    .find(|(first, _)| (*first..*first + self.step).contains(&code))?;
-                let share = *n as f64 / self.samples.max(1) as f64 * 100.0;
-                Some(format!("{first} counts: {n} samples, {} %", number(share, 1)))
-            }
-        }
-    }
-}
-
-fn inner(rect: Rect) -> Rect {
-    Rect::from_min_max(rect.min + vec2(60.0, 8.0), rect.max - vec2(16.0, 22.0))
 }
 
 /// The longest stretch of `rows` in which nothing is missing; its newest samples if it is long.

@@ -2,7 +2,7 @@
 mod header;
 mod smoothing;
 mod sources;
-mod stairs;
+pub(super) mod stairs;
 mod zone;
 
 use egui::Ui;

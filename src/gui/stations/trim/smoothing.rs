@@ -1,15 +1,15 @@
 //! Smoothing: what each shift takes off the noise and what it costs in lag, at the deployed rate.
 use crate::measure::DASH;
-use egui::{Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, vec2};
+use egui::{Ui, vec2};
 
 use super::TrimStation;
 use crate::desk::{Desk, Results};
+use crate::emit::chart::{self, Shift};
 use crate::gui::actions::{Action, EditVerb};
-use crate::gui::look::{Palette, Type};
-use crate::gui::parts::area::{Area, note, round_steps};
+use crate::gui::look::Type;
+use crate::gui::parts::chart::{Hand, chart_ui};
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::numbers::number;
-use crate::gui::parts::state_mark::dot;
 use crate::gui::parts::table;
 use crate::measure::filter::OnePole;
 use crate::measure::noise::is_below_floor;
@@ -163,42 +163,10 @@ fn smoothed(desk: &Desk, axis: AxisId, shift: usize, rate_hz: f64) -> Rig {
 
 /// Noise left over lag, a point a shift.
 fn picture_ui(ui: &mut Ui, axis: AxisId, choices: &[Choice], chosen: usize, height: f32) {
-    let p = Palette::of(ui);
-    let size = vec2(ui.available_width(), height);
-    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    let now = &choices[chosen.min(choices.len() - 1)];
-    response.widget_info(|| {
-        let said = format!(
-            "Noise over lag of {}: {} counts and {} ms now",
-            axis.words(),
-            number(now.noise, 2),
-            number(now.lag_ms, 1)
-        );
-        WidgetInfo::labeled(Role::Image, true, said)
-    });
-    let painter = ui.painter_at(rect.expand(2.0));
-    let inner = Rect::from_min_max(rect.min + vec2(48.0, 36.0), rect.max - vec2(24.0, 24.0));
-    // Lags double from shift to shift: the distance to none is drawn by its square root.
-    let place = |ms: f64| ms.max(0.0).sqrt();
-    let most = choices.iter().map(|c| c.noise).fold(0.1, f64::max);
-    let last = choices.last().map_or(1.0, |c| c.lag_ms);
-    let area = Area { rect: inner, x: [0.0, place(last) * 1.05], y: [0.0, most * 1.1] };
-    for y in round_steps(0.0, area.y[1], (inner.height() / 40.0) as usize) {
-        area.rule_y(&painter, p, y, &number(y, if most < 2.0 { 1 } else { 0 }));
-    }
-    for c in choices {
-        area.rule_x(&painter, p, place(c.lag_ms), &number(c.lag_ms, 0));
-    }
-    let above = rect.left_top();
-    note(&painter, above, Align2::LEFT_TOP, "noise, counts rms, over lag, ms", p.soft);
-    let points: Vec<_> = choices.iter().map(|c| area.at(place(c.lag_ms), c.noise)).collect();
-    painter.add(egui::Shape::line(points.clone(), Stroke::new(1.75, p.ink)));
-    for (k, at) in points.iter().enumerate() {
-        let (radius, colour) = if k == chosen { (6.0, p.accent) } else { (3.5, p.ink) };
-        dot(&painter, *at, radius, colour, p.card);
-        let name = if k == 0 { "none".to_owned() } else { format!("k {k}") };
-        note(&painter, *at + vec2(6.0, -4.0), Align2::LEFT_BOTTOM, &name, p.soft);
-    }
+    let shifts: Vec<Shift> =
+        choices.iter().map(|c| Shift { lag_ms: c.lag_ms, noise: c.noise }).collect();
+    let chart = chart::lag(axis, &shifts, chosen);
+    chart_ui(ui, &chart, vec2(ui.available_width(), height), Hand::Moves);
 }
 
 #[cfg(test)]

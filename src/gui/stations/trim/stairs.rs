@@ -1,13 +1,15 @@
 //! From raw code to output, as the firmware has it: the whole way, or the steps near the rest.
-use egui::Ui;
+use egui::{Ui, vec2};
 
 use super::TrimStation;
 use crate::desk::Results;
+use crate::emit::chart::{self, Output};
 use crate::gui::look::Type;
+use crate::gui::parts::chart::{Hand, chart_ui};
 use crate::gui::parts::choice::choice_ui;
-use crate::gui::parts::staircase::{Staircase, staircase_ui};
+use crate::gui::parts::numbers::number;
 use crate::gui::stations::{View, live};
-use crate::rig::{AxisId, Half};
+use crate::rig::AxisId;
 use crate::trim::{Trim, apply};
 
 /// Codes on either side of the rest that are shown beyond the dead zone, at least.
@@ -32,24 +34,15 @@ impl TrimStation {
     ) {
         let trim = &results.solution.trim;
         let Some(axis) = self.input_ui(ui, trim) else { return };
-        let Some(run) = arithmetic(trim, axis) else { return };
+        let Some(input) = Output::of(trim, axis) else { return };
         let codes = match near_rest {
             false => [0, trim.full_scale()],
-            true => near(trim, axis, &run),
+            true => near(trim, axis, &*input.run),
         };
-        let lowest = if axis.is_trigger() { 0 } else { -32767 };
-        let outputs = match near_rest {
-            false => [lowest, 32767],
-            true => {
-                let ends = codes.map(&run);
-                [ends[0].min(ends[1]), ends[0].max(ends[1]).max(ends[0].min(ends[1]) + 1)]
-            }
-        };
+        let title = if near_rest { "Output near the rest of" } else { "Output by raw code of" };
         let now = live::reading(view.desk, axis).map(|v| v.clamp(0.0, 65535.0) as u16);
-        let dashed = axis.half() == Half::Right;
-        let stairs = Staircase { name: axis.words(), codes, outputs, run: &run, now, dashed };
-        let height = (ui.available_height() - 32.0).max(100.0);
-        staircase_ui(ui, &stairs, height);
+        let height = ui.available_height().max(100.0);
+        output_ui(ui, &format!("{title} {}", axis.words()), input, codes, now, height);
     }
 
     /// Draws the choice of the input.
@@ -71,22 +64,24 @@ impl TrimStation {
     }
 }
 
-/// The firmware's arithmetic of one input; a stick's other axis stands at its centre.
-fn arithmetic(trim: &Trim, axis: AxisId) -> Option<Box<dyn Fn(u16) -> i16>> {
-    let half = axis.half();
-    if axis.is_trigger() {
-        let trigger = apply::Trigger::of(trim, half)?;
-        return Some(Box::new(move |raw| trigger.run(raw)));
+/// Draws what an input gives for every code, and for the reading now.
+pub(in crate::gui::stations) fn output_ui(
+    ui: &mut Ui,
+    title: &str,
+    input: Output,
+    codes: [u16; 2],
+    now: Option<u16>,
+    height: f32,
+) {
+    let inputs = [input];
+    let chart = chart::output(title.to_owned(), &inputs, codes);
+    let drawn = chart_ui(ui, &chart, vec2(ui.available_width(), height), Hand::Moves);
+    let run = &inputs[0].run;
+    if let Some(now) = now.filter(|now| (codes[0]..=codes[1]).contains(now)) {
+        let out = f64::from(run(now));
+        drawn.now(ui, &chart, [f64::from(now), out]);
+        drawn.say(ui, &format!("{now} gives {}", number(out, 0)), run(codes[0]) <= run(codes[1]));
     }
-    let stick = apply::Stick::of(trim, half)?;
-    let [x, y] = half.stick();
-    let centre = |a| trim.axis(a).map_or(0, |t| t.centre);
-    let (rest_x, rest_y) = (centre(x), centre(y));
-    Some(if axis == x {
-        Box::new(move |raw| stick.run(raw, rest_y).0)
-    } else {
-        Box::new(move |raw| stick.run(rest_x, raw).1)
-    })
 }
 
 /// The codes round the rest: the whole dead zone and as much again on either side.

@@ -98,8 +98,7 @@ impl TrimStation {
 fn picture_ui(ui: &mut Ui, zone: &DeadZone, radius: f64) -> Option<Held> {
     let wide = ui.available_width();
     let terms = terms(zone, radius);
-    // The caption stands above the picture.
-    let height = ui.available_height() - 26.0;
+    let height = ui.available_height() - 4.0;
     if wide < NARROW {
         let below = figures::height(ui, &terms, wide) + 16.0;
         let held = leak_ui(ui, zone, radius, (height - below).max(120.0));
