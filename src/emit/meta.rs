@@ -39,3 +39,8 @@ pub struct Report<'a> {
     /// The bands that the findings were judged by.
     pub limits: &'a Limits,
 }
+
+/// What wrote a document, for those who keep it.
+pub fn tool() -> serde_json::Value {
+    serde_json::json!({ "name": env!("CARGO_PKG_NAME"), "version": env!("CARGO_PKG_VERSION") })
+}

@@ -3,7 +3,7 @@ use super::escape::terminal;
 use super::forms::{cause, form, percent};
 use super::meta::Report;
 use super::places::grouped;
-use super::text_table::Table;
+use super::text_table::{Page, Table, Width};
 use crate::findings::Severity;
 use crate::measure::{Measured, number, spaced};
 use crate::rig::Half;
@@ -11,12 +11,9 @@ use crate::survey::Looked;
 use crate::trim::ZonePlace;
 use crate::units::Unit;
 
-/// Widest line that text is wrapped to, characters.
-const WIDTH: usize = 96;
-
 /// The summary, one line feed at the end of every line. Text from the session is made harmless.
-pub fn summary(report: &Report<'_>) -> String {
-    let mut out = String::new();
+pub fn summary(report: &Report<'_>, width: Width) -> String {
+    let mut out = Page::new(width);
     head(report, &mut out);
     stream(report, &mut out);
     axes(report, &mut out);
@@ -28,10 +25,10 @@ pub fn summary(report: &Report<'_>) -> String {
     coupling(report, &mut out);
     found(report, &mut out);
     constants(report, &mut out);
-    out
+    out.into_text()
 }
 
-fn head(report: &Report<'_>, out: &mut String) {
+fn head(report: &Report<'_>, out: &mut Page) {
     let (facts, survey) = (report.facts, report.survey);
     let mut names: Vec<String> = Vec::new();
     if !facts.rig_name.is_empty() {
@@ -60,7 +57,7 @@ fn head(report: &Report<'_>, out: &mut String) {
     line(out, "± is half the 95 % interval; – is a figure that the data do not support");
 }
 
-fn stream(report: &Report<'_>, out: &mut String) {
+fn stream(report: &Report<'_>, out: &mut Page) {
     let s = &report.survey.stream;
     let lost = s.lost.as_ref().map_or("–".to_owned(), u64::to_string);
     let mut table = Table::new(["stream", "lost", "malformed", "duplicated", "resets"]);
@@ -85,7 +82,7 @@ fn stream(report: &Report<'_>, out: &mut String) {
     line(out, &format!("jitter of arrival {jitter} µs; right half behind the left by {behind} ms"));
 }
 
-fn axes(report: &Report<'_>, out: &mut String) {
+fn axes(report: &Report<'_>, out: &mut Page) {
     let mut table = Table::new(["axis, counts", "rest", "noise rms", "pk-pk", "drift/min"]);
     table.heads(["low", "high", "centre", "dead zone"]);
     for a in &report.survey.axes {
@@ -112,7 +109,7 @@ fn axes(report: &Report<'_>, out: &mut String) {
 }
 
 /// Resolution and steadiness of every axis.
-fn steadiness(report: &Report<'_>, out: &mut String) {
+fn steadiness(report: &Report<'_>, out: &mut Page) {
     let mut table = Table::new(["axis", "effective bits", "noise-free steps", "warm-up, counts"]);
     table.heads(["odd codes"]);
     for a in &report.survey.axes {
@@ -128,7 +125,7 @@ fn steadiness(report: &Report<'_>, out: &mut String) {
     table.write(out);
 }
 
-fn sticks(report: &Report<'_>, out: &mut String) {
+fn sticks(report: &Report<'_>, out: &mut Page) {
     let mut table = Table::new(["stick", "releases", "scatter", "dead zone", "reach"]);
     table.heads(["roundness", "axes off 90°", "rotation", "coverage"]);
     for s in &report.survey.sticks {
@@ -153,7 +150,7 @@ fn sticks(report: &Report<'_>, out: &mut String) {
 }
 
 /// Return and gate of every stick.
-fn gates(report: &Report<'_>, out: &mut String) {
+fn gates(report: &Report<'_>, out: &mut Page) {
     let mut table = Table::new(["stick", "overshoot", "settling ms", "press shift x", "y"]);
     table.heads(["turning difference", "gate"]);
     for s in &report.survey.sticks {
@@ -170,7 +167,7 @@ fn gates(report: &Report<'_>, out: &mut String) {
     table.write(out);
 }
 
-fn triggers(report: &Report<'_>, out: &mut String) {
+fn triggers(report: &Report<'_>, out: &mut Page) {
     let mut table = Table::new(["trigger, counts", "pulls", "rest", "full", "rest scatter"]);
     table.heads(["reversal", "hysteresis", "on", "off"]);
     for t in &report.survey.triggers {
@@ -191,7 +188,7 @@ fn triggers(report: &Report<'_>, out: &mut String) {
     table.write(out);
 }
 
-fn buttons(report: &Report<'_>, out: &mut String) {
+fn buttons(report: &Report<'_>, out: &mut Page) {
     let mut table = Table::new(["button, ms", "presses", "press bounce", "at most"]);
     table.heads(["release bounce", "at most", "doubles", "window"]);
     for b in &report.survey.buttons {
@@ -212,7 +209,7 @@ fn buttons(report: &Report<'_>, out: &mut String) {
 }
 
 /// What motors and lights do to each axis, and what the channels of a half share.
-fn coupling(report: &Report<'_>, out: &mut String) {
+fn coupling(report: &Report<'_>, out: &mut Page) {
     let mut table = Table::new(["coupling", "driven", "up to", "shift, counts", "noise ×"]);
     for d in &report.survey.driven {
         table.row([
@@ -248,8 +245,8 @@ pub fn bounce(figure: &Measured, looked: &Looked) -> String {
     }
 }
 
-fn found(report: &Report<'_>, out: &mut String) {
-    out.push('\n');
+fn found(report: &Report<'_>, out: &mut Page) {
+    out.gap();
     let count = |s: Severity| report.findings.iter().filter(|f| f.severity == s).count();
     let [faults, warnings, notes] = [Severity::Fault, Severity::Warning, Severity::Note].map(count);
     line(out, &format!("findings: faults {faults}, warnings {warnings}, notes {notes}"));
@@ -269,8 +266,8 @@ fn found(report: &Report<'_>, out: &mut String) {
     }
 }
 
-fn constants(report: &Report<'_>, out: &mut String) {
-    out.push('\n');
+fn constants(report: &Report<'_>, out: &mut Page) {
+    out.gap();
     let trim = &report.solution.trim;
     line(
         out,
@@ -318,32 +315,12 @@ fn millis(figure: &Measured) -> String {
     figure.as_ref().map_or("–".to_owned(), |r| number(r.value * 1e-3, 3))
 }
 
-fn line(out: &mut String, text: &str) {
-    out.push_str(text);
-    out.push('\n');
+fn line(out: &mut Page, text: &str) {
+    out.line(text);
 }
 
-/// Breaks at blanks so that no line is longer than [`WIDTH`] unless one word is.
-fn wrap(out: &mut String, indent: &str, text: &str) {
-    let mut column = 0;
-    for word in text.split(' ') {
-        let width = word.chars().count();
-        if column == 0 {
-            out.push_str(indent);
-            column = indent.len();
-        } else if column + 1 + width > WIDTH {
-            out.push('\n');
-            out.push_str(indent);
-            out.push_str("  ");
-            column = indent.len() + 2;
-        } else {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(word);
-        column += width;
-    }
-    out.push('\n');
+fn wrap(out: &mut Page, indent: &str, text: &str) {
+    out.wrapped(indent, text);
 }
 
 #[cfg(test)]
@@ -354,7 +331,7 @@ mod tests {
 
     #[test]
     fn the_summary_names_every_part_with_its_interval() {
-        let text = summary(&whole().report());
+        let text = summary(&whole().report(), Width::FULL);
         for piece in [
             "Heron rig · board 7C · heron-7c.session",
             "10000 frames in 40.0 s, 250.0 frames/s, 10 bits, recorded 2026-03-04T10:12:00Z",
@@ -376,14 +353,14 @@ mod tests {
         let mut built = healthy();
         built.survey.axes[0].noise_rms = no("rest");
         built.survey.stream.lost = no("counter");
-        let text = summary(&of(built).report());
+        let text = summary(&of(built).report(), Width::FULL);
         let row = text.lines().find(|line| line.starts_with("lx ")).expect("lx");
         assert!(row.contains(" – "), "{row}");
     }
 
     #[test]
     fn nothing_from_a_session_reaches_the_terminal_raw() {
-        let text = summary(&hostile().report());
+        let text = summary(&hostile().report(), Width::FULL);
         assert!(text.contains("\\u{1b}[31m"));
         assert!(text.chars().all(|c| c == '\n' || !c.is_control()), "{text:?}");
     }

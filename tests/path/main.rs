@@ -1,6 +1,7 @@
 //! The layers together, without a window.
 mod architecture; // who may use whom, where words may stand, how long files may be
 mod bad_input; // one clear line, exit 2, nothing half-written
+mod manners; // prefix, help, quiet, narrow terminals, of the program itself
 mod board; // the virtual board against its own truth
 mod packed; // packed frames under cuts and damage, recognised, with commands
 mod framing; // any cut of the stream gives the same frames

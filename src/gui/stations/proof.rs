@@ -181,7 +181,11 @@ fn checks_ui(ui: &mut Ui, view: &View<'_>, proved: &Proved, actions: &mut Vec<Ac
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             let copy = ui.button("Copy").on_hover_text("Put the checks on the clipboard");
             if copy.clicked() {
-                actions.push(Action::Copy(crate::emit::proof_text(proof, &proved.facts)));
+                actions.push(Action::Copy(crate::emit::proof_text(
+                    proof,
+                    &proved.facts,
+                    crate::emit::Width::FULL,
+                )));
             }
         });
     });
