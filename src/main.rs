@@ -7,7 +7,7 @@ use trimbench::cli::{self, Request};
 fn main() -> ExitCode {
     match cli::request() {
         Request::Ended(code) => code,
-        Request::Verb(verb) => cli::run(*verb),
+        Request::Verb(verb, quiet) => cli::run(*verb, quiet),
         Request::Window(words) => window(words),
     }
 }
@@ -21,15 +21,15 @@ fn window(words: WindowWords) -> ExitCode {
 
     let scenario = "healthy".to_owned();
     let connect = words.files.is_empty().then_some(Address::Virtual { scenario });
-    let start = Start { connect, open: words.files.clone(), frame_log: words.frame_log };
+    let start = Start { connect, open: words.files.clone(), frame_log: words.frame_log.clone() };
     match gui::run(start) {
         Ok(()) => ExitCode::SUCCESS,
-        Err(why) => cli::without_window(&why, &words.files),
+        Err(why) => cli::without_window(&why, &words),
     }
 }
 
 /// The headless build has no window.
 #[cfg(not(feature = "gui"))]
 fn window(words: WindowWords) -> ExitCode {
-    cli::without_window("built without the window", &words.files)
+    cli::without_window("built without the window", &words)
 }

@@ -10,7 +10,6 @@ use crate::link::serial::ControlLine;
 /// A file that is called like a verb is named with its folder: `./solve`.
 #[derive(Debug, Parser)]
 #[command(name = "trimbench", version, disable_help_subcommand = true)]
-#[command(args_conflicts_with_subcommands = true)]
 pub struct Words {
     /// What to do; nothing = the window, on the virtual board or on the files that are named
     #[command(subcommand)]
@@ -22,6 +21,9 @@ pub struct Words {
     /// When the window drew each frame, for whoever measures it
     #[arg(long, value_name = "FILE", hide = true)]
     pub frame_log: Option<PathBuf>,
+    /// No progress, notes or summaries; errors and what is asked for still come
+    #[arg(long, global = true)]
+    pub quiet: bool,
 }
 
 /// What the window is to begin with.
@@ -31,6 +33,8 @@ pub struct WindowWords {
     pub files: Vec<PathBuf>,
     /// Where to write when each frame was drawn.
     pub frame_log: Option<PathBuf>,
+    /// Say nothing but errors where there is no window.
+    pub quiet: bool,
 }
 
 /// One verb of the command line.
@@ -50,6 +54,20 @@ pub enum Verb {
     Virtual(VirtualWords),
 }
 
+impl Verb {
+    /// The word for it.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Verb::Ports => "ports",
+            Verb::Capture(_) => "capture",
+            Verb::Solve(_) => "solve",
+            Verb::Prove(_) => "prove",
+            Verb::Export(_) => "export",
+            Verb::Virtual(_) => "virtual",
+        }
+    }
+}
+
 /// Words of `capture`.
 #[derive(Args, Debug)]
 pub struct CaptureWords {
@@ -60,7 +78,7 @@ pub struct CaptureWords {
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
     /// Stop after this long
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub seconds: Option<f64>,
     /// How fast a recording or the virtual board goes: times real time, or flat-out
     #[arg(long, value_name = "N")]
@@ -196,7 +214,7 @@ pub struct VirtualWords {
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,
     /// Frames a second
-    #[arg(long, value_name = "HZ", default_value_t = 250.0)]
+    #[arg(long, value_name = "HZ", default_value_t = 250.0, allow_negative_numbers = true)]
     pub rate: f64,
     /// Width of the raw readings in bits, 8 to 16 (the rig's, else 10)
     #[arg(long, value_name = "N")]
@@ -206,7 +224,7 @@ pub struct VirtualWords {
     pub seed: u64,
     /// Stop after this long (without it: the whole scripted run into a file, for ever on a
     /// pseudo-terminal)
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub seconds: Option<f64>,
     /// Date written into the session, e.g. 2026-11-25T09:00:00Z; now without it
     #[arg(long, value_name = "TIME")]

@@ -1,22 +1,23 @@
 //! `capture`: record a board's output into a session file.
-use std::io::IsTerminal;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::args::CaptureWords;
-use super::{Failure, Outcome, files, printable, say};
+use super::voice::{error, rewrite};
+use super::{Failure, Outcome, Voice, files, printable, width};
 use crate::desk::Naming;
 use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, capture};
+use crate::emit::Page;
 use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState, Pace, Wishes};
 
-pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
-    let from: Address = words.from.parse()?;
+pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure> {
+    let from: Address = words.from.parse().map_err(wrong)?;
     if let Some(seconds) = words.seconds
         && !(seconds > 0.0 && seconds <= 1e7)
     {
-        return Err(Failure::Refused(format!(
+        return Err(Failure::Word(format!(
             "--seconds {seconds}: say how long to record, more than 0"
         )));
     }
@@ -26,7 +27,7 @@ pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
         wishes: Wishes {
             dtr: words.dtr.into(),
             rts: words.rts.into(),
-            pace: words.pace.as_deref().map_or(Ok(Pace::default()), str::parse)?,
+            pace: words.pace.as_deref().map_or(Ok(Pace::default()), str::parse).map_err(wrong)?,
             ..Wishes::default()
         },
         seconds: words.seconds,
@@ -36,39 +37,39 @@ pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
         roll_call: words.roll_call,
     };
     let stop = stop_on_interrupt()?;
-    let live = std::io::stderr().is_terminal();
     let calling = words.roll_call;
+    let live = voice.is_watched() && !calling;
     let captured = capture(order, &stop, &mut |says| match says {
         CaptureSays::Prompt(prompt) => {
             let line = format!("{}  ({})", prompt.title, prompt.detail);
             eprintln!("{}", printable(line.trim_end_matches("  ()")));
         }
-        CaptureSays::Count(count) if live && !calling => eprint!("\r{}   ", in_words(count)),
+        CaptureSays::Count(count) if live => rewrite(&in_words(count)),
         CaptureSays::Count(_) => {}
     })?;
     let count = captured.count;
-    if live && !calling {
-        eprintln!();
+    if live {
+        rewrite("");
     }
-    say(&format!("{}: {}\n", words.out.display(), in_words(&count)))?;
+    voice.summary(&format!("{}: {}\n", words.out.display(), in_words(&count)))?;
     if count.baud_suspect {
         let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
-        eprintln!(
+        voice.note(&format!(
             "the bytes look like another rate or an inverted level; try {}",
             rates.join(", ")
-        );
+        ));
     }
     if !calling {
         return Ok(Outcome::Clean);
     }
     match &captured.naming {
         Some(naming) => {
-            say(&called_words(naming, &words.out))?;
+            voice.summary(&called_words(naming, &words.out))?;
             let whole = naming.silent.is_empty() && naming.doubtful.is_empty();
             Ok(if whole { Outcome::Clean } else { Outcome::Short })
         }
         None => {
-            eprintln!("the roll-call was not heard to its end; record again");
+            error("the roll-call was not heard to its end; record again");
             Ok(Outcome::Short)
         }
     }
@@ -76,10 +77,12 @@ pub(super) fn run(words: CaptureWords) -> Result<Outcome, Failure> {
 
 /// What the roll-call found, and how to make files of it.
 fn called_words(naming: &Naming, out: &Path) -> String {
-    let mut text = format!("{}\n", printable(&naming.summary()));
+    let mut page = Page::new(width());
+    page.line(&printable(&naming.summary()));
     for change in &naming.changes {
-        text += &format!("  {}\n", printable(change));
+        page.wrapped("  ", &printable(change));
     }
+    let mut text = page.into_text();
     if !naming.changes.is_empty() {
         text += &format!(
             "To take these names: trimbench solve {} --as-called --dialect-out board.dialect.ron \
@@ -88,6 +91,11 @@ fn called_words(naming: &Naming, out: &Path) -> String {
         );
     }
     text
+}
+
+/// A word that says nothing to this verb.
+fn wrong(error: impl std::error::Error) -> Failure {
+    Failure::Word(error.to_string())
 }
 
 /// A flag that Ctrl-C or a request to terminate sets.

@@ -1,11 +1,13 @@
 //! `export`: the columns of a session or a plain log.
 use super::args::ExportWords;
-use super::{Failure, Outcome, files, say};
+use super::progress::watched;
+use super::{Failure, Outcome, Voice, files};
 use crate::desk::solving;
 
-pub(super) fn run(words: ExportWords) -> Result<Outcome, Failure> {
+pub(super) fn run(words: ExportWords, voice: Voice) -> Result<Outcome, Failure> {
     let dialect = files::dialect(words.dialect.as_deref())?;
-    let rows = solving::export_csv(&words.file, dialect, &words.csv)?;
-    say(&format!("{}: {rows} frames\n", words.csv.display()))?;
+    let (file, csv) = (words.file, words.csv.clone());
+    let rows = watched(voice, "export", move |_| solving::export_csv(&file, dialect, &csv))??;
+    voice.summary(&format!("{}: {rows} frames\n", words.csv.display()))?;
     Ok(Outcome::Clean)
 }

@@ -4,12 +4,14 @@ mod capture;
 mod export;
 mod files;
 mod ports;
+mod progress;
 mod prove;
 mod solve;
 mod virtual_board;
+mod voice;
 mod walk;
+mod wrong;
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -17,6 +19,7 @@ use clap::Parser;
 use clap::error::ErrorKind;
 
 use args::{Verb, WindowWords, Words};
+use voice::{Voice, printable, width};
 
 /// How a verb ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,6 +35,8 @@ pub enum Outcome {
 pub enum Failure {
     /// The reason in one line.
     Refused(String),
+    /// The same where a word on the line is wrong: the help of the verb is named behind it.
+    Word(String),
     /// Whoever read our output closed it: nothing more to say. Exit 0.
     Closed,
 }
@@ -47,8 +52,8 @@ impl<E: std::error::Error> From<E> for Failure {
 pub enum Request {
     /// No verb: the window.
     Window(WindowWords),
-    /// One verb.
-    Verb(Box<Verb>),
+    /// One verb, and whether it is to say nothing but errors and what it is asked for.
+    Verb(Box<Verb>, bool),
     /// Help or version were printed, or the words were wrong: end with this code.
     Ended(ExitCode),
 }
@@ -56,10 +61,10 @@ pub enum Request {
 /// Reads the words on the line.
 pub fn request() -> Request {
     match Words::try_parse() {
-        Ok(Words { verb: Some(verb), .. }) => Request::Verb(Box::new(verb)),
-        Ok(Words { verb: None, files, frame_log }) => match unfit(&files) {
-            None => Request::Window(WindowWords { files, frame_log }),
-            Some(why) => Request::Ended(conclude(Err(Failure::Refused(why)))),
+        Ok(Words { verb: Some(verb), quiet, .. }) => Request::Verb(Box::new(verb), quiet),
+        Ok(Words { verb: None, files, frame_log, quiet }) => match unfit(&files) {
+            None => Request::Window(WindowWords { files, frame_log, quiet }),
+            Some(why) => Request::Ended(conclude("", Err(Failure::Refused(why)))),
         },
         Err(error)
             if matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion) =>
@@ -68,12 +73,7 @@ pub fn request() -> Request {
             let _ = error.print();
             Request::Ended(ExitCode::SUCCESS)
         }
-        Err(error) => {
-            let text = error.to_string();
-            let line = text.lines().next().unwrap_or("error: words not understood");
-            eprintln!("{}; see `trimbench --help`", printable(line));
-            Request::Ended(ExitCode::from(2))
-        }
+        Err(error) => Request::Ended(conclude("", Err(Failure::Refused(wrong::line(&error))))),
     }
 }
 
@@ -98,52 +98,42 @@ fn is_ron(path: &Path) -> bool {
 }
 
 /// Runs one verb and gives the process's exit code.
-pub fn run(verb: Verb) -> ExitCode {
+pub fn run(verb: Verb, quiet: bool) -> ExitCode {
+    let voice = Voice { quiet };
+    let name = verb.name();
     let done = match verb {
-        Verb::Ports => ports::run(),
-        Verb::Capture(words) => capture::run(words),
-        Verb::Solve(words) => solve::run(words),
-        Verb::Virtual(words) => virtual_board::run(words),
-        Verb::Prove(words) => prove::run(words),
-        Verb::Export(words) => export::run(words),
+        Verb::Ports => ports::run(voice),
+        Verb::Capture(words) => capture::run(words, voice),
+        Verb::Solve(words) => solve::run(words, voice),
+        Verb::Virtual(words) => virtual_board::run(words, voice),
+        Verb::Prove(words) => prove::run(words, voice),
+        Verb::Export(words) => export::run(words, voice),
     };
-    conclude(done)
+    conclude(name, done)
 }
 
 /// No window to be had: says why, and plays the guided run in the terminal, flat out. With files
 /// to open it says which verbs read them instead.
-pub fn without_window(why: &str, files: &[PathBuf]) -> ExitCode {
-    match files.first() {
-        None => conclude(walk::run(why)),
-        Some(file) => conclude(Err(Failure::Refused(format!(
-            "no window ({why}) for {}; `trimbench solve` and `trimbench prove` read it without one",
-            file.display()
-        )))),
-    }
-}
-
-fn conclude(done: Result<Outcome, Failure>) -> ExitCode {
-    match done {
-        Ok(Outcome::Clean) | Err(Failure::Closed) => ExitCode::SUCCESS,
-        Ok(Outcome::Short) => ExitCode::from(1),
-        Err(Failure::Refused(line)) => {
-            eprintln!("trimbench: {}", printable(&line));
-            ExitCode::from(2)
+pub fn without_window(why: &str, words: &WindowWords) -> ExitCode {
+    match words.files.first() {
+        None => conclude("", walk::run(why, Voice { quiet: words.quiet })),
+        Some(file) => {
+            let text = format!(
+                "no window ({why}) for {}; `trimbench solve` and `trimbench prove` read it without one",
+                file.display()
+            );
+            conclude("", Err(Failure::Refused(text)))
         }
     }
 }
 
-/// Prints to standard output; a reader who has gone away ends the verb without a failure.
-fn say(text: &str) -> Result<(), Failure> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Ok(()) => Ok(()),
-        Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => Err(Failure::Closed),
-        Err(e) => Err(Failure::Refused(format!("standard output: {e}"))),
-    }
-}
-
-/// One line with nothing in it that a terminal would obey.
-fn printable(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+fn conclude(verb: &str, done: Result<Outcome, Failure>) -> ExitCode {
+    let line = match done {
+        Ok(Outcome::Clean) | Err(Failure::Closed) => return ExitCode::SUCCESS,
+        Ok(Outcome::Short) => return ExitCode::from(1),
+        Err(Failure::Refused(line)) => line,
+        Err(Failure::Word(line)) => wrong::with_help(verb, &line),
+    };
+    voice::error(&line);
+    ExitCode::from(2)
 }

@@ -1,14 +1,15 @@
 //! `ports`: the serial ports of this machine, one a line.
-use super::{Failure, Outcome, printable, say};
+use super::{Failure, Outcome, Voice, printable};
 use crate::link::serial;
 
-pub(super) fn run() -> Result<Outcome, Failure> {
+pub(super) fn run(voice: Voice) -> Result<Outcome, Failure> {
     let ports = serial::ports()?;
     if ports.is_empty() {
-        eprintln!("no serial ports; plug the board in (a pseudo-terminal is opened by its path)");
+        voice.note("no serial ports; plug the board in (a pseudo-terminal is opened by its path)");
     }
     for port in ports {
-        say(&format!("{}\n", printable(&format!("{}\t{}\t{}", port.path, port.kind, port.ids))))?;
+        let fields = [port.path.as_str(), port.kind, &port.ids].map(printable);
+        voice.result(&format!("{}\n", fields.join("\t")))?;
     }
     Ok(Outcome::Clean)
 }

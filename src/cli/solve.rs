@@ -1,20 +1,23 @@
 //! `solve`: measure a file, find faults, compute constants.
 use super::args::SolveWords;
-use super::{Failure, Outcome, files, printable, say};
+use super::progress::watched;
+use super::voice::error;
+use super::{Failure, Outcome, Voice, files, printable, width};
 use crate::desk::solving::{self, SolveOrder, Wanted};
 use crate::desk::{Naming, edits_beside, naming};
-use crate::emit;
-use crate::work::Watch;
+use crate::emit::{self, Page};
 
-pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
+pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (as_called, edited) = (words.as_called, words.edited);
-    let order = SolveOrder { path: &words.file, rig, dialect, as_called, edited };
-    let (results, named) = solving::solve(order, &Watch::unwatched())?;
+    let file = words.file.clone();
+    let (results, named) = watched(voice, "solve", move |watch| {
+        solving::solve(SolveOrder { path: &file, rig, dialect, as_called, edited }, watch)
+    })??;
     if let (false, Some(beside)) = (edited, edits_beside(&words.file)) {
         let text = "changes made by hand in the window are not used; --edited takes them";
-        eprintln!("{}", printable(&format!("{}: {text}", beside.display())));
+        voice.note(&format!("{}: {text}", beside.display()));
     }
     let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
     let csv_to_stdout = words.csv.as_deref().is_some_and(|p| p.as_os_str() == "-");
@@ -32,15 +35,15 @@ pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
     }
     let report = results.report();
     if json_to_stdout {
-        say(&emit::data::solve_json(&report))?;
+        voice.result(&emit::data::solve_json(&report))?;
     } else if csv_to_stdout {
-        say(&emit::data::figures_csv(&report))?;
+        voice.result(&emit::data::figures_csv(&report))?;
     } else {
-        say(&emit::summary(&report))?;
-        say(&called_words(named.as_ref(), results.naming.as_ref()))?;
+        voice.summary(&emit::summary(&report, width()))?;
+        voice.summary(&called_words(named.as_ref(), results.naming.as_ref()))?;
     }
     for file in &refused {
-        eprintln!("{}", printable(&format!("{}: not written: {}", file.path.display(), file.why)));
+        error(&format!("{}: not written: {}", file.path.display(), file.why));
     }
     let short = results.has_fault() || !refused.is_empty();
     Ok(if short { Outcome::Short } else { Outcome::Clean })
@@ -53,9 +56,11 @@ fn called_words(taken: Option<&Naming>, found: Option<&Naming>) -> String {
         (None, Some(naming)) => (naming, "not taken; --as-called takes them"),
         (None, None) => return String::new(),
     };
-    let mut text = format!("\nRoll-call: {}; names {how}\n", printable(&naming.summary()));
+    let mut page = Page::new(width());
+    page.gap();
+    page.line(&format!("Roll-call: {}; names {how}", printable(&naming.summary())));
     for change in &naming.changes {
-        text += &format!("  {}\n", printable(change));
+        page.wrapped("  ", &printable(change));
     }
-    text
+    page.into_text()
 }

@@ -57,3 +57,8 @@ impl<'a> Report<'a> {
         all
     }
 }
+
+/// What wrote a document, for those who keep it.
+pub fn tool() -> serde_json::Value {
+    serde_json::json!({ "name": env!("CARGO_PKG_NAME"), "version": env!("CARGO_PKG_VERSION") })
+}

@@ -18,6 +18,7 @@ pub use meta::{Report, SessionFacts};
 pub use proof::{ProofFacts, proof_json, proof_text};
 pub use sheet::sheet;
 pub use summary::summary;
+pub use text_table::{Page, Width};
 
 #[cfg(test)]
 mod built;

@@ -2,6 +2,8 @@
 use serde_json::{Value, json};
 
 use super::escape::terminal;
+use super::meta::tool;
+use super::text_table::{Page, Width};
 use crate::limits::Decision;
 use crate::proof::{Check, Proof};
 
@@ -33,30 +35,26 @@ fn word(decision: Option<Decision>) -> &'static str {
 }
 
 /// One line a check with its figures, what to do below those that are no pass, and the verdict.
-pub fn proof_text(proof: &Proof, facts: &ProofFacts) -> String {
+pub fn proof_text(proof: &Proof, facts: &ProofFacts, width: Width) -> String {
     let crc = facts.crc.map_or(String::new(), |crc| format!(", CRC 0x{crc:04X}"));
     let board = match facts.board_id.as_str() {
         "" => String::new(),
         id => format!(" of board {}", terminal(id)),
     };
-    let mut out = format!(
-        "{} against {}{board}{crc}\njudged: {}\n\n",
-        terminal(&facts.source),
-        terminal(&facts.record),
-        proof.judged.words()
-    );
+    let mut out = Page::new(width);
+    let (source, record) = (terminal(&facts.source), terminal(&facts.record));
+    out.line(&format!("{source} against {record}{board}{crc}"));
+    out.line(&format!("judged: {}", proof.judged.words()));
+    out.gap();
     let places: Vec<String> = proof.checks.iter().map(place).collect();
     let wide = places.iter().map(|p| p.chars().count()).max().unwrap_or(0);
     let what = proof.checks.iter().map(|c| c.key.len()).max().unwrap_or(0);
     for (check, place) in proof.checks.iter().zip(&places) {
-        out.push_str(&format!(
-            "{:<11}  {place:<wide$}  {:<what$}  {}\n",
-            word(check.decision),
-            check.words(),
-            terminal(&check.figures)
-        ));
+        let (decision, words) = (word(check.decision), check.words());
+        let front = format!("{decision:<11}  {place:<wide$}  {words:<what$}");
+        out.beside(&front, &terminal(&check.figures));
         if !check.advice.is_empty() {
-            out.push_str(&format!("{:<11}  to do: {}\n", "", terminal(&check.advice)));
+            out.beside("           ", &format!("to do: {}", terminal(&check.advice)));
         }
     }
     let [pass, fail, open] =
@@ -67,10 +65,10 @@ pub fn proof_text(proof: &Proof, facts: &ProofFacts) -> String {
         Decision::Fail => "a limit is missed",
         Decision::CannotTell => "undecided: do what is said above and record again",
     };
-    out.push_str(&format!(
-        "\n{pass} pass, {fail} fail, {open} cannot tell, {left} left out: {verdict}\n"
-    ));
-    out
+    out.gap();
+    let counts = format!("{pass} pass, {fail} fail, {open} cannot tell, {left} left out");
+    out.line(&format!("{counts}: {verdict}"));
+    out.into_text()
 }
 
 fn place(check: &Check) -> String {
@@ -86,6 +84,7 @@ fn place(check: &Check) -> String {
 /// judged   board | record
 /// decision pass | fail | cannot_tell
 /// checks   [{key place decision value limit n figures advice}], decision null = left out
+/// tool     name version
 /// ```
 pub fn proof_json(proof: &Proof, facts: &ProofFacts) -> String {
     let checks: Vec<Value> = proof
@@ -115,6 +114,7 @@ pub fn proof_json(proof: &Proof, facts: &ProofFacts) -> String {
         "judged": proof.judged.key(),
         "decision": proof.decision(),
         "checks": checks,
+        "tool": tool(),
     });
     format!("{document:#}\n")
 }
@@ -153,7 +153,7 @@ mod tests {
     fn each_check_has_its_line_and_hostile_text_stays_text() {
         let checks = vec![check(Some(Decision::Pass), ""), check(Some(Decision::Fail), "mend it")];
         let proof = Proof { judged: Judged::Board, checks, reach: Vec::new() };
-        let text = proof_text(&proof, &facts());
+        let text = proof_text(&proof, &facts(), Width::FULL);
         assert!(
             text.contains("pass         left stick  zero at rest  0 of 900 rows leak\n"),
             "{text}"
@@ -164,6 +164,13 @@ mod tests {
         let json: Value = serde_json::from_str(&proof_json(&proof, &facts())).expect("valid");
         assert_eq!((&json["decision"], &json["crc"]), (&json!("fail"), &json!(0x29B1)));
         assert_eq!(json["checks"][0]["decision"], json!("pass"));
+        assert_eq!(
+            json["tool"],
+            json!({ "name": "trimbench", "version": env!("CARGO_PKG_VERSION") })
+        );
+        let narrow = proof_text(&proof, &facts(), Width::columns(50));
+        assert!(narrow.lines().all(|line| line.chars().count() <= 50), "{narrow}");
+        assert!(narrow.contains("zero at rest\n    0 of 900 rows leak\n"), "{narrow}");
     }
 
     #[test]

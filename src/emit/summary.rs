@@ -3,19 +3,16 @@ use super::escape::terminal;
 use super::forms::{cause, form};
 use super::meta::Report;
 use super::places::grouped;
-use super::text_table::Table;
+use super::text_table::{Page, Table, Width};
 use crate::findings::Severity;
 use crate::measure::number;
 use crate::rig::Half;
 use crate::survey::catalogue::{Entry, Figure, Shown, undecided};
 use crate::units::Unit;
 
-/// Widest line that text is wrapped to, characters.
-const WIDTH: usize = 96;
-
 /// The summary, one line feed at the end of every line. Text from the session is made harmless.
-pub fn summary(report: &Report<'_>) -> String {
-    let mut out = String::new();
+pub fn summary(report: &Report<'_>, width: Width) -> String {
+    let mut out = Page::new(width);
     head(report, &mut out);
     figures(report, &mut out);
     gates(report, &mut out);
@@ -25,10 +22,10 @@ pub fn summary(report: &Report<'_>) -> String {
         wrap(&mut out, "", &words);
     }
     constants(report, &mut out);
-    out
+    out.into_text()
 }
 
-fn head(report: &Report<'_>, out: &mut String) {
+fn head(report: &Report<'_>, out: &mut Page) {
     let (facts, survey) = (report.facts, report.survey);
     let mut names: Vec<String> = Vec::new();
     if !facts.rig_name.is_empty() {
@@ -58,7 +55,7 @@ fn head(report: &Report<'_>, out: &mut String) {
 }
 
 /// A table of every kind of part with the figures that the catalogue shows here.
-fn figures(report: &Report<'_>, out: &mut String) {
+fn figures(report: &Report<'_>, out: &mut Page) {
     let entries = report.entries();
     for group in GROUPS {
         let prefix = format!("{}.", group.path);
@@ -149,14 +146,14 @@ fn named(report: &Report<'_>, group: &Group, part: &str) -> String {
 }
 
 /// The forms of the gates.
-fn gates(report: &Report<'_>, out: &mut String) {
+fn gates(report: &Report<'_>, out: &mut Page) {
     for s in report.survey.sticks.iter().filter(|s| s.shape.is_ok()) {
         line(out, &format!("gate of the {} stick: {}", s.half.key(), form(&s.shape)));
     }
 }
 
 /// What the channels of a half share at rest.
-fn coupling(report: &Report<'_>, out: &mut String) {
+fn coupling(report: &Report<'_>, out: &mut Page) {
     for (half, common) in Half::ALL.into_iter().zip(&report.survey.common) {
         if let (Ok(r), Some(rms)) = (&common.correlation, common.rms)
             && r.low > 0.0
@@ -172,8 +169,8 @@ fn coupling(report: &Report<'_>, out: &mut String) {
     }
 }
 
-fn found(report: &Report<'_>, out: &mut String) {
-    out.push('\n');
+fn found(report: &Report<'_>, out: &mut Page) {
+    out.gap();
     let count = |s: Severity| report.findings.iter().filter(|f| f.severity == s).count();
     let [faults, warnings, notes] = [Severity::Fault, Severity::Warning, Severity::Note].map(count);
     line(out, &format!("findings: faults {faults}, warnings {warnings}, notes {notes}"));
@@ -194,8 +191,8 @@ fn found(report: &Report<'_>, out: &mut String) {
     }
 }
 
-fn constants(report: &Report<'_>, out: &mut String) {
-    out.push('\n');
+fn constants(report: &Report<'_>, out: &mut Page) {
+    out.gap();
     let trim = &report.solution.trim;
     line(
         out,
@@ -218,32 +215,12 @@ fn constants(report: &Report<'_>, out: &mut String) {
     }
 }
 
-fn line(out: &mut String, text: &str) {
-    out.push_str(text);
-    out.push('\n');
+fn line(out: &mut Page, text: &str) {
+    out.line(text);
 }
 
-/// Breaks at blanks so that no line is longer than [`WIDTH`] unless one word is.
-fn wrap(out: &mut String, indent: &str, text: &str) {
-    let mut column = 0;
-    for word in text.split(' ') {
-        let width = word.chars().count();
-        if column == 0 {
-            out.push_str(indent);
-            column = indent.len();
-        } else if column + 1 + width > WIDTH {
-            out.push('\n');
-            out.push_str(indent);
-            out.push_str("  ");
-            column = indent.len() + 2;
-        } else {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(word);
-        column += width;
-    }
-    out.push('\n');
+fn wrap(out: &mut Page, indent: &str, text: &str) {
+    out.wrapped(indent, text);
 }
 
 #[cfg(test)]
@@ -254,7 +231,7 @@ mod tests {
 
     #[test]
     fn the_summary_names_every_part_with_its_interval() {
-        let text = summary(&whole().report());
+        let text = summary(&whole().report(), Width::FULL);
         for piece in [
             "Heron rig · board 7C · heron-7c.session",
             "10000 frames in 40.0 s, 250.0 frames/s, 10 bits, recorded 2026-03-04T10:12:00Z",
@@ -276,7 +253,7 @@ mod tests {
         let mut built = healthy();
         built.survey.axes[0].noise_rms = no("rest");
         built.survey.stream.lost = no("counter");
-        let text = summary(&of(built).report());
+        let text = summary(&of(built).report(), Width::FULL);
         let cells = |head: &str| {
             let row = text.lines().find(|line| line.starts_with(head)).expect("a row");
             row[head.len()..].split("  ").filter(|c| !c.trim().is_empty()).map(str::trim).collect()
@@ -288,7 +265,7 @@ mod tests {
 
     #[test]
     fn nothing_from_a_session_reaches_the_terminal_raw() {
-        let text = summary(&hostile().report());
+        let text = summary(&hostile().report(), Width::FULL);
         assert!(text.contains("\\u{1b}[31m"));
         assert!(text.chars().all(|c| c == '\n' || !c.is_control()), "{text:?}");
     }

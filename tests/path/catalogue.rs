@@ -142,7 +142,7 @@ fn csv_has_them_all(name: &str, results: &Results, entries: &[Entry<'_>]) {
 
 fn text_shows_what_its_rows_say(name: &str, results: &Results, entries: &[Entry<'_>]) {
     let report = results.report();
-    let (summary, sheet) = (emit::summary(&report), emit::sheet(&report));
+    let (summary, sheet) = (emit::summary(&report, emit::Width::FULL), emit::sheet(&report));
     for entry in entries.iter().filter(|e| !e.path.starts_with("coupling.")) {
         let label = entry.info.label;
         if entry.is_shown(Shown::Summary) {

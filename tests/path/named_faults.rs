@@ -156,6 +156,6 @@ fn outputs_of_a_real_session_are_whole_and_repeat() {
     let stale = json["stream"]["stale"]["right"].as_f64().expect("a share");
     assert!((0.5..0.7).contains(&stale), "{stale}");
     assert!(json["stream"]["lost"].as_u64() > Some(100));
-    let text = emit::summary(&report);
+    let text = emit::summary(&report, emit::Width::FULL);
     assert!(text.contains("fault link-loss at stream"), "{text}");
 }

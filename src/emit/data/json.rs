@@ -29,6 +29,7 @@
 //! mapping       axes, sticks.<half>.{x y least_magnitude}, triggers: distinct missing largest_step
 //!               stalls monotonic ends_reached zero_codes[first last]; smoothing.<input>{shift
 //!               residue rise_scans}: from the firmware's arithmetic over every raw code
+//! tool          name version
 //! ```
 //! A figure that the data do not support is null, and a finding says what is missing; so is an
 //! end of an interval that the method does not give. Parts that the stream does not carry have no
@@ -60,6 +61,7 @@ pub fn solve_json(report: &Report<'_>) -> String {
         "trim": serde_json::to_value(&solution.trim).unwrap_or(Value::Null),
         "mapping": super::mapping::mapping(&solution.trim),
         "coupling": parts::coupling(survey),
+        "tool": crate::emit::meta::tool(),
     });
     let (mut intervals, mut judgements) = (Map::new(), Map::new());
     for entry in report.entries() {
@@ -226,8 +228,9 @@ mod tests {
         assert_eq!(
             keys(&doc).join(" "),
             "format source stream axes sticks triggers buttons intervals judgements findings trim \
-             mapping coupling"
+             mapping coupling tool"
         );
+        assert_eq!(doc["tool"]["version"], json!(env!("CARGO_PKG_VERSION")));
         for &(place, names) in PROMISED {
             let found = doc.pointer(place).unwrap_or_else(|| panic!("{place} is missing"));
             assert_eq!(keys(found).join(" "), names, "{place}");

@@ -186,6 +186,7 @@ fn checks_ui(ui: &mut Ui, view: &View<'_>, proved: &Proved, actions: &mut Vec<Ac
                 actions.push(Action::Output(OutputVerb::Copy(crate::emit::proof_text(
                     proof,
                     &proved.facts,
+                    crate::emit::Width::FULL,
                 ))));
             }
         });

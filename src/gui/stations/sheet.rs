@@ -59,7 +59,7 @@ impl Station for Sheet {
     }
 
     fn copied(&self, view: &View<'_>) -> Option<String> {
-        view.desk.results().map(|results| emit::summary(&results.report()))
+        view.desk.results().map(|results| emit::summary(&results.report(), emit::Width::FULL))
     }
 }
 
@@ -114,9 +114,9 @@ impl Sheet {
 
     fn record_ui(&mut self, ui: &mut Ui, rect: Rect, results: &Results, actions: &mut Vec<Action>) {
         card_at(ui, rect, "Record", |ui| {
-            copy_corner(ui, || emit::summary(&results.report()), actions);
+            copy_corner(ui, || emit::summary(&results.report(), emit::Width::FULL), actions);
             if self.summary.0 != results.rows || self.summary.1.is_empty() {
-                self.summary = (results.rows, emit::summary(&results.report()));
+                self.summary = (results.rows, emit::summary(&results.report(), emit::Width::FULL));
             }
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
                 constants_ui(ui, results);
