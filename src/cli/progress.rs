@@ -29,6 +29,7 @@ pub(super) fn watched<T: Send + 'static>(
     let mut job = Job::start(verb, wake, move |watch| Ok(work(watch)))?;
     let begun = Instant::now();
     let mut line = Line::new(verb);
+    let mut written = String::new();
     let done = loop {
         match job.poll() {
             Polled::Done(done) => break Ok(done),
@@ -37,15 +38,17 @@ pub(super) fn watched<T: Send + 'static>(
                 break Err(Failure::Refused(text));
             }
             Polled::Running => {
-                if let Some(text) = line.text(begun.elapsed(), job.per_mille()) {
+                let text = line.text(begun.elapsed(), job.per_mille());
+                if let Some(text) = text.filter(|text| *text != written) {
                     rewrite(&text);
+                    written = text;
                 }
             }
         }
         // Time that is up and work that is done are both looked at above.
         let _ = woken.recv_timeout(LOOK);
     };
-    if line.shown {
+    if !written.is_empty() {
         rewrite("");
     }
     done
@@ -57,12 +60,11 @@ struct Line {
     /// Work that begins again at nothing is in its next step.
     step: u32,
     last: u32,
-    shown: bool,
 }
 
 impl Line {
     fn new(verb: &'static str) -> Line {
-        Line { verb, step: 1, last: 0, shown: false }
+        Line { verb, step: 1, last: 0 }
     }
 
     /// The words, once they are due. Work that does not tell its share tells its time alone.
@@ -74,7 +76,6 @@ impl Line {
         if elapsed < PATIENCE {
             return None;
         }
-        self.shown = true;
         let (verb, step, seconds) = (self.verb, self.step, elapsed.as_secs());
         Some(match (per_mille, step) {
             (0, 1) => format!("{verb}: {seconds} s"),
@@ -91,12 +92,10 @@ mod tests {
     fn nothing_is_said_within_a_second_and_then_step_share_and_time() {
         let mut line = Line::new("solve");
         assert_eq!(line.text(Duration::from_millis(999), 400), None);
-        assert!(!line.shown);
         let at = |line: &mut Line, s, per_mille| line.text(Duration::from_secs(s), per_mille);
         assert_eq!(at(&mut line, 1, 990).as_deref(), Some("solve: step 1, 99 %, 1 s"));
         assert_eq!(at(&mut line, 2, 0).as_deref(), Some("solve: step 2, 0 %, 2 s"));
         assert_eq!(at(&mut line, 3, 455).as_deref(), Some("solve: step 2, 45 %, 3 s"));
-        assert!(line.shown);
         assert_eq!(at(&mut Line::new("export"), 5, 0).as_deref(), Some("export: 5 s"));
     }
 }

@@ -103,10 +103,7 @@ fn verdict(results: &Results, place: Place, sentence: String) -> Verdict {
 /// with the stream: nothing is left out of the review.
 fn covers(place: Place, finding: &Finding) -> bool {
     let at = finding.place;
-    place.contains(at)
-        || place.is_at(at)
-        || place == Place::Stream
-            && matches!(at, Place::Session | Place::Supply | Place::Halves | Place::Half(_))
+    place.contains(at) || place.is_at(at) || place == Place::Stream && at.is_of_board()
 }
 
 fn capital(text: &str) -> String {

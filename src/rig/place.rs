@@ -113,9 +113,20 @@ impl Place {
             }
     }
 
-    /// True when one of the two holds the other, or both share a key.
+    /// True when one of the two holds the other, both share a key, or one is the stream and the other
+    /// what it depends on as a whole.
     pub fn meets(self, other: Place) -> bool {
-        self.contains(other) || other.contains(self) || self.is_at(other)
+        let stream = |a: Place, b: Place| a == Place::Stream && b.is_of_board();
+        let share = self.is_at(other) || stream(self, other) || stream(other, self);
+        share || self.contains(other) || other.contains(self)
+    }
+
+    /// True for what stands with the stream: the board, its supply, its halves.
+    pub fn is_of_board(self) -> bool {
+        matches!(
+            self,
+            Place::Session | Place::Stream | Place::Supply | Place::Halves | Place::Half(_)
+        )
     }
 
     /// True for one and the same key: a stick and its half are told by one.
@@ -197,6 +208,7 @@ mod tests {
         assert!(Place::Half(Half::Left).meets(Place::Stick(Half::Left)));
         assert!(Place::Axis(AxisId::Lx).meets(Place::Half(Half::Left)));
         assert!(!Place::Axis(AxisId::Lx).meets(Place::Axis(AxisId::Ly)));
+        assert!(Place::Supply.meets(Place::Stream) && !Place::Stream.meets(Place::Button(0)));
     }
 
     #[test]

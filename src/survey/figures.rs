@@ -82,7 +82,7 @@ figures! {
         /// Which.
         axis: AxisId;
         /// Level of the quiet rest.
-        rest: Measured => "rest", "rest", Counts, One, [Summary Sheet Asked];
+        rest: Measured => "rest", "rest level", Counts, One, [Summary Sheet Asked];
         /// RMS noise without quantisation, lines and drift.
         noise_rms: Measured => "noise_rms", "noise rms", Counts, One, [Summary Sheet Asked],
             Judge::by(|l| &l.noise_rms_counts, Code::NoisyInput, |a, _, _| a.noise_rms.clone().ok());
@@ -208,9 +208,9 @@ figures! {
         /// Which.
         half: Half;
         /// Level while it is released.
-        rest: Measured => "rest", "rest", Counts, One, [Summary Sheet Station Asked];
+        rest: Measured => "rest", "rest level", Counts, One, [Summary Sheet Station Asked];
         /// Level while it is fully pulled.
-        full: Measured => "full", "full", Counts, One, [Summary Sheet Station Asked];
+        full: Measured => "full", "full level", Counts, One, [Summary Sheet Station Asked];
         /// Rest scatter: standard deviation of the released levels; its limit is a share of the span.
         rest_scatter: Measured => "rest_scatter", "rest scatter", Counts, One, [Summary Sheet Station Asked],
             Judge::by(|l| &l.trigger_scatter_share, Code::StickyReturn, scaled::trigger_scatter);

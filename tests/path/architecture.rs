@@ -18,7 +18,7 @@ const MAY_USE: &[(&str, &str)] = &[
     ("measure", "units"),
     ("survey", "units rig limits session segment measure"),
     ("findings", "units rig limits session segment measure survey"),
-    ("trim", "units rig segment measure survey"),
+    ("trim", "units rig limits segment measure survey"),
     ("proof", "units rig limits wire session segment measure survey findings trim"),
     ("guide", "units rig session segment measure survey trim"),
     ("emit", "units work rig limits wire session segment measure survey findings trim proof guide"),

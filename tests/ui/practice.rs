@@ -43,7 +43,7 @@ fn a_fault_is_hidden_until_it_is_named() {
     );
     window.get_by_label_contains("Planted: left x and left y are wired");
     window.get_by_label("Named right so far: 0 of 1");
-    assert!(window.query_all_by_label_contains("Axes swapped, left half").count() >= 1);
+    assert!(window.query_all_by_label_contains("Axes swapped, left stick").count() >= 1);
     keep(&mut window, "practice-answered-1280-dark");
     // The next one: another board takes its place, the score stands.
     window.state_mut().desk.practise_with("swapped-axes", 5);

@@ -36,7 +36,7 @@ fn a_finding_is_shown_in_the_traces_and_set_aside_with_a_reason() {
     let mut window = opened([1600.0, 1000.0], false, &path);
     show(&mut window, Screen::Wiring);
     window.get_by_label_contains("left stick right: ");
-    assert!(window.query_all_by_label_contains("Axes swapped, left half").count() >= 1);
+    assert!(window.query_all_by_label_contains("Axes swapped, left stick").count() >= 1);
     keep(&mut window, "wiring-swapped-light");
     window.get_all_by_label("Show me").next().expect("a way to the traces").click();
     window.run_ok();
