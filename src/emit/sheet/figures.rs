@@ -21,11 +21,14 @@ const HEADS: [(Column, &str); 5] = [
 /// Parts that stand side by side in one grid.
 const ABREAST: usize = 8;
 
-/// Every figure of the part at a place in a row of its own; more rows may follow.
-pub fn part(report: &Report<'_>, place: Place, caption: &str) -> Table {
+/// Every figure of the part of one kind at a place in a row of its own; more rows may follow.
+///
+/// `kind` begins the paths of its figures: a trigger is an axis too, which has a grid of its own.
+pub fn part(report: &Report<'_>, place: Place, kind: &str, caption: &str) -> Table {
     let mut table = Table::new(caption, &HEADS);
     let entries = report.entries_at(place);
-    for entry in entries.iter().filter(|e| e.is_shown(Shown::Sheet)) {
+    let of_kind = |e: &&Entry<'_>| e.path.starts_with(kind) || e.path.starts_with("source.");
+    for entry in entries.iter().filter(of_kind).filter(|e| e.is_shown(Shown::Sheet)) {
         row(&mut table, entry);
     }
     table

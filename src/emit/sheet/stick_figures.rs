@@ -10,7 +10,7 @@ use crate::survey::StickFigures;
 
 /// Every figure of a stick, and its gate in words.
 pub fn rows(report: &Report<'_>, stick: &StickFigures) -> Html {
-    let mut table = figures::part(report, Place::Stick(stick.half), "");
+    let mut table = figures::part(report, Place::Stick(stick.half), "sticks.", "");
     table.words("form of the gate", &form(&stick.shape));
     if stick.shape.is_ok() {
         table.words("falls short", &falls_short(stick));

@@ -11,7 +11,8 @@ use crate::survey::StreamFigures;
 /// Counts of frames, a picture and a table of the intervals.
 pub fn write(report: &Report<'_>, out: &mut Html) {
     let stream = &report.survey.stream;
-    let table = figures::part(report, Place::Stream, "Interval between frames and clocks");
+    let table =
+        figures::part(report, Place::Stream, "stream.", "Interval between frames and clocks");
     let both = [counts(report), table.finish()];
     let mut body = halves(both.map(|part| tag("div").line(part)));
     let ratio = report.limits.interval_ratio.good.high;

@@ -83,7 +83,8 @@ ul{margin:0;padding-left:20px}li{margin:0 0 4px}
 svg text{font-size:13px;fill:var(--soft)}
 svg text.name{fill:var(--ink)}svg text.over{paint-order:stroke;stroke:var(--card);
 stroke-width:4px;stroke-linejoin:round}
-td svg{display:inline-block;width:180px;vertical-align:middle}
+td svg:not(.state){display:inline-block;width:180px;vertical-align:middle}
+td .state{display:inline-block;width:1.1em;height:1.1em;vertical-align:-0.15em}
 svg line,svg polyline,svg polygon,svg circle,svg rect{fill:none;stroke:var(--ink);stroke-width:1}
 svg .grid{stroke:var(--faint)}svg .rule{stroke:var(--rule)}
 svg .limit{stroke:var(--ink);stroke-dasharray:5 4}

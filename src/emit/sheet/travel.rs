@@ -30,7 +30,7 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
 
 fn trigger_table(report: &Report<'_>, trigger: &TriggerFigures) -> Html {
     let name = format!("{}, {} pulls", trigger.half.trigger().words(), trigger.pulls);
-    let mut table = figures::part(report, Place::trigger(trigger.half), &name);
+    let mut table = figures::part(report, Place::trigger(trigger.half), "triggers.", &name);
     let falls = match trigger.rests_high {
         Some(true) => "the reading falls",
         Some(false) => "the reading rises",
