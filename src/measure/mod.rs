@@ -25,6 +25,7 @@ pub mod stability;
 pub mod filter;
 // the controller's parts
 mod bend;
+pub mod far_side;
 pub mod cadence;
 pub mod contact;
 pub mod centre;

@@ -5,6 +5,11 @@ use crate::session::Tracks;
 
 /// Least travel of a used axis, share of full scale.
 const LEAST_TRAVEL: f64 = 0.04;
+/// The same of a stick's axis that was held out for [`HELD_OUT_S`] in all: a bumped table is over in some
+/// tenths of a second, somebody who rolls and pushes a stick with hardly any travel is not.
+const LEAST_TRAVEL_HELD: f64 = 0.02;
+/// Beyond half of its travel for so long in all, s.
+const HELD_OUT_S: f64 = 2.0;
 /// Values looked at for the noise of an axis.
 const NOISE_SAMPLE: usize = 4096;
 /// Bins over an axis' range in the search for its rest.
@@ -120,8 +125,27 @@ fn level(
         (None, None) => (f64::from(low) + f64::from(high)) / 2.0,
     };
     let mut level = AxisLevel { rest, low, high, noise, used: false };
-    level.used = level.travel() >= (LEAST_TRAVEL * full_scale).max(12.0 * noise);
+    let least = match axis.is_trigger() || !held_out(median, &level, blocks) {
+        true => LEAST_TRAVEL,
+        false => LEAST_TRAVEL_HELD,
+    };
+    level.used = level.travel() >= (least * full_scale).max(12.0 * noise);
     Some(level)
+}
+
+/// True when the axis was beyond half of its way from rest for two seconds in all, on both sides: a level
+/// that drifts off stays on one.
+fn held_out(median: &[i32], level: &AxisLevel, blocks: &Blocks) -> bool {
+    let out = 0.5 * level.travel();
+    let away = |up: bool| {
+        let beyond = |m: &&i32| {
+            let way = f64::from(**m) - level.rest;
+            way.abs() > out && (way > 0.0) == up
+        };
+        median.iter().filter(beyond).count() as f64 * blocks.block_s()
+    };
+    let (up, down) = (away(true), away(false));
+    up + down >= HELD_OUT_S && up.min(down) >= 0.25 * HELD_OUT_S
 }
 
 /// The 40th percentile of a sample of the spreads, counts, at least 0.5.

@@ -76,7 +76,8 @@ pub struct Release {
     pub prompted_deg: Option<f64>,
     /// Last row with motion.
     pub still_from: usize,
-    /// The settled rows: from 300 ms after the last motion, 0.4–0.5 s long.
+    /// The settled rows: from 300 ms after the last motion, 0.4–0.5 s long; where the next push came
+    /// sooner, what lies between 40 ms after the stick stood still and that push, 120 ms or more.
     pub settled: Rows,
 }
 

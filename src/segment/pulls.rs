@@ -95,7 +95,9 @@ pub(super) fn find(
             if let Ok(Some(settled)) =
                 settle::after(tracks, blocks, (moves, mask), end, settle::OF_TRIGGER)
             {
-                let still = !settle::creeps(blocks, median, settled.rows, tracks.full_scale());
+                let middle = blocks.block_at(settled.rows.first + settled.rows.len() / 2);
+                let still = way.block(middle) < OVER
+                    && !settle::creeps(blocks, median, settled.rows, tracks.full_scale());
                 pull.settled = still.then_some(settled.rows);
             }
             found.pulls[half as usize].push(pull);

@@ -9,6 +9,15 @@ use crate::session::Tracks;
 const ONE_DIRECTION: f64 = 60.0 * std::f64::consts::PI / 180.0;
 /// Slowest fall of a stick that nobody holds, from the pushed place to the middle, µs.
 const FREE_FALL_US: u64 = 300_000;
+/// Slowest fall before a short rest, µs: a stick that nobody holds crosses its rest after 20 to 60 ms,
+/// and the blocks that see it leave and arrive are 20 ms each.
+const QUICK_FALL_US: u64 = 100_000;
+/// Shorter rests than this are short ones, µs.
+const SHORT_US: u64 = 390_000;
+/// Farthest from rest after a quick fall, share of the reach: a rest farther off is one that no dead
+/// zone covers (15 %), and more likely a thumb that stays on the stick.
+const NEAR: f64 = 0.15;
+
 /// The push is judged over its last part, µs.
 const PUSH_US: f64 = 200_000.0;
 /// Share of the push that the stick is still at when it is let go.
@@ -76,8 +85,15 @@ fn judge(
     };
     let rows = settled.rows;
     let middle = blocks.block_at(rows.first + rows.len() / 2);
-    if path.radius(middle) > BACK {
+    let t_us = rows.of(&tracks.t_us);
+    let lasts = t_us.last().zip(t_us.first()).map_or(0, |(last, first)| last - first);
+    let is_short = lasts < SHORT_US;
+    if path.radius(middle) > if is_short { NEAR } else { BACK } {
         return Err((Reason::NotHome, rows));
+    }
+    let slack = (2.0 * blocks.row_us()) as u64;
+    if is_short && time(trip.back).saturating_sub(time(let_go + 1)) > QUICK_FALL_US + slack {
+        return Err((Reason::TooShort, rows));
     }
     for axis in path.half.stick() {
         if let Some(median) = blocks.median(axis)

@@ -1,8 +1,12 @@
 //! Settled rows after a motion: still for a while, then up to 0.5 s to average over.
+//!
+//! A stick that is pushed again before that still shows where it came to rest, if it fell freely: its
+//! swing is over when the reading stands still, and 120 ms of that tell the level.
 use std::ops::Range;
 
 use super::blocks::Blocks;
 use super::{Reason, Rows};
+use crate::rig::AxisId;
 use crate::session::Tracks;
 
 /// How long a part must be still.
@@ -12,12 +16,36 @@ pub(super) struct Stillness {
     wait_us: u64,
     /// Least length of the settled rows, µs.
     least_us: u64,
+    /// What serves when the next motion comes before that.
+    brief: Option<Brief>,
 }
 
+/// A short rest between two motions.
+#[derive(Clone, Copy)]
+struct Brief {
+    /// Left out after the last motion, µs.
+    wait_us: u64,
+    /// Least length, µs.
+    least_us: u64,
+    /// Least rows, and where frames come more than 16 ms apart.
+    rows: [usize; 2],
+}
+
+/// Frames this far apart come at less than 60 Hz, µs.
+const SLOW_US: f64 = 16_500.0;
+
 /// A stick swings out slowly and its rests are what matters.
-pub(super) const OF_STICK: Stillness = Stillness { wait_us: 300_000, least_us: 400_000 };
+///
+/// Thumbsticks swing at 5 to 25 Hz with a damping of 0.2 to 0.6: what is left when the reading stands
+/// within 1/256 of full scale for 100 ms is gone within another swing's decay, 40 ms.
+pub(super) const OF_STICK: Stillness = Stillness {
+    wait_us: 300_000,
+    least_us: 400_000,
+    brief: Some(Brief { wait_us: 40_000, least_us: 120_000, rows: [12, 5] }),
+};
 /// A trigger is against a stop at once, and people pull it in quick succession.
-pub(super) const OF_TRIGGER: Stillness = Stillness { wait_us: 200_000, least_us: 150_000 };
+pub(super) const OF_TRIGGER: Stillness =
+    Stillness { wait_us: 200_000, least_us: 150_000, brief: None };
 
 /// Most, µs.
 const MOST_US: u64 = 500_000;
@@ -50,8 +78,14 @@ pub(super) fn after(
     let start_row = blocks.row(from);
     let looked = |end: usize| Rows { first: start_row, end: blocks.end_row(end) };
     let time = |row: usize| tracks.t_us.get(row).copied().unwrap_or(0);
+    let lasts = |rows: Rows| time(rows.end).saturating_sub(time(rows.first));
+    let serves = |still: Range<usize>| {
+        let rows = grown(tracks, blocks, mask, still);
+        rule.brief.and_then(|brief| brief.of(tracks, blocks.row_us(), rows))
+    };
     let Some((calm, next)) = first_calm(moves, mask, from..run_end, |still: Range<usize>| {
-        time(blocks.row(still.end)).saturating_sub(time(blocks.row(still.start))) >= TURN_US
+        let rows = Rows { first: blocks.row(still.start), end: blocks.row(still.end) };
+        lasts(rows) >= TURN_US || serves(still).is_some()
     }) else {
         if at_log_end {
             return Ok(None);
@@ -70,6 +104,12 @@ pub(super) fn after(
     let rows = Rows { first: begin, end };
     let enough = end > begin
         && time(end - 1).saturating_sub(time(begin)) + block_slack(blocks) >= rule.least_us;
+    if !enough
+        && next < run_end
+        && let Some(rows) = serves(calm..next)
+    {
+        return Ok(Some(Settled { still_from, rows }));
+    }
     if !enough {
         return match next == run_end {
             true if at_log_end => Ok(None),
@@ -79,6 +119,64 @@ pub(super) fn after(
     }
     Ok(Some(Settled { still_from, rows }))
 }
+
+impl Brief {
+    /// What is left of a still stretch after the wait; `None` when it is too short.
+    fn of(self, tracks: &Tracks, row_us: f64, still: Rows) -> Option<Rows> {
+        let t_us = still.of(&tracks.t_us);
+        let from = t_us.first()? + self.wait_us;
+        // The last two rows may belong to the next motion already.
+        let end = still.end.saturating_sub(2);
+        let rows = Rows { first: still.first + t_us.partition_point(|&t| t < from), end };
+        let least = self.rows[usize::from(row_us > SLOW_US)];
+        let t_us = rows.of(&tracks.t_us);
+        let long = t_us.last()?.saturating_sub(*t_us.first()?) + row_us as u64 >= self.least_us;
+        (long && rows.len() >= least).then_some(rows)
+    }
+}
+
+/// A still stretch of blocks with the rows to both sides that stand at its level: motion is judged over
+/// several blocks, and a short rest is made of what that leaves out.
+///
+/// A row stands at the level when the median of it and its neighbours lies within 1/256 of full scale,
+/// two counts or five times the spread. Never beyond the run, nor farther than five blocks.
+fn grown(tracks: &Tracks, blocks: &Blocks, mask: u8, still: Range<usize>) -> Rows {
+    let (calm, next) = (still.start, still.end);
+    let mut rows = Rows { first: blocks.row(calm), end: blocks.end_row(next) };
+    let least = (f64::from(tracks.full_scale()) / 256.0).max(2.0);
+    let levels: Vec<(&[i32], f64, f64)> = AxisId::ALL
+        .into_iter()
+        .filter(|axis| mask & (1 << axis.index()) != 0)
+        .filter_map(|axis| {
+            let (median, spread) = (blocks.median(axis)?, blocks.spread16(axis)?);
+            let mut of_blocks = median.get(calm..next)?.to_vec();
+            of_blocks.sort_unstable();
+            let level = f64::from(*of_blocks.get(of_blocks.len() / 2)?);
+            let spread = spread.get(calm..next)?.iter().map(|&s| f64::from(s)).sum::<f64>();
+            let limit = least.max(5.0 * spread / (16.0 * of_blocks.len() as f64));
+            Some((tracks.axis(axis)?, level, limit))
+        })
+        .collect();
+    let near = |row: usize| {
+        levels.iter().all(|(column, level, limit)| {
+            let at = |r: usize| column[r.min(column.len() - 1)];
+            let (a, b, c) = (at(row.saturating_sub(1)), at(row), at(row + 1));
+            (f64::from(a.max(b).min(a.min(b).max(c))) - level).abs() <= *limit
+        })
+    };
+    let first = blocks.row(calm.saturating_sub(GROWS).max(blocks.run_first(calm)));
+    let end = blocks.end_row((next + GROWS).min(blocks.run_end(calm)));
+    while rows.first > first && near(rows.first - 1) {
+        rows.first -= 1;
+    }
+    while rows.end < end && near(rows.end) {
+        rows.end += 1;
+    }
+    rows
+}
+
+/// Blocks that a still stretch may grow by at either side: those that motion is judged over, and one.
+const GROWS: usize = 5;
 
 /// The first still stretch of blocks that is long enough or reaches the end of the run.
 fn first_calm(

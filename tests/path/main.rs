@@ -11,6 +11,7 @@ mod named_faults; // planted faults are named, healthy boards left in peace, out
 mod roll_call; // streams that nobody described, named by what answered
 mod evidence; // figures behind the findings against the scenario's truth
 mod plain_log; // a log without prompts: what is named, and what is asked for
+mod free_hand; // pushes half a second apart, without prompts
 mod replay; // a recording played as a link, at any pace
 mod scenarios; // planted faults show with the sizes that were planted
 mod proof; // fresh runs of a flashed board against the record

@@ -10,6 +10,7 @@ mod reach;
 mod rim;
 mod shape;
 mod skew;
+mod slips;
 
 pub use deficit::Deficit;
 pub use profile::{Profile, SECTORS, sector_of};
@@ -34,7 +35,8 @@ pub struct Turn {
 /// What the turns of one stick come to. Unless stated n = turns.
 #[derive(Clone, Debug)]
 pub struct GateFigures {
-    /// Lower reach of x and y, counts: a high percentile of each turn, mean over turns.
+    /// Lower reach of x and y, counts: a high percentile of each turn, mean over the turns that agree
+    /// at the far side. n = those; below three the end was not surely seen.
     pub low: [Estimate; 2],
     /// Upper reach of x and y, counts, likewise.
     pub high: [Estimate; 2],
@@ -69,7 +71,7 @@ const SECTORS_MIN: usize = 68;
 ///
 /// `x` and `y` are whole columns of codes; `centre` is where the stick rests (from releases, else
 /// from a quiet rest). Single wild samples are left out (further from the median of their five
-/// neighbours than their noise explains). Needs one whole turn that surrounds the centre; intervals
+/// neighbours than their noise explains), and so are slips off the rim. Needs one whole turn that surrounds the centre; intervals
 /// come from the scatter over turns and are open with one turn. Of more than 48 turns as many,
 /// evenly spread, are used. Cost: some 100 ns a sample of the
 /// turns.

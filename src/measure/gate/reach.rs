@@ -4,6 +4,7 @@ use super::profile::{PERCENTILE, SECTORS, by_sector, sector_of};
 use super::rim::{Rim, RimTurn};
 use crate::measure::Estimate;
 use crate::measure::distribution::normal_quantile;
+use crate::measure::far_side::{AGREE_MIN, band, far_side};
 use crate::measure::robust::{median, quantile, quantile_in_place};
 
 /// Half-width of what rounding to whole codes leaves open at 95 %: 1.96/√12, counts.
@@ -33,7 +34,8 @@ pub fn noise_lift(n: usize) -> f64 {
 ///
 /// For each end the sector in which the axis reaches furthest is found from all turns together; each
 /// turn's reach is the 98th percentile of its samples there, less what noise lifts it by; the reach
-/// is the mean over turns. Interval: t·s/√n, and with it 1.96/√12 for the rounding to whole codes, to
+/// is the mean over the turns that agree at the far side ([`far_side`]): a slip can only shorten.
+/// n = those; with fewer than three of three or more, the farthest and an open interval. Interval: t·s/√n, and with it 1.96/√12 for the rounding to whole codes, to
 /// which all turns may be subject alike. The time spent in a direction plays no part.
 pub(super) fn axis_reach(rim: &Rim) -> AxisReach {
     let end = |axis: usize, sign: f64| {
@@ -43,8 +45,14 @@ pub(super) fn axis_reach(rim: &Rim) -> AxisReach {
             .iter()
             .filter_map(|turn| turn_reach(turn, axis, sign, sector, rim.noise[axis]))
             .collect();
-        let reach = over_turns(&values);
-        let half = (0.5 * (reach.high - reach.low)).hypot(ROUNDING);
+        let farthest = values.iter().copied().fold(0.0, f64::max);
+        let far = far_side(&values, band(farthest));
+        let reach = over_turns(&far.kept);
+        let unsure = far.short > 0 && far.kept.len() < AGREE_MIN;
+        let half = match unsure {
+            true => f64::INFINITY,
+            false => (0.5 * (reach.high - reach.low)).hypot(ROUNDING),
+        };
         let code = |offset: f64| rim.centre[axis] + sign * offset;
         let (a, b) = (code(reach.value - half), code(reach.value + half));
         Estimate { value: code(reach.value), low: a.min(b), high: a.max(b), n: reach.n }

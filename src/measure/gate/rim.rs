@@ -1,5 +1,5 @@
 //! Samples of whole turns as offsets from the centre, wild ones left out, with their noise.
-use super::Turn;
+use super::{Turn, slips};
 use crate::measure::bend::moving_noise;
 
 /// Most turns used, evenly spread: more tell nothing new of the gate.
@@ -39,11 +39,12 @@ impl Rim {
         let step = (pairs.len().div_ceil(TURNS_MAX)) | 1;
         let pairs: Vec<([&[i32]; 2], bool)> = pairs.into_iter().step_by(step).collect();
         let noise = [0, 1].map(|i| moving_noise(pairs.iter().map(|(pair, _)| pair[i])));
-        let turns = pairs
+        let mut turns: Vec<RimTurn> = pairs
             .iter()
             .map(|&(pair, clockwise)| RimTurn { offsets: offsets(pair, noise, centre), clockwise })
             .filter(|turn| surrounds(&turn.offsets))
             .collect();
+        slips::take_out(&mut turns, noise);
         Rim { turns, noise, centre }
     }
 }

@@ -9,8 +9,9 @@ use std::ops::Range;
 use super::bend::moving_noise;
 use super::centre::location;
 use super::distribution::{chi2_quantile, t_quantile};
+use super::far_side::{band, far_side};
 use super::moments::{mean, sd};
-use super::robust::{median, quantile_sorted};
+use super::robust::{median, quantile, quantile_sorted};
 use super::{Estimate, Measured, Shortage};
 use stroke::Stroke;
 
@@ -35,11 +36,12 @@ pub struct Pull {
 pub struct TriggerReadings {
     /// Released level, counts. n = settled releases.
     pub rest: Measured<Estimate>,
-    /// Fully pulled level, counts. n = pulls.
+    /// Fully pulled level, counts: of the pulls that agree at the far side. n = those; below three the
+    /// end was not surely seen.
     pub full: Measured<Estimate>,
     /// SD of the released levels, counts; interval by χ². n = settled releases, at least four.
     pub rest_scatter: Measured<Estimate>,
-    /// SD of the fully pulled levels, counts; interval by χ². n = pulls, at least four.
+    /// SD of the fully pulled levels, counts; interval by χ². n = full pulls, at least four.
     pub full_scatter: Measured<Estimate>,
     /// Largest reversal in a one-way stroke, counts, median over strokes; 0 with the floor as upper
     /// end when noise hides it. n = slow strokes, up and down.
@@ -71,12 +73,14 @@ pub fn trigger(
     rests: &[Range<usize>],
 ) -> TriggerReadings {
     let let_go: Vec<Range<usize>> =
-        (0..pulls.len()).filter_map(|k| at_rest(pulls, k, t_us)).collect();
+        (0..pulls.len()).filter_map(|k| at_rest(pulls, k, (codes, t_us))).collect();
     let released = levels(codes, let_go.iter().chain(rests));
-    let pulled = levels(codes, pulls.iter().map(|p| &p.hold));
     let rest = place(&released).ok_or_else(|| let_go_needed(released.len()));
-    let full = place(&pulled).ok_or_else(|| pulls_needed(0, 1));
-    let slow: Vec<&Pull> = pulls.iter().filter(|p| p.slow).collect();
+    let from = rest.as_ref().map_or_else(|_| edge(codes, pulls), |rest| rest.value);
+    let whole = full_pulls(codes, pulls, from);
+    let pulled: Vec<f64> = whole.iter().map(|(_, way)| from + way).collect();
+    let full = full_level(&whole, from).ok_or_else(|| pulls_needed(0, 1));
+    let slow: Vec<&Pull> = whole.iter().map(|(pull, _)| *pull).filter(|p| p.slow).collect();
     let moving = slow.iter().flat_map(|p| [&p.up, &p.down]).filter_map(|r| codes.get(r.clone()));
     let noise = moving_noise(moving);
     let way = rest.as_ref().ok().zip(full.as_ref().ok()).map(|(r, f)| (r.value, f.value));
@@ -110,7 +114,9 @@ const LEAD_US: u64 = 20_000;
 const REST_MIN_US: u64 = 80_000;
 
 /// Where the trigger rested after a pull: as found, else what lies between its end and the next.
-fn at_rest(pulls: &[Pull], k: usize, t_us: &[u64]) -> Option<Range<usize>> {
+///
+/// A stretch that spans more than [`STILL`] of the pull before it holds a touch and is no rest.
+fn at_rest(pulls: &[Pull], k: usize, (codes, t_us): (&[i32], &[u64])) -> Option<Range<usize>> {
     if let Some(found) = &pulls[k].settled {
         return Some(found.clone());
     }
@@ -119,7 +125,53 @@ fn at_rest(pulls: &[Pull], k: usize, t_us: &[u64]) -> Option<Range<usize>> {
     if to_us < from_us + REST_MIN_US {
         return None;
     }
-    Some(t_us.partition_point(|&t| t < from_us)..t_us.partition_point(|&t| t < to_us))
+    let rows = t_us.partition_point(|&t| t < from_us)..t_us.partition_point(|&t| t < to_us);
+    let values: Vec<f64> = codes.get(rows.clone())?.iter().map(|&c| f64::from(c)).collect();
+    let spans = quantile(&values, 0.95) - quantile(&values, 0.05);
+    let level = |rows: &Range<usize>| codes.get(rows.clone()).filter(|s| !s.is_empty()).map(level);
+    let way = (level(&pulls[k].hold)? - median(&values)).abs();
+    let noise = moving_noise([codes.get(rows.clone())?].into_iter());
+    (spans <= (STILL * way).max(6.0 * noise)).then_some(rows)
+}
+
+/// A rest between two pulls spans no more than this share of the pull: half of the dead travel that
+/// common practice leaves at a trigger's start (5 %).
+const STILL: f64 = 0.025;
+
+/// Least share of the farthest pull that counts as a full one: a stop and its play repeat within
+/// 3 % of the travel, a finger that stops half way does not.
+const FULL_SHARE: f64 = 0.97;
+
+/// Where the pulls begin, when no rest is known.
+fn edge(codes: &[i32], pulls: &[Pull]) -> f64 {
+    let first = |pull: &Pull| codes.get(pull.up.start).map(|&c| f64::from(c));
+    median(&pulls.iter().filter_map(first).collect::<Vec<_>>())
+}
+
+/// The pulls that went all the way, with their way from the rest, counts (signed).
+///
+/// The farthest way is where three agree, else the farthest of all.
+fn full_pulls<'a>(codes: &[i32], pulls: &'a [Pull], from: f64) -> Vec<(&'a Pull, f64)> {
+    let held = |pull: &'a Pull| {
+        let stretch = codes.get(pull.hold.clone()).filter(|stretch| !stretch.is_empty())?;
+        Some((pull, level(stretch) - from))
+    };
+    let mut ways: Vec<(&Pull, f64)> = pulls.iter().filter_map(held).collect();
+    let sizes: Vec<f64> = ways.iter().map(|(_, way)| way.abs()).collect();
+    let farthest = sizes.iter().copied().fold(0.0, f64::max);
+    let best = far_side(&sizes, band(farthest)).level().unwrap_or(farthest);
+    ways.retain(|(_, way)| way.abs() >= FULL_SHARE * best);
+    ways
+}
+
+/// The level that the full pulls agree on at the far side.
+fn full_level(whole: &[(&Pull, f64)], from: f64) -> Option<Estimate> {
+    let sign = median(&whole.iter().map(|(_, way)| way.signum()).collect::<Vec<_>>()).signum();
+    let sizes: Vec<f64> = whole.iter().map(|(_, way)| sign * way).collect();
+    let farthest = sizes.iter().copied().fold(0.0, f64::max);
+    let far = far_side(&sizes, band(farthest));
+    let levels: Vec<f64> = far.kept.iter().map(|way| from + sign * way).collect();
+    place(&levels)
 }
 
 /// Robust level of each stretch that lies in the column and is not empty.

@@ -1,5 +1,5 @@
 //! Constants of one stick axis: whole-count centre, ends that every push passes, axial zone.
-use super::range::{allowance, noise_met};
+use super::range::{allowance, noise_met, seen};
 use super::zone::{Rests, bound, drift_of};
 use super::{Solving, lacking, too_short};
 use crate::measure::centre::Rested;
@@ -8,6 +8,9 @@ use crate::rig::{AxisId, Place, StickPart, Vertical};
 use crate::survey::{AxisFigures, short};
 use crate::trim::apply::gain;
 use crate::trim::{AxisSource, AxisTrim, Doubt, DriftKnown, Refusal, ZonePlace};
+
+/// What helps when turns left the rim.
+const ROLL: &str = "roll once more all the way round, pressing outward without a pause";
 
 /// The releases of a stick as its axes need them.
 pub(super) struct Released {
@@ -73,6 +76,8 @@ impl Solving<'_> {
     ) -> Result<[u16; 3], Refusal> {
         let centre = fitted.round();
         let full = f64::from(self.full_scale);
+        seen(place, low, "turns that agree on its lower end", ROLL)?;
+        seen(place, high, "turns that agree on its upper end", ROLL)?;
         let low =
             (low.value + allowance(low, fitted - low.value, self.factors)).ceil().clamp(0.0, full);
         let high = (high.value - allowance(high, high.value - fitted, self.factors))

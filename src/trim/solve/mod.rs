@@ -21,6 +21,8 @@ use crate::rig::{AxisId, Half, Place, Rig, StickPart};
 use crate::survey::{Code, Survey};
 
 #[cfg(test)]
+mod slips;
+#[cfg(test)]
 mod tests;
 
 use factors::Factors;

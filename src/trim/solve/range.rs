@@ -1,15 +1,32 @@
-//! Ends that every push passes: the mean of several reaches less a one-sided tolerance.
+//! Ends that every push passes: the far side that several reaches agree on, less a one-sided tolerance.
 use super::factors::Factors;
+use super::lacking;
 use crate::measure::Reading;
 use crate::measure::distribution::t_quantile;
-use crate::survey::AxisFigures;
+use crate::measure::far_side::AGREE_MIN;
+use crate::rig::Place;
+use crate::survey::{AxisFigures, short};
+use crate::trim::Refusal;
 
 /// Least allowance inside the mean reach from three turns on, share of the travel: common practice
 /// leaves 2–5 % in all, and most of that comes from the turns' own scatter.
 const LEAST_SHARE: f64 = 0.01;
 
-/// Allowance with fewer than three turns, whose scatter says nothing.
+/// Most: turns that agree lie within 1 % of the travel and rounding, so that what a factor for three
+/// or four of them puts beyond that is the factor's and not the stick's.
+const MOST_SHARE: f64 = 0.0115;
+
+/// Allowance where the turns' scatter says nothing.
 const FEW_SHARE: f64 = 0.03;
+
+/// Refuses an end on which fewer than three tries agree: a slip can only shorten, so what two or one
+/// of them held may be any way inside the stop.
+pub(super) fn seen(place: Place, end: &Reading, what: &str, advice: &str) -> Result<(), Refusal> {
+    match end.n < AGREE_MIN {
+        true => Err(lacking(place, &short(what, end.n, AGREE_MIN, advice))),
+        false => Ok(()),
+    }
+}
 
 /// Standard deviation behind a mean whose interval is mean ± t·s/√n.
 ///
@@ -22,11 +39,14 @@ pub(super) fn spread_of(mean: &Reading) -> Option<f64> {
     Some(half * (mean.n as f64).sqrt() / t_quantile(0.975, (mean.n - 1) as f64))
 }
 
-/// How far inside its mean an end is set, counts: k₁·s for 95 % of the pushes, 95 % sure, and at
-/// least a share of the travel.
+/// How far inside its mean an end is set, counts: k₁·s of the tries that agree, for 95 % of the pushes,
+/// 95 % sure, between 1 % and 1.15 % of the travel.
 pub(super) fn allowance(end: &Reading, travel: f64, factors: &mut Factors) -> f64 {
     match spread_of(end) {
-        Some(s) => (factors.one(end.n, 0.95) * s).max(LEAST_SHARE * travel),
+        Some(s) => {
+            let travel = travel.abs();
+            (factors.one(end.n, 0.95) * s).clamp(LEAST_SHARE * travel, MOST_SHARE * travel)
+        }
         None => FEW_SHARE * travel,
     }
 }
@@ -71,9 +91,12 @@ mod tests {
     #[test]
     fn the_allowance_follows_the_scatter_and_never_vanishes() {
         // k₁ for 95 % of the pushes, 95 % sure, six turns: 3.708 (NIST e-Handbook 7.2.6.3).
-        let expected = 3.708 * (87.5f64).sqrt();
+        let expected = 3.708 * (41.0f64 / 30.0).sqrt();
         let inside = |values: &[f64]| allowance(&mean_of(values), 400.0, &mut Factors::default());
-        assert!((inside(&[900.0, 905.0, 910.0, 915.0, 920.0, 925.0]) - expected).abs() < 0.01);
+        // 900 to 903: a variance of 41/30.
+        assert!((inside(&[900.0, 900.0, 901.0, 901.0, 902.0, 903.0]) - expected).abs() < 0.01);
         assert_eq!((inside(&[900.0; 6]), inside(&[900.0; 2])), (4.0, 12.0));
+        // Turns that differ more do not agree: no scatter carries the end farther in.
+        assert_eq!(inside(&[900.0, 905.0, 910.0, 915.0, 920.0, 925.0]), 4.6);
     }
 }

@@ -1,6 +1,6 @@
 //! Constants of a trigger: zero past the scatter of its rests, full before every full pull, and the
 //! two thresholds of a switch.
-use super::range::{allowance, noise_met};
+use super::range::{allowance, noise_met, seen};
 use super::{Solving, lacking, too_short};
 use crate::measure::Shortage;
 use crate::rig::Place;
@@ -23,6 +23,8 @@ impl Solving<'_> {
         let missing = |s: &Shortage| lacking(place, s);
         let rest = figures.rest.as_ref().map_err(missing)?;
         let full = figures.full.as_ref().map_err(missing)?;
+        let advice = "pull the trigger against its stop four times more and hold it there";
+        seen(place, full, "pulls that agree on where it ends", advice)?;
         let scatter = figures.rest_scatter.as_ref().map_err(missing)?;
         if scatter.n < PULLS_MIN {
             let advice = "pull the trigger four times slowly and four times fast, all the way";

@@ -110,6 +110,7 @@ fn directions_agree_with_the_boards_own_truth() {
         let part = board.rig().sticks.iter().find(|p| p.half == half).expect("its part");
         let released: Vec<_> = found.releases(half).iter().collect();
         // The let-goes that end the rolls come first.
+        assert_eq!(released.len(), 16, "{half:?}: {}", told(&found));
         let rests = &truth.rests[truth.rests.len() - released.len()..];
         for (release, rest) in released.iter().zip(rests) {
             let (sin, cos) = release.direction_deg.to_radians().sin_cos();
