@@ -2,6 +2,7 @@
 use std::ops::Range;
 
 use crate::rig::{AxisId, Half, Mark, Rig};
+use crate::wire::mask::Evidence;
 use crate::wire::{Grammar, Role, Why, at_half_rate, clock, sequence, unprintable};
 
 use super::edges::Frame;
@@ -28,6 +29,13 @@ fn changes(cells: &[i32]) -> Vec<(usize, i32)> {
     found
 }
 
+/// A field that carries buttons: the bits of it that count, and the button of the lowest.
+struct ButtonPart {
+    field: usize,
+    first: u8,
+    kept: u32,
+}
+
 impl Session {
     /// The whole session by role, with unwrapped time and the account of completeness.
     pub fn tracks(&self, rig: &Rig) -> Tracks {
@@ -51,6 +59,7 @@ impl Session {
             seq: seq.as_deref(),
             seq_bits: said.or(seq.as_deref().map(sequence::width_of)).unwrap_or(16),
             clock: board.as_deref(),
+            clock_bits: self.dialect().and_then(|d| d.clock_bits).unwrap_or(32),
             unit_us,
             host_us: &host_us,
             breaks: &breaks,
@@ -188,26 +197,41 @@ impl Session {
         marks.into_iter().map(|(_, mark)| mark).collect()
     }
 
+    /// The fields that carry buttons: one mask and what goes on behind it, or one field a button.
+    fn button_parts(&self) -> Vec<ButtonPart> {
+        let mut starts: Vec<(usize, u8)> =
+            (0..32_u8).filter_map(|n| Some((self.field_of(Role::MoreButtons(n))?, n))).collect();
+        match self.field_of(Role::Buttons) {
+            Some(field) => starts.insert(0, (field, 0)),
+            None => {
+                let one = |n| Some((self.field_of(Role::Button(n))?, n));
+                let part = |(field, first)| ButtonPart { field, first, kept: 1 };
+                return (0..32_u8).filter_map(one).map(part).collect();
+            }
+        }
+        let ends = starts.iter().skip(1).map(|s| s.1).chain([32]).collect::<Vec<u8>>();
+        let part = |((field, first), end): ((usize, u8), u8)| {
+            let width = u32::from(end.saturating_sub(first));
+            let kept = if width >= 32 { u32::MAX } else { (1 << width) - 1 };
+            ButtonPart { field, first, kept }
+        };
+        starts.into_iter().zip(ends).map(part).collect()
+    }
+
     /// Pressed buttons as bits, their number, and whether a pressed one reads 0.
     fn buttons(&self, rows: Range<usize>, rig: &Rig) -> (Option<Vec<u32>>, usize, bool) {
-        let lines: Vec<(usize, u8)> = match self.field_of(Role::Buttons) {
-            Some(_) => Vec::new(),
-            None => {
-                (0..32).filter_map(|n| self.field_of(Role::Button(n)).map(|f| (f, n))).collect()
-            }
-        };
-        let (ever, mostly, used) = match self.field_of(Role::Buttons) {
-            Some(field) => {
-                let settled = self.settled(field);
-                let (ever, mostly) = self.evidence(field).map_or((0, 0), |e| e.levels(settled));
-                (ever, mostly, ever)
-            }
-            None if lines.is_empty() => return (None, 0, false),
-            None => lines.iter().fold((0, 0, 0), |(ever, mostly, used), (field, n)| {
-                let (e, m) = self.evidence(*field).map_or((0, 0), |e| e.levels(|v| v & 1));
-                (ever | e << n, mostly | m << n, used | 1 << n)
-            }),
-        };
+        let parts = self.button_parts();
+        if parts.is_empty() {
+            return (None, 0, false);
+        }
+        let (mut ever, mut mostly, mut used) = (0, 0, 0);
+        for part in &parts {
+            let settled = self.settled(part.field);
+            let levels = |e: &Evidence| e.levels(|v| settled(v) & part.kept);
+            let (e, m) = self.evidence(part.field).map_or((0, 0), levels);
+            (ever, mostly) = (ever | e << part.first, mostly | m << part.first);
+            used |= if part.kept == 1 { 1 << part.first } else { 0 };
+        }
         let declared = if rig.buttons.len() <= 32 { rig.buttons.len() } else { 32 };
         let seen = 32 - (ever | used).leading_zeros() as usize;
         let count = if declared > 0 { declared } else { seen };
@@ -216,19 +240,12 @@ impl Session {
         let low =
             rig.buttons_active_low.unwrap_or((mostly & all).count_ones() as usize * 2 > count);
         let flip = if low { all } else { 0 };
-        let mask = match self.field_of(Role::Buttons) {
-            Some(field) => {
-                self.column_part(field, rows).iter().map(|v| (*v as u32 & all) ^ flip).collect()
-            }
-            None => {
-                let mut mask = vec![flip; rows.len()];
-                for (field, n) in &lines {
-                    let cells = self.column_part(*field, rows.clone());
-                    mask.iter_mut().zip(cells).for_each(|(m, v)| *m ^= (v as u32 & 1) << n);
-                }
-                mask
-            }
-        };
+        let mut mask = vec![flip; rows.len()];
+        for part in &parts {
+            let cells = self.column_part(part.field, rows.clone());
+            let bit = |v: &i32| (*v as u32 & part.kept) << part.first & all;
+            mask.iter_mut().zip(&cells).for_each(|(m, v)| *m ^= bit(v));
+        }
         (Some(mask), count, low)
     }
 

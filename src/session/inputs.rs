@@ -37,5 +37,8 @@ impl Session {
 
 /// True for a role that the reading of a control may hide behind.
 pub fn is_input(role: Role) -> bool {
-    matches!(role, Role::Axis(_) | Role::Button(_) | Role::Buttons | Role::Ignore)
+    matches!(
+        role,
+        Role::Axis(_) | Role::Button(_) | Role::Buttons | Role::MoreButtons(_) | Role::Ignore
+    )
 }

@@ -214,7 +214,9 @@ impl Sample {
         if self.reads.last().is_none_or(|r| r.1 != host_us) {
             self.reads.push((self.bytes.len(), host_us));
         }
-        self.lines += memchr::memchr2_iter(b'\n', DELIMITER, bytes).count();
+        let ended = memchr::memchr2_iter(b'\n', DELIMITER, bytes).count();
+        // Lines may end with a carriage return alone.
+        self.lines += if ended > 0 { ended } else { memchr::memchr_iter(b'\r', bytes).count() };
         self.bytes.extend_from_slice(bytes);
     }
 
@@ -241,7 +243,7 @@ impl Sample {
             }
             self.place.line += u64::from(ended);
             self.place.byte += line.len() as u64;
-            self.lines -= usize::from(ended);
+            self.lines = self.lines.saturating_sub(usize::from(ended));
         }
         self.tried_at = self.lines;
         self.bytes.drain(..cut);

@@ -27,6 +27,8 @@ pub(super) struct Columns<'a> {
     pub(super) unit_us: u64,
     /// Host time by row, µs; empty without.
     pub(super) host_us: &'a [u64],
+    /// Width at which the clock wraps.
+    pub(super) clock_bits: u8,
     /// Rows before which the record itself is broken.
     pub(super) breaks: &'a [usize],
     /// Number of rows.
@@ -128,14 +130,15 @@ pub(super) fn follow(columns: &Columns) -> Followed {
 /// Median of clock units a frame, over pairs of rows far enough apart to be finer than the unit.
 fn period(columns: &Columns) -> f64 {
     let Some(clock) = columns.clock else { return 0.0 };
-    let apart = if columns.rows > 256 { 64 } else { 1 };
+    // A narrow clock has turned before 64 rows are over.
+    let apart = if columns.rows > 256 && columns.clock_bits >= 32 { 64 } else { 1 };
     let pairs = columns.rows.saturating_sub(apart);
     let stride = pairs.div_ceil(65_536).max(1);
     let mut found: Vec<f64> = (0..pairs)
         .step_by(stride)
         .filter_map(|a| {
             let b = a + apart;
-            let units = clock::forward(clock[a] as u32, clock[b] as u32)?;
+            let units = clock::forward(clock[a] as u32, clock[b] as u32, columns.clock_bits)?;
             let frames = match columns.seq {
                 Some(seq) => sequence::steps(seq[a] as u32, seq[b] as u32, columns.seq_bits),
                 None => apart as u64,
@@ -162,7 +165,10 @@ impl Walk<'_> {
     #[inline]
     fn link(&self, a: usize, b: usize) -> Link {
         let apart = (b - a) as u64;
-        let units = self.columns.clock.map(|c| clock::forward(c[a] as u32, c[b] as u32));
+        let units = self
+            .columns
+            .clock
+            .map(|c| clock::forward(c[a] as u32, c[b] as u32, self.columns.clock_bits));
         let usual = units.flatten().map_or(f64::NAN, |u| f64::from(u) / self.period);
         let steps = self
             .columns
@@ -351,7 +357,9 @@ impl Walk<'_> {
     fn step_over_break(&mut self, row: usize) {
         self.finish_damaged(row);
         let clock = self.columns.clock;
-        let units = clock.and_then(|c| clock::forward(c[self.anchor] as u32, c[row] as u32));
+        let units = clock.and_then(|c| {
+            clock::forward(c[self.anchor] as u32, c[row] as u32, self.columns.clock_bits)
+        });
         let span_us = units.map(|u| u64::from(u) * self.columns.unit_us);
         let usual_us = (self.period * self.columns.unit_us as f64) as u64;
         self.advance(row, span_us.or(self.host_span(row)).unwrap_or(usual_us));

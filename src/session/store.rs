@@ -71,7 +71,7 @@ pub struct Session {
 static READINGS: AtomicU64 = AtomicU64::new(1);
 
 fn is_mask(role: Role) -> bool {
-    matches!(role, Role::Buttons | Role::Button(_) | Role::OutButtons)
+    matches!(role, Role::Buttons | Role::MoreButtons(_) | Role::Button(_) | Role::OutButtons)
 }
 
 fn is_unsettled(field: &Field) -> bool {

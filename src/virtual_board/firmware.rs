@@ -176,6 +176,7 @@ impl Firmware {
                 Role::Axis(axis) => r.codes[axis.index()],
                 Role::Buttons => self.mask(causes, r.pressed) as i32,
                 Role::Button(n) => (self.mask(causes, r.pressed) >> n.min(31) & 1) as i32,
+                Role::MoreButtons(n) => (self.mask(causes, r.pressed) >> n.min(31)) as i32,
                 Role::RemoteSeq(half) => {
                     r.remote.map_or(0, |(h, seq, _)| if h == half { seq as i32 } else { 0 })
                 }

@@ -125,6 +125,9 @@ pub fn bench_dialect(rig: &Rig) -> Dialect {
         }));
     }
     Dialect {
+        clock_bits: None,
+        pattern: String::new(),
+        cr_ends: false,
         format: 1,
         grammar: Grammar::Columns(Separator::Comma),
         fields,

@@ -1,6 +1,6 @@
 //! Why a line is no frame: the slow path, taken only for lines that were refused.
 use super::line::{LineReader, is_between};
-use super::{Grammar, Remark, Separator, Why, names, number};
+use super::{Grammar, Remark, Separator, Why, names, number, pattern};
 
 /// What a refused line is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,6 +34,7 @@ pub(super) fn classify(reader: &LineReader, line: &[u8]) -> Verdict {
     }
     let tally = match reader.grammar() {
         Grammar::Columns(separator) => column_tally(reader, separator, line),
+        Grammar::Pattern => pattern_tally(reader, line),
         Grammar::Labelled => label_tally(reader, line),
         Grammar::Packed => Tally::default(),
     };
@@ -59,6 +60,17 @@ fn column_tally(reader: &LineReader, separator: Separator, line: &[u8]) -> Tally
     let mut tally = Tally::default();
     let line = without_sum(line);
     for token in tokens(separator, line) {
+        let rule = reader.rules().get(tally.all);
+        count_token(reader, rule.is_some_and(|r| reads_whole(r, token)), token, &mut tally);
+    }
+    tally
+}
+
+/// The numbers of a line between whatever text; those that the pattern would read count as fields.
+fn pattern_tally(reader: &LineReader, line: &[u8]) -> Tally {
+    let mut tally = Tally::default();
+    let alone = |b: &u8| !(b.is_ascii_alphanumeric() || matches!(b, b'.' | b'-' | b'+'));
+    for token in line.split(alone).filter(|t| t.iter().any(u8::is_ascii_digit)) {
         let rule = reader.rules().get(tally.all);
         count_token(reader, rule.is_some_and(|r| reads_whole(r, token)), token, &mut tally);
     }
@@ -141,7 +153,16 @@ pub(super) fn tokens(separator: Separator, line: &[u8]) -> impl Iterator<Item = 
 
 /// The names of the columns, or names like them, one a field.
 fn is_heading(reader: &LineReader, line: &[u8]) -> bool {
-    let Grammar::Columns(separator) = reader.grammar() else { return false };
+    let separator = match reader.grammar() {
+        Grammar::Columns(separator) => separator,
+        Grammar::Pattern => {
+            let words = pattern::heading_words(line);
+            let names = words.iter().filter_map(|w| std::str::from_utf8(w).ok());
+            let same = names.zip(reader.rules()).filter(|(w, r)| w.as_bytes() == r.label());
+            return words.len() == reader.fields() && 2 * same.count() > words.len();
+        }
+        Grammar::Labelled | Grammar::Packed => return false,
+    };
     let words = || heading_words(separator, without_sum(line));
     if words().count() != reader.fields() {
         return false;

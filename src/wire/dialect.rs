@@ -3,8 +3,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::rig::{self, ReadError};
 
-use super::Role;
 use super::line::MAX_FIELDS;
+use super::{Role, pattern};
 
 /// What stands between the fields of the columns dialect.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -28,6 +28,8 @@ pub enum Grammar {
     Columns(Separator),
     /// `name:number` or `name=number`, blanks, commas or semicolons between.
     Labelled,
+    /// Numbers between pieces of text that stay: [`Dialect::pattern`] shows the line.
+    Pattern,
     /// Binary frames: COBS up to a 0x00, fields low byte first, CRC-16 (see [`crate::wire::packed`]).
     Packed,
 }
@@ -42,6 +44,15 @@ pub enum Base {
     Hex,
     /// A string of 0 and 1, the first character = bit 0.
     Bits,
+    /// A number of base 2, `0b` allowed before it, the last character = bit 0.
+    Binary,
+    /// A decimal with a point and up to so many digits behind it, as a whole number of its last
+    /// place: `fixed(3)` reads 1.5 as 1500.
+    Fixed(u8),
+    /// The same with a comma for the point.
+    FixedComma(u8),
+    /// A time of day, `hh:mm:ss.fff` with or without a date before it, in microseconds.
+    DayTime,
     /// The digits of a mask that may be hexadecimal or decimal: kept as if hexadecimal, and told
     /// apart over the whole session (see [`crate::wire::mask`]).
     Unsettled,
@@ -118,6 +129,16 @@ pub struct Dialect {
     /// Unit of the clock field.
     #[serde(default)]
     pub clock: ClockUnit,
+    /// Width at which the clock wraps: 16 or 32; `None` = 32.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clock_bits: Option<u8>,
+    /// A line as it stands, for the pattern grammar: `{}` where each field is, `{*}` for text that
+    /// varies. Blanks in it and colours of a terminal may be there or not.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub pattern: String,
+    /// Lines end with a carriage return alone.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub cr_ends: bool,
     /// Width at which the counter wraps: 8, 16 or 32; `None` = found from the data.
     #[serde(default)]
     pub seq_bits: Option<u8>,
@@ -129,7 +150,11 @@ pub struct Dialect {
 impl Dialect {
     /// The byte that ends each line or packed frame.
     pub fn delimiter(&self) -> u8 {
-        if self.grammar == Grammar::Packed { super::packed::DELIMITER } else { b'\n' }
+        match self.grammar {
+            Grammar::Packed => super::packed::DELIMITER,
+            _ if self.cr_ends => b'\r',
+            _ => b'\n',
+        }
     }
 
     /// The same fields as packed frames, each as wide as its role usually is.
@@ -139,6 +164,8 @@ impl Dialect {
             grammar: Grammar::Packed,
             fields: self.fields.iter().map(field).collect(),
             checksum: ChecksumForm::None,
+            pattern: String::new(),
+            cr_ends: false,
             ..self.clone()
         }
     }
@@ -183,6 +210,21 @@ impl Dialect {
         if let Some(bits) = self.seq_bits.filter(|bits| ![8, 16, 32].contains(bits)) {
             return Err(("seq_bits", format!("seq_bits is {bits}; it must be 8, 16 or 32")));
         }
+        if self.clock_bits.is_some_and(|bits| bits != 16 && bits != 32) {
+            return Err(("clock_bits", "clock_bits must be 16 or 32".to_owned()));
+        }
+        match (self.grammar == Grammar::Pattern, self.pattern.is_empty()) {
+            (true, _) => pattern::check(&self.pattern, self.fields.len())
+                .map_err(|what| ("pattern", what))?,
+            (false, false) => {
+                return Err(("pattern", "only the pattern grammar has a pattern".to_owned()));
+            }
+            (false, true) => {}
+        }
+        self.check_fields()
+    }
+
+    fn check_fields(&self) -> Result<(), (&'static str, String)> {
         for (i, field) in self.fields.iter().enumerate() {
             let earlier = &self.fields[..i];
             let name = &field.name;
@@ -196,8 +238,11 @@ impl Dialect {
             let odd = |b: u8| !b.is_ascii_graphic() || b",;:=*".contains(&b);
             let packed = self.grammar == Grammar::Packed;
             if packed != field.base.is_packed() {
-                let want = if packed { "u8, u16, u32 or i16" } else { "decimal, hex or bits" };
+                let want = if packed { "u8, u16, u32 or i16" } else { "a way to read digits" };
                 return Err(("fields", format!("field \"{name}\": its base must be {want}")));
+            }
+            if matches!(field.base, Base::Fixed(n) | Base::FixedComma(n) if n > 9) {
+                return Err(("fields", format!("field \"{name}\": at most 9 decimal places")));
             }
             let labelled = packed || self.grammar == Grammar::Labelled;
             if labelled && (name.is_empty() || name.bytes().any(odd)) {

@@ -2,8 +2,8 @@
 use std::io::Write;
 
 use super::checksum::{crc16, xor};
-use super::packed;
 use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role, Separator};
+use super::{packed, pattern};
 
 /// Writes one frame with its delimiter behind what `out` holds.
 ///
@@ -15,6 +15,15 @@ pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
         return packed::data(dialect, cells, out);
     }
     let start = out.len();
+    if dialect.grammar == Grammar::Pattern {
+        pattern::write(&dialect.pattern, out, |i, out| {
+            if let Some(field) = dialect.fields.get(i) {
+                number(field, cells.get(i).copied().unwrap_or(0), out);
+            }
+        });
+        out.push(dialect.delimiter());
+        return;
+    }
     for (i, field) in dialect.fields.iter().enumerate() {
         if i > 0 {
             out.push(separator(dialect.grammar));
@@ -34,12 +43,12 @@ pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
     if let Some(sum) = sum {
         out.extend_from_slice(sum.as_bytes());
     }
-    out.push(b'\n');
+    out.push(dialect.delimiter());
 }
 
 /// Writes the heading that names the columns; nothing for the labelled grammar.
 pub fn encode_heading(dialect: &Dialect, out: &mut Vec<u8>) {
-    if dialect.grammar == Grammar::Labelled {
+    if matches!(dialect.grammar, Grammar::Labelled | Grammar::Pattern) {
         return;
     }
     if dialect.grammar == Grammar::Packed {
@@ -51,7 +60,7 @@ pub fn encode_heading(dialect: &Dialect, out: &mut Vec<u8>) {
         }
         out.extend_from_slice(field.name.as_bytes());
     }
-    out.push(b'\n');
+    out.push(dialect.delimiter());
 }
 
 /// Writes a line that is no frame (a banner, an answer) as the dialect's board would.
@@ -60,7 +69,7 @@ pub fn encode_text(dialect: &Dialect, text: &str, out: &mut Vec<u8>) {
         return packed::text_frame(packed::TEXT, text.as_bytes(), out);
     }
     out.extend_from_slice(text.as_bytes());
-    out.push(b'\n');
+    out.push(dialect.delimiter());
 }
 
 fn separator(grammar: Grammar) -> u8 {
@@ -68,7 +77,10 @@ fn separator(grammar: Grammar) -> u8 {
         Grammar::Columns(Separator::Comma) => b',',
         Grammar::Columns(Separator::Semicolon) => b';',
         Grammar::Columns(Separator::Tab) => b'\t',
-        Grammar::Columns(Separator::Blanks) | Grammar::Labelled | Grammar::Packed => b' ',
+        Grammar::Columns(Separator::Blanks)
+        | Grammar::Labelled
+        | Grammar::Pattern
+        | Grammar::Packed => b' ',
     }
 }
 
@@ -82,6 +94,14 @@ fn number(field: &Field, cell: i32, out: &mut Vec<u8>) {
         Base::Hex if signed => write!(out, "{word:X}"),
         Base::Hex => write!(out, "{word:04X}"),
         Base::Unsettled => write!(out, "{word:X}"),
+        Base::Binary => write!(out, "0b{word:016b}"),
+        Base::Fixed(places) => point(field, cell, b'.', places, out),
+        Base::FixedComma(places) => point(field, cell, b',', places, out),
+        Base::DayTime => {
+            let (seconds, micros) = (word / 1_000_000, word % 1_000_000);
+            let (hours, minutes) = (seconds / 3600, seconds / 60 % 60);
+            write!(out, "{hours:02}:{minutes:02}:{:02}.{micros:06}", seconds % 60)
+        }
         // Refused by `Dialect::check`.
         Base::U8 | Base::U16 | Base::U32 | Base::I16 => Ok(()),
         Base::Bits => {
@@ -90,4 +110,20 @@ fn number(field: &Field, cell: i32, out: &mut Vec<u8>) {
             Ok(())
         }
     };
+}
+
+/// A whole number of the last of `places` as a decimal with a point.
+fn point(field: &Field, cell: i32, mark: u8, places: u8, out: &mut Vec<u8>) -> std::io::Result<()> {
+    let value = match field.role {
+        Role::Axis(_) | Role::OutAxis(_) => i64::from(cell),
+        _ => i64::from(cell as u32),
+    };
+    let one = 10_u64.pow(u32::from(places.min(9)));
+    let size = value.unsigned_abs();
+    let sign = if value < 0 { "-" } else { "" };
+    if places == 0 {
+        return write!(out, "{sign}{size}");
+    }
+    write!(out, "{sign}{}{}", size / one, char::from(mark))?;
+    write!(out, "{:0width$}", size % one, width = usize::from(places))
 }

@@ -1,6 +1,7 @@
 //! One line to cells by a dialect: the hot path of every byte, without allocation.
 use super::checksum::{self, Checked};
 use super::number;
+use super::pattern::{self, Gap};
 use super::{Base, ChecksumForm, Dialect, Grammar, Role, Separator};
 
 /// Fields a dialect may have.
@@ -21,23 +22,29 @@ pub(super) enum Parsed {
 #[derive(Clone, Debug)]
 pub(super) struct Rule {
     base: Base,
+    wraps: bool,
     least: i64,
     most: i64,
     label: Vec<u8>,
 }
 
 impl Rule {
-    fn new(name: &str, role: Role, base: Base, seq_bits: Option<u8>) -> Rule {
+    pub(super) fn new(name: &str, role: Role, base: Base, seq_bits: Option<u8>) -> Rule {
         let word = i64::from(u32::MAX);
         let (least, most) = match role {
             // Raw readings have 8 to 16 bits; processed ones fit an int16.
             Role::Axis(_) | Role::OutAxis(_) => (-65_535, 65_535),
             Role::Button(_) => (0, 1),
             Role::Seq => (0, seq_bits.map_or(word, |bits| (1 << bits.min(32)) - 1)),
-            Role::Clock | Role::Buttons | Role::OutButtons | Role::RemoteSeq(_) => (0, word),
+            Role::Clock
+            | Role::Buttons
+            | Role::MoreButtons(_)
+            | Role::OutButtons
+            | Role::RemoteSeq(_) => (0, word),
             _ => (i64::from(i32::MIN), word),
         };
-        Rule { base, least, most, label: name.as_bytes().to_vec() }
+        let wraps = matches!(role, Role::Clock | Role::Ignore);
+        Rule { base, wraps, least, most, label: name.as_bytes().to_vec() }
     }
 
     /// The field's 32 bits and the place behind its digits.
@@ -47,10 +54,19 @@ impl Rule {
             Base::Decimal => number::decimal(line, at)?,
             Base::Hex | Base::Unsettled => number::hex(line, at)?,
             Base::Bits => number::bits(line, at)?,
+            Base::Binary => number::binary(line, at)?,
+            Base::Fixed(places) => self.wrapped(number::fixed(line, at, b'.', places)?),
+            Base::FixedComma(places) => self.wrapped(number::fixed(line, at, b',', places)?),
+            Base::DayTime => self.wrapped(number::day_time(line, at)?),
             Base::U8 | Base::U16 | Base::U32 | Base::I16 => return None,
         };
         // The low 32 bits on purpose: unsigned fields use all of them.
         (self.least <= value && value <= self.most).then_some((value as u32 as i32, end))
+    }
+
+    /// A clock of more than 32 bits goes on at its low ones; what is not used may have any size.
+    fn wrapped(&self, (value, end): (i64, usize)) -> (i64, usize) {
+        if self.wraps { (value & i64::from(u32::MAX), end) } else { (value, end) }
     }
 
     /// The label in front of the number.
@@ -65,6 +81,7 @@ pub(super) struct LineReader {
     grammar: Grammar,
     checksum: ChecksumForm,
     rules: Vec<Rule>,
+    gaps: Vec<Gap>,
 }
 
 /// Blanks at both ends and the CR before the LF taken off.
@@ -96,6 +113,7 @@ impl LineReader {
             grammar: dialect.grammar,
             checksum: dialect.checksum,
             rules: rules.map(|f| Rule::new(&f.name, f.role, f.base, dialect.seq_bits)).collect(),
+            gaps: pattern::gaps(&dialect.pattern),
         }
     }
 
@@ -131,6 +149,7 @@ impl LineReader {
         let whole = match self.grammar {
             Grammar::Columns(separator) => self.columns(separator, payload, cells),
             Grammar::Labelled => self.labelled(payload, cells),
+            Grammar::Pattern => pattern::read(&self.gaps, &self.rules, payload, cells),
             // Never a line; the framer asks the packed reader.
             Grammar::Packed => None,
         };

@@ -63,6 +63,117 @@ pub(super) fn bits(line: &[u8], at: usize) -> Option<(i64, usize)> {
     (end > at).then_some((value, end))
 }
 
+/// A number of base 2 at `at`, `0b` allowed before it. At most 32 digits.
+#[inline]
+pub(super) fn binary(line: &[u8], at: usize) -> Option<(i64, usize)> {
+    let prefixed = line.get(at) == Some(&b'0') && matches!(line.get(at + 1), Some(b'b' | b'B'));
+    let start = if prefixed { at + 2 } else { at };
+    let mut end = start;
+    let mut value = 0_i64;
+    while let Some(bit) = line.get(end).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 2) {
+        if end - start == 32 {
+            return None;
+        }
+        value = value << 1 | i64::from(bit);
+        end += 1;
+    }
+    (end > start).then_some((value, end))
+}
+
+/// Digits from `at` on: their value, at most 18 of them, and the place behind the last.
+#[inline]
+fn digits(line: &[u8], at: usize) -> Option<(i64, usize)> {
+    let mut end = at;
+    let mut value = 0_i64;
+    while let Some(digit) = line.get(end).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10) {
+        if end - at == 18 {
+            return None;
+        }
+        value = value * 10 + i64::from(digit);
+        end += 1;
+    }
+    Some((value, end))
+}
+
+/// The digits behind a point as a whole number of the last of `places`; those behind it are cut.
+fn fraction(line: &[u8], at: usize, places: u8) -> Option<(i64, usize)> {
+    let (_, end) = digits(line, at)?;
+    let kept = line.get(at..end)?.iter().map(|b| i64::from(b - b'0'));
+    let mut padded = kept.chain(std::iter::repeat(0));
+    let value = (0..places).fold(0, |sum, _| sum * 10 + padded.next().unwrap_or(0));
+    (end > at).then_some((value, end))
+}
+
+/// A signed decimal with `mark` for its point, or without one, times 10^`places`.
+#[inline]
+pub(super) fn fixed(line: &[u8], at: usize, mark: u8, places: u8) -> Option<(i64, usize)> {
+    let (negative, start) = match line.get(at) {
+        Some(b'-') => (true, at + 1),
+        Some(b'+') => (false, at + 1),
+        _ => (false, at),
+    };
+    let (whole, mut end) = digits(line, start)?;
+    let mut value = whole.checked_mul(10_i64.checked_pow(u32::from(places))?)?;
+    let pointed = line.get(end) == Some(&mark) && line.get(end + 1).is_some_and(u8::is_ascii_digit);
+    if pointed {
+        let (part, behind) = fraction(line, end + 1, places)?;
+        value = value.checked_add(part)?;
+        end = behind;
+    }
+    (end > start).then_some((if negative { -value } else { value }, end))
+}
+
+/// A time of day at `at` in microseconds; with a date before it, from the beginning of 1970.
+///
+/// `hh:mm:ss`, `mm:ss.f`, both with a fraction behind a point or comma; a date is `yyyy-mm-dd` or
+/// with strokes, then `T` or a blank.
+pub(super) fn day_time(line: &[u8], at: usize) -> Option<(i64, usize)> {
+    let (days, start) = date(line, at).unwrap_or((0, at));
+    let (first, end) = clock_part(line, start)?;
+    let (second, mut end) = clock_part(line, (line.get(end) == Some(&b':')).then_some(end + 1)?)?;
+    let mut seconds = first * 60 + second;
+    let mut whole = false;
+    if line.get(end) == Some(&b':') {
+        let (third, behind) = clock_part(line, end + 1)?;
+        seconds = seconds * 60 + third;
+        end = behind;
+        whole = true;
+    }
+    let mut micros = 0;
+    if matches!(line.get(end), Some(b'.' | b','))
+        && let Some((part, behind)) = fraction(line, end + 1, 6)
+    {
+        // Behind a comma three or six digits: else it separates.
+        let digits = behind - end - 1;
+        if line[end] == b'.' || digits == 3 && whole || digits == 6 && whole {
+            (micros, end) = (part, behind);
+            whole = true;
+        }
+    }
+    whole.then_some(((days * 86_400 + seconds) * 1_000_000 + micros, end))
+}
+
+/// One or two digits.
+fn clock_part(line: &[u8], at: usize) -> Option<(i64, usize)> {
+    let (value, end) = digits(line, at)?;
+    (1..=2).contains(&(end - at)).then_some((value, end))
+}
+
+/// Days from the beginning of 1970 and the place of the time behind a date.
+fn date(line: &[u8], at: usize) -> Option<(i64, usize)> {
+    let (year, end) = digits(line, at)?;
+    let mark = line.get(end).filter(|b| matches!(b, b'-' | b'/'))?;
+    let (month, behind) = clock_part(line, end + 1)?;
+    let (day, last) = clock_part(line, (line.get(behind) == Some(mark)).then_some(behind + 1)?)?;
+    let sound = end - at == 4 && (1..=12).contains(&month) && (1..=31).contains(&day);
+    let gap = matches!(line.get(last), Some(b'T' | b't' | b' '));
+    // Days of the civil calendar, March first (Hinnant 2013).
+    let year = if month <= 2 { year - 1 } else { year };
+    let of_year = (153 * ((month + 9) % 12) + 2) / 5 + day - 1;
+    let days = year * 365 + year / 4 - year / 100 + year / 400 + of_year - 719_468;
+    (sound && gap).then_some((days, last + 1))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -75,6 +186,21 @@ mod tests {
         assert_eq!(hex(b"0x1fF;", 0), Some((0x1FF, 5)));
         assert_eq!(hex(b"FFFFFFFF", 0), Some((0xFFFF_FFFF, 8)));
         assert_eq!(bits(b"0100", 0), Some((2, 4)));
+    }
+
+    #[test]
+    fn reads_points_and_times() {
+        assert_eq!(binary(b"0b0110,", 0), Some((6, 6)));
+        assert_eq!(fixed(b"-1.5,", 0, b'.', 3), Some((-1500, 4)));
+        assert_eq!(fixed(b"2,25;", 0, b',', 2), Some((225, 4)));
+        assert_eq!(fixed(b"7,", 0, b',', 2), Some((700, 1)));
+        assert_eq!(day_time(b"00:01:02.5]", 0), Some((62_500_000, 10)));
+        assert_eq!(day_time(b"1:02.25 ", 0), Some((62_250_000, 7)));
+        let stamp = b"1970-01-03T00:00:01,002 x";
+        assert_eq!(day_time(stamp, 0), Some((2 * 86_400_000_000 + 1_002_000, 23)));
+        let late = day_time(b"2026-03-04 00:00:00 ", 0);
+        assert_eq!(late, Some((1_772_582_400_000_000, 19)));
+        assert_eq!(day_time(b"12:30", 0), None);
     }
 
     #[test]

@@ -17,6 +17,8 @@ pub enum Role {
     Button(u8),
     /// All buttons as one mask, bit 0 = `b0`.
     Buttons,
+    /// A further mask of buttons, bit 0 = the button of that number.
+    MoreButtons(u8),
     /// Supply estimate, millivolts.
     Vcc,
     /// Board temperature, converter counts or tenths of a degree.
@@ -53,6 +55,7 @@ impl Role {
             Role::Axis(axis) => axis.words().to_owned(),
             Role::Button(k) => format!("button b{k}"),
             Role::Buttons => "all buttons, one mask".to_owned(),
+            Role::MoreButtons(k) => format!("buttons from b{k} on, one mask"),
             Role::Vcc => "supply, mV".to_owned(),
             Role::Temperature => "temperature".to_owned(),
             Role::RemoteSeq(half) => format!("counter of {} half", side(half)),

@@ -42,6 +42,9 @@ fn dialect(grammar: Grammar, checksum: ChecksumForm) -> Dialect {
         field("buttons", Role::Buttons, Base::Hex),
     ];
     Dialect {
+        clock_bits: None,
+        pattern: String::new(),
+        cr_ends: false,
         format: 1,
         grammar,
         fields,

@@ -330,6 +330,9 @@ fn a_virtual_board_obeys_and_answers() {
 fn as_text(packed: &Dialect) -> Dialect {
     let base = |f: &Field| Field { base: Base::Decimal, ..f.clone() };
     Dialect {
+        clock_bits: None,
+        pattern: String::new(),
+        cr_ends: false,
         grammar: Grammar::Columns(trimbench::wire::Separator::Comma),
         fields: packed.fields.iter().map(base).collect(),
         ..packed.clone()

@@ -103,7 +103,7 @@ fn unit(role: Role, clock: ClockUnit) -> &'static str {
     match role {
         Role::Axis(_) => "counts",
         Role::Vcc => "mv",
-        Role::Buttons | Role::OutButtons => "mask",
+        Role::Buttons | Role::MoreButtons(_) | Role::OutButtons => "mask",
         Role::Clock | Role::RemoteAge(_) => match clock {
             ClockUnit::Micros => "us",
             ClockUnit::Millis => "ms",

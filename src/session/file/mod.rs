@@ -25,6 +25,7 @@ mod record;
 mod sample;
 mod scan;
 mod text_log;
+mod wide;
 mod writer;
 
 use std::fs::File;

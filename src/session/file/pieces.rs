@@ -233,6 +233,8 @@ struct LineClock {
     delimiter: u8,
     field: Option<usize>,
     unit_us: u64,
+    /// Bits of the clock that count.
+    kept: u32,
     time: Time,
 }
 
@@ -261,7 +263,8 @@ impl LineClock {
         let unit_us = if dialect.clock == ClockUnit::Millis { 1000 } else { 1 };
         let time = Time { field, period_us: ASSUMED_PERIOD_US, ..Time::default() };
         let delimiter = dialect.delimiter();
-        LineClock { framer: Framer::new(dialect), delimiter, field, unit_us, time }
+        let kept = if dialect.clock_bits == Some(16) { 0xFFFF } else { u32::MAX };
+        LineClock { framer: Framer::new(dialect), delimiter, field, unit_us, kept, time }
     }
 
     fn next(
@@ -277,7 +280,7 @@ impl LineClock {
         match (self.field, time.now.take()) {
             (None, _) if into.last() == Some(&self.delimiter) => time.t_us += ASSUMED_PERIOD_US,
             (Some(_), Some(now)) => {
-                let ticks = time.last.map_or(0, |last| now.wrapping_sub(last));
+                let ticks = time.last.map_or(0, |last| now.wrapping_sub(last) & self.kept);
                 let step_us = u64::from(ticks) * self.unit_us;
                 let leapt = step_us > LEAP_US;
                 time.t_us += if leapt { time.period_us } else { step_us };

@@ -1,10 +1,10 @@
 //! A plain text log of a board's output: no host times, no marks.
-use std::io::Read;
+use std::io::{Cursor, Read, Seek};
 
 use crate::session::{About, Intake, Session};
 use crate::wire::recognise;
 
-use super::{FileError, LAST_BYTES, Opened, Opening, append, sample};
+use super::{FileError, LAST_BYTES, Opened, Opening, append, sample, wide};
 
 /// Bytes read at once.
 const STEP: usize = 1 << 20;
@@ -14,11 +14,31 @@ const SHOW: u64 = 16 << 20;
 pub(super) const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
 
 pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
+    let mut file = opening.file.try_clone().map_err(|e| opening.io(e))?;
+    let mut head = Vec::new();
+    (&mut file).take(64).read_to_end(&mut head).map_err(|e| opening.io(e))?;
+    file.rewind().map_err(|e| opening.io(e))?;
+    let Some(order) = wide::is_wide(&head) else {
+        return read_from(&mut file, opening.bytes, opening);
+    };
+    let mut bytes = Vec::new();
+    file.read_to_end(&mut bytes).map_err(|e| opening.io(e))?;
+    let text = wide::narrow(&bytes, order);
+    drop(bytes);
+    let length = text.len() as u64;
+    read_from(&mut Cursor::new(text), length, opening)
+}
+
+fn read_from<F: Read + Seek>(
+    file: &mut F,
+    bytes: u64,
+    opening: &mut Opening,
+) -> Result<Opened, FileError> {
     let dialect = match &opening.overrides.dialect {
         Some(dialect) => dialect.clone(),
         None => {
             let take = |line: &[u8], sample: &mut Vec<u8>| sample.extend_from_slice(line);
-            let sample = sample::spread(&mut opening.file, opening.bytes, take);
+            let sample = sample::spread(file, bytes, take);
             let sample = sample.map_err(|e| opening.io(e))?;
             recognise(&sample).map_err(|reason| opening.unrecognised(reason))?
         }
@@ -30,16 +50,16 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     let mut buffer = vec![0; STEP];
     let (mut done, mut shown) = (0_u64, 0_u64);
     loop {
-        let count = opening.file.read(&mut buffer).map_err(|e| opening.io(e))?;
+        let count = file.read(&mut buffer).map_err(|e| opening.io(e))?;
         if count == 0 {
             break;
         }
         let mark = if done == 0 && buffer.starts_with(BYTE_ORDER_MARK) { 3 } else { 0 };
-        intake.keep_lines(done + count as u64 + LAST_BYTES > opening.bytes);
+        intake.keep_lines(done + count as u64 + LAST_BYTES > bytes);
         intake.push(0, &buffer[mark..count]);
         append(&mut session, &mut last, intake.take());
         done += count as u64;
-        opening.watch.step(done, opening.bytes)?;
+        opening.watch.step(done, bytes)?;
         if done - shown >= SHOW {
             shown = done;
             (opening.partial)(&session);

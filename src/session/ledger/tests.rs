@@ -31,6 +31,7 @@ impl Board {
             seq: Some(&self.seq),
             seq_bits: bits,
             clock: Some(&self.clock),
+            clock_bits: 32,
             unit_us: 1,
             host_us: &[],
             breaks: &[],
@@ -187,6 +188,7 @@ fn a_first_row_that_was_cut_does_not_count() {
 fn a_millisecond_clock_gives_a_fine_period() {
     let clock: Vec<i32> = (0..3000).map(|i| i * 10 / 3).collect();
     let columns = Columns {
+        clock_bits: 32,
         seq: None,
         seq_bits: 16,
         clock: Some(&clock),
@@ -203,6 +205,7 @@ fn a_millisecond_clock_gives_a_fine_period() {
 #[test]
 fn nothing_to_follow_says_nothing() {
     let none = Columns {
+        clock_bits: 32,
         seq: None,
         seq_bits: 16,
         clock: None,

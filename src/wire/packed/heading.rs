@@ -17,6 +17,7 @@ pub(in crate::wire) fn usual_base(role: Role) -> Base {
         | Role::OutButtons
         | Role::Identity
         | Role::Checksum
+        | Role::MoreButtons(_)
         | Role::Ignore => Base::U16,
     }
 }
@@ -42,7 +43,8 @@ fn width_word(base: Base) -> Option<&'static str> {
         Base::U16 => Some("u16"),
         Base::U32 => Some("u32"),
         Base::I16 => Some("i16"),
-        Base::Decimal | Base::Hex | Base::Bits | Base::Unsettled => None,
+        Base::Decimal | Base::Hex | Base::Bits | Base::Binary | Base::Unsettled => None,
+        Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime => None,
     }
 }
 
@@ -75,6 +77,9 @@ pub(in crate::wire) fn dialect_of(heading: &[u8]) -> Option<Dialect> {
     });
     let named = fields.iter().find(|f| f.role == Role::Clock).and_then(|f| clock_unit(&f.name));
     let dialect = Dialect {
+        clock_bits: None,
+        pattern: String::new(),
+        cr_ends: false,
         format: 1,
         grammar: Grammar::Packed,
         clock: named.unwrap_or(ClockUnit::Micros),

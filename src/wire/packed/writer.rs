@@ -30,7 +30,8 @@ pub(super) fn width(base: Base) -> usize {
         Base::U16 | Base::I16 => 2,
         Base::U32 => 4,
         // Refused by `Dialect::check`.
-        Base::Decimal | Base::Hex | Base::Bits | Base::Unsettled => 0,
+        Base::Decimal | Base::Hex | Base::Bits | Base::Binary | Base::Unsettled => 0,
+        Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime => 0,
     }
 }
 

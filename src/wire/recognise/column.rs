@@ -1,9 +1,12 @@
 //! What the numbers of one column look like over the whole sample.
+use super::order::Company;
 use crate::wire::classify::is_point;
 use crate::wire::{Base, number};
 
 /// Distinct masks remembered.
 const KEPT: usize = 64;
+/// Rows for which a value must stand to count.
+const HELD: usize = 3;
 
 /// The look of a column.
 pub(super) struct Column {
@@ -11,8 +14,24 @@ pub(super) struct Column {
     pub(super) count: usize,
     /// Tokens with a decimal point.
     pub(super) points: usize,
-    /// The first of them.
-    pub(super) first_point: String,
+    /// Most digits behind a point.
+    pub(super) places: u8,
+    /// The point is a comma.
+    commas: bool,
+    /// Times of day.
+    times: usize,
+    /// Tokens with `0b`.
+    binaries: usize,
+    /// The neighbours are hexadecimal, so this is too.
+    forced_hex: bool,
+    /// Values that stood for at least three rows, and rows of each.
+    held: Vec<(i64, usize)>,
+    /// Different values.
+    different: usize,
+    /// From the 2nd to the 998th thousandth.
+    span: i64,
+    /// The same value but for damage.
+    steady: bool,
     /// Tokens with `0x`.
     prefixed: usize,
     /// Tokens with a letter A–F behind any prefix.
@@ -35,7 +54,15 @@ impl Column {
         let mut column = Column {
             count: 0,
             points: 0,
-            first_point: String::new(),
+            places: 0,
+            commas: false,
+            times: 0,
+            binaries: 0,
+            forced_hex: false,
+            held: Vec::new(),
+            different: 0,
+            span: 0,
+            steady: false,
             prefixed: 0,
             letters: 0,
             zeros: 0,
@@ -55,19 +82,86 @@ impl Column {
                 last = token;
             }
         }
-        let hex = column.is_hex();
-        let read = if hex { number::hex } else { number::decimal };
-        column.values = tokens.filter_map(|t| read(t, 0).map(|(value, _)| value)).collect();
+        let digits = column.digits();
+        column.values = tokens.filter_map(|t| value(t, digits)).collect();
+        column.weigh();
         column
+    }
+
+    /// How the tokens are read before anything is known of their meaning.
+    fn digits(&self) -> Base {
+        if 2 * self.times > self.count {
+            Base::DayTime
+        } else if self.is_pointed() {
+            if self.commas { Base::FixedComma(self.places) } else { Base::Fixed(self.places) }
+        } else if self.is_hex() {
+            Base::Hex
+        } else if 2 * self.binaries > self.count {
+            Base::Binary
+        } else {
+            Base::Decimal
+        }
+    }
+
+    /// The base of a field that is no mask.
+    pub(super) fn base(&self) -> Base {
+        self.digits()
+    }
+
+    /// The base of a reading: no more decimal places than 16 bits hold.
+    pub(super) fn reading_base(&self) -> Base {
+        let most = self.values.iter().map(|v| v.unsigned_abs()).max().unwrap_or(0);
+        let surplus = (0..9).find(|n| most / 10_u64.pow(*n) <= 65_535).unwrap_or(0) as u8;
+        match self.base() {
+            Base::Fixed(places) => Base::Fixed(places.saturating_sub(surplus)),
+            Base::FixedComma(places) => Base::FixedComma(places.saturating_sub(surplus)),
+            base => base,
+        }
+    }
+
+    /// Reads all tokens again as hexadecimal.
+    pub(super) fn as_hex<'a>(&mut self, tokens: impl Iterator<Item = &'a [u8]>) {
+        self.forced_hex = true;
+        self.values = tokens.filter_map(|t| value(t, Base::Hex)).collect();
+        self.weigh();
+    }
+
+    /// Finds what stays for a few rows: a damaged digit does not.
+    fn weigh(&mut self) {
+        let mut held: Vec<(i64, usize)> = Vec::new();
+        let mut run = 0;
+        for (k, value) in self.values.iter().enumerate() {
+            run = if k > 0 && self.values[k - 1] == *value { run + 1 } else { 1 };
+            if run == HELD && held.len() < KEPT && !held.iter().any(|h| h.0 == *value) {
+                held.push((*value, 0));
+            }
+            if run >= HELD
+                && let Some(at) = held.iter_mut().find(|h| h.0 == *value)
+            {
+                at.1 += if run == HELD { HELD } else { 1 };
+            }
+        }
+        self.held = held;
+        let mut sorted = self.values.clone();
+        sorted.sort_unstable();
+        self.different = 1 + sorted.windows(2).filter(|pair| pair[0] != pair[1]).count();
+        let part = |n: usize| sorted.get(n * sorted.len().saturating_sub(1) / 1000).copied();
+        self.span = part(998).unwrap_or(0) - part(2).unwrap_or(0);
+        self.steady = part(10) == part(990);
     }
 
     fn look(&mut self, token: &[u8]) {
         self.count += 1;
-        if is_point(token) {
+        if let Some((_, end)) = number::day_time(token, 0) {
+            self.times += usize::from(end == token.len());
+            return;
+        }
+        self.binaries += usize::from(matches!(token, [b'0', b'b' | b'B', _, ..]));
+        let mark = token.iter().position(|b| matches!(b, b'.' | b','));
+        if let Some(mark) = mark.filter(|_| is_point(token) || token.contains(&b',')) {
             self.points += 1;
-            if self.first_point.is_empty() {
-                self.first_point = String::from_utf8_lossy(token).into_owned();
-            }
+            self.commas = token[mark] == b',';
+            self.places = self.places.max((token.len() - mark - 1).min(9) as u8);
             return;
         }
         let digits = match token {
@@ -84,41 +178,150 @@ impl Column {
 
     /// Hexadecimal beyond what damage explains.
     pub(super) fn is_hex(&self) -> bool {
-        2 * self.prefixed > self.count || 30 * self.letters > self.count
+        self.forced_hex || 2 * self.prefixed > self.count || 30 * self.letters > self.count
     }
 
     /// Only 0 and 1, one digit each.
     pub(super) fn is_flag(&self) -> bool {
-        self.longest == 1 && 50 * self.binary >= 49 * self.count && self.points == 0
+        self.longest == 1
+            && 50 * self.binary >= 49 * self.count
+            && self.points == 0
+            && self.held.iter().all(|h| matches!(h.0, 0 | 1))
     }
 
     /// Written as a mask is and an axis is not: prefix, leading zeros, many 0 and 1.
-    pub(super) fn is_written_as_mask(&self) -> bool {
-        2 * self.prefixed > self.count
-            || 2 * self.zeros > self.count
+    pub(super) fn is_written_as_mask(&self, company: Company) -> bool {
+        self.is_prefixed() && !company.prefixed
+            || self.is_padded() && !company.padded
             || self.shortest > 4 && 50 * self.binary >= 49 * self.count
     }
 
-    /// Changes like a mask: few values, held for a while, that differ from the first by bits.
-    pub(super) fn runs_like_mask(&self) -> bool {
-        let Some(&idle) = self.values.first() else { return false };
-        let changes = self.values.windows(2).filter(|pair| pair[0] != pair[1]).count();
-        let mut bits = 0_i64;
-        for value in &self.values {
-            let change = value ^ idle;
-            if change.count_ones() > 3 {
-                return false;
-            }
-            bits |= change;
+    /// Nothing but digits of base 16: neither points nor signs nor times nor `0b`.
+    pub(super) fn may_be_hex(&self) -> bool {
+        self.points + self.times + self.binaries == 0 && self.values.iter().all(|v| *v >= 0)
+    }
+
+    /// Zeros in front: a sign of a mask where the axes have none.
+    pub(super) fn is_padded(&self) -> bool {
+        2 * self.zeros > self.count
+    }
+
+    /// `0x` or `0b` in front.
+    pub(super) fn is_prefixed(&self) -> bool {
+        2 * self.prefixed > self.count || 2 * self.binaries > self.count
+    }
+
+    /// Decimal points beyond what damage explains.
+    pub(super) fn is_pointed(&self) -> bool {
+        20 * self.points > self.count
+    }
+
+    /// A time of day.
+    pub(super) fn is_day_time(&self) -> bool {
+        2 * self.times > self.count
+    }
+
+    /// The same value all the time, but for damage.
+    pub(super) fn is_steady(&self) -> bool {
+        self.steady && self.held.len() < 2
+    }
+
+    /// Moved as a control that somebody works does: through many values, far apart.
+    pub(super) fn is_moved(&self) -> bool {
+        self.span >= 16 && !self.is_flag() && !self.runs_like_mask()
+    }
+
+    /// Goes up and down at will: no clock.
+    pub(super) fn is_moved_about(&self) -> bool {
+        let falling = self.steps().filter(|d| *d < 0).count();
+        3 * falling > self.values.len() && !self.is_narrow_clock()
+    }
+
+    /// Never falls and rises now and then: a clock of whole seconds, a count of events.
+    pub(super) fn creeps(&self) -> bool {
+        let falling = self.steps().filter(|d| *d < 0).count();
+        let rising = self.steps().filter(|d| *d > 0).count();
+        self.count >= 64 && 50 * falling < self.count && rising > 4 * falling + 1 && rising > 2
+    }
+
+    /// Usual step from line to line, that of a narrow clock over its turns.
+    pub(super) fn pace(&self) -> i64 {
+        self.median_step()
+    }
+
+    /// Goes round at 2^16 at least once.
+    pub(super) fn turns_narrow(&self) -> bool {
+        let usual = self.median_step().max(1);
+        let turns = |d: i64| d < 0 && (1..=4 * usual).contains(&(d + 65_536));
+        let inside = self.values.iter().all(|v| (0..65_536).contains(v));
+        self.is_narrow_clock() || inside && self.steps().any(turns)
+    }
+
+    /// Bits that a mask of this look has room for: 1, 8 or 16.
+    pub(super) fn mask_width(&self) -> u8 {
+        let padded_hex = self.is_padded() && self.longest > 2;
+        if self.is_flag() {
+            1
+        } else if padded_hex || self.bits_held() > 8 {
+            16
+        } else {
+            8
         }
-        bits.count_ones() >= 2 && bits > 3 && 5 * changes < self.values.len()
+    }
+
+    /// Characters of the longest token.
+    pub(super) fn longest_token(&self) -> usize {
+        self.longest
+    }
+
+    /// The bits of the highest value that stood for a while.
+    fn bits_held(&self) -> u32 {
+        let most = self.held.iter().map(|h| h.0).max().unwrap_or(0);
+        64 - most.max(0).leading_zeros()
+    }
+
+    /// All bits one, at least four of them, or none: a mask at rest may look so.
+    pub(super) fn is_idle_mask(&self) -> bool {
+        let value = self.values.first().copied().unwrap_or(-1);
+        self.is_steady() && (value == 0 || value >= 15 && (value + 1).count_ones() == 1)
+    }
+
+    /// Changes like a mask: few values, held for a while, that differ from the idle one by few bits.
+    pub(super) fn runs_like_mask(&self) -> bool {
+        let Some(&(idle, _)) = self.held.iter().max_by_key(|h| h.1) else { return false };
+        let changes = self.values.windows(2).filter(|pair| pair[0] != pair[1]).count();
+        let stood: usize = self.held.iter().map(|h| h.1).sum();
+        // A lever passes through values on its way, a mask does not.
+        let passing = self.different > 2 * self.held.len() + 4 + self.values.len() / 200;
+        if self.is_pointed()
+            || passing
+            || 5 * changes > self.values.len()
+            || 10 * stood < 9 * self.values.len()
+        {
+            return false;
+        }
+        let by = |digits: &dyn Fn(i64) -> i64| {
+            let mut bits = 0_i64;
+            let few = self.held.iter().all(|h| {
+                let change = digits(h.0) ^ digits(idle);
+                bits |= change;
+                change.count_ones() <= 3
+            });
+            few && bits.count_ones() >= 2 && bits > 3
+        };
+        by(&|v| v) || by(&|v| i64::from_str_radix(&v.to_string(), 16).unwrap_or(v))
     }
 
     /// The base of a mask, see [`crate::wire::mask`] for the open case.
-    pub(super) fn mask_base(&self) -> Base {
+    /// Where `padded`, zeros in front stand everywhere and say nothing.
+    pub(super) fn mask_base(&self, padded: bool) -> Base {
         let letters = |token: &&Vec<u8>| token.iter().any(u8::is_ascii_alphabetic);
         let fixed = self.shortest == self.longest;
-        if self.prefixed > 0
+        if 2 * self.binaries > self.count {
+            return Base::Binary;
+        }
+        if self.forced_hex
+            || self.prefixed > 0
             || self.distinct.iter().filter(letters).count() >= 2
             || self.letters > 2
         {
@@ -129,8 +332,10 @@ impl Column {
                 2 | 4 | 8 if self.moving_positions() < 2 => Base::Hex,
                 _ => Base::Bits,
             }
+        } else if self.binary == self.count && self.shortest >= 6 {
+            Base::Binary
         } else if self.zeros > 0 {
-            Base::Hex
+            if padded { Base::Unsettled } else { Base::Hex }
         } else if self.longest > 8 {
             Base::Decimal
         } else {
@@ -157,10 +362,32 @@ impl Column {
         let rising = self.steps().filter(|d| *d > 0).count();
         let steps = self.values.len().saturating_sub(1);
         // Damage, gaps in the sample and one wrap are allowed for.
-        steps >= 2
+        let rises = steps >= 2
             && rising + 1 + steps / 10 > steps
             && self.median_step() >= 1
-            && self.values.iter().max() > self.values.iter().min()
+            && self.values.iter().max() > self.values.iter().min();
+        rises || self.is_narrow_clock()
+    }
+
+    /// Goes round at 2^16, by much the same step every time.
+    pub(super) fn is_narrow_clock(&self) -> bool {
+        let inside = self.values.iter().filter(|v| (0..65_536).contains(*v)).count();
+        let mut ahead: Vec<i64> = self.steps().map(|d| d.rem_euclid(65_536)).collect();
+        if ahead.len() < 32 || 50 * inside < 49 * self.values.len() || self.span < 32_768 {
+            return false;
+        }
+        let middle = ahead.len() / 2;
+        let usual = *ahead.select_nth_unstable(middle).1;
+        let like = ahead.iter().filter(|d| 2 * **d >= usual && **d <= 2 * usual).count();
+        let turns = self.steps().filter(|d| *d < -32_768).count();
+        usual > 0 && 20 * like >= 18 * ahead.len() && turns > 0
+    }
+
+    /// Falls all the time: a clock or counter that runs down, and no control.
+    pub(super) fn is_falling(&self) -> bool {
+        let falling = self.steps().filter(|d| *d < 0).count();
+        let steps = self.values.len().saturating_sub(1);
+        steps >= 16 && 20 * falling >= 19 * steps
     }
 
     /// Median difference from line to line.
@@ -173,4 +400,17 @@ impl Column {
     fn steps(&self) -> impl Iterator<Item = i64> {
         self.values.windows(2).map(|pair| pair[1] - pair[0])
     }
+}
+
+/// The value of a token; what is not read whole gives none, but for damage at its end.
+fn value(token: &[u8], digits: Base) -> Option<i64> {
+    let read = match digits {
+        Base::Hex => number::hex(token, 0),
+        Base::Binary => number::binary(token, 0),
+        Base::Fixed(places) => number::fixed(token, 0, b'.', places),
+        Base::FixedComma(places) => number::fixed(token, 0, b',', places),
+        Base::DayTime => number::day_time(token, 0),
+        _ => number::decimal(token, 0),
+    };
+    read.map(|(value, _)| value)
 }

@@ -2,13 +2,16 @@
 //!
 //! First the shape (separator or labels, number of fields, checksum) that explains most lines,
 //! then the meaning of each field by its name, else by how its numbers run.
+mod between;
 mod column;
+mod order;
 mod roles;
 mod shape;
+mod tokens;
 
 use super::baud::unprintable;
 use super::packed;
-use super::{Dialect, Grammar, MAX_LINE_BYTES};
+use super::{Dialect, MAX_LINE_BYTES};
 use column::Column;
 use shape::Shape;
 
@@ -55,14 +58,6 @@ pub enum Unrecognised {
         /// Frames that prove themselves.
         frames: usize,
     },
-    /// A column has decimal points.
-    #[error("column {column} has a decimal point (\"{text}\"); print raw integer counts")]
-    DecimalPoint {
-        /// Name or number of the column.
-        column: String,
-        /// The first number with one.
-        text: String,
-    },
 }
 
 /// Finds the dialect of a sample of the stream; everything in the sample is judged.
@@ -82,40 +77,40 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
         let percent = (100 * odd / sample.len()) as u32;
         return Err(Unrecognised::Binary { percent });
     }
-    let lines = shape::lines(sample);
-    if lines.is_empty() && sample.len() > MAX_LINE_BYTES && !sample.contains(&b'\n') {
+    // A mark of UTF-8 is no text.
+    let sample = sample.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(sample);
+    let returns = sample.iter().filter(|b| **b == b'\r').count();
+    let feeds = sample.iter().filter(|b| **b == b'\n').count();
+    let cr_ends = returns > 4 && returns > 8 * feeds;
+    let lines = shape::lines(sample, if cr_ends { b'\r' } else { b'\n' });
+    if lines.is_empty() && sample.len() > MAX_LINE_BYTES && feeds == 0 {
         return Err(Unrecognised::NoLineEnd { bytes: sample.len() });
     }
     if lines.len() < 2 {
         return Err(Unrecognised::TooShort { lines: lines.len() });
     }
     let shape = Shape::find(&lines)?;
-    let columns: Vec<Column> =
-        (0..shape.fields).map(|k| Column::of(shape.rows.iter().map(|row| row[k]))).collect();
-    refuse_points(&shape, &columns)?;
-    let (fields, by_order) = roles::assign(&shape.names, &columns);
-    let clock = roles::clock_unit(&fields, &columns);
-    let checksum = shape.checksum;
-    let grammar = shape.grammar;
-    Ok(Dialect { format: 1, grammar, fields, checksum, clock, seq_bits: None, by_order })
-}
-
-/// Raw counts have no decimal point; a few may be damage.
-fn refuse_points(shape: &Shape, columns: &[Column]) -> Result<(), Unrecognised> {
-    for (k, column) in columns.iter().enumerate() {
-        if 20 * column.points > column.count {
-            let number = (k + 1).to_string();
-            let name = shape.names.get(k).filter(|n| !n.is_empty());
-            let column_name = match (name, shape.grammar) {
-                (Some(name), Grammar::Labelled) => name.clone(),
-                (Some(name), _) => format!("{number} ({name})"),
-                (None, _) => number,
-            };
-            let text = column.first_point.clone();
-            return Err(Unrecognised::DecimalPoint { column: column_name, text });
-        }
+    let column = |k: usize| shape.rows.iter().map(move |row| row[k]);
+    let mut columns: Vec<Column> = (0..shape.fields).map(|k| Column::of(column(k))).collect();
+    let letters = columns.iter().filter(|c| c.is_hex()).count();
+    if letters >= 3 && 2 * letters >= columns.len() {
+        let plain = columns.iter_mut().enumerate().filter(|(_, c)| c.may_be_hex());
+        plain.for_each(|(k, c)| c.as_hex(column(k)));
     }
-    Ok(())
+    let (mut fields, by_order) = roles::assign(&shape.names, &columns);
+    let (clock, clock_bits) = roles::settle_clock(&shape.names, &mut fields, &columns);
+    Ok(Dialect {
+        format: 1,
+        grammar: shape.grammar,
+        fields,
+        checksum: shape.checksum,
+        clock,
+        clock_bits,
+        pattern: shape.pattern,
+        cr_ends,
+        seq_bits: None,
+        by_order,
+    })
 }
 
 #[cfg(test)]

@@ -1,9 +1,11 @@
 //! The meaning of each field: by its name, else by the default order and by how it runs.
 use crate::rig::AxisId;
 use crate::wire::names::{clock_unit as unit_of_name, plain, role_of_name};
+use crate::wire::words::role_of_words;
 use crate::wire::{Base, ClockUnit, Field, Role};
 
 use super::column::Column;
+use super::order::{Company, best_clock, by_order, give_masks};
 
 /// Names, roles and bases of all fields, and whether the roles go by nothing but their order.
 pub(super) fn assign(names: &[String], columns: &[Column]) -> (Vec<Field>, bool) {
@@ -12,15 +14,16 @@ pub(super) fn assign(names: &[String], columns: &[Column]) -> (Vec<Field>, bool)
     if !named {
         roles = by_order(columns);
     }
-    let hex_axes = roles
-        .iter()
-        .zip(columns)
-        .any(|(role, column)| matches!(role, Role::Axis(_)) && column.is_hex());
+    let padded = Company::of(columns).padded;
+    let axis_hex = |(role, column): (&Role, &Column)| {
+        matches!(role, Role::Axis(_)) && column.is_hex() && column.may_be_hex()
+    };
+    let hex_axes = roles.iter().zip(columns).any(axis_hex);
     let base = |role: Role, column: &Column| match role {
-        Role::Buttons | Role::OutButtons => column.mask_base(),
+        Role::Buttons | Role::MoreButtons(_) | Role::OutButtons => column.mask_base(padded),
         Role::Axis(_) if hex_axes => Base::Hex,
-        _ if column.is_hex() => Base::Hex,
-        _ => Base::Decimal,
+        Role::Axis(_) | Role::OutAxis(_) => column.reading_base(),
+        _ => column.base(),
     };
     let unit = |role, column: &Column| role == Role::Clock && is_millis("", column);
     let fields = roles.iter().zip(columns).enumerate();
@@ -37,20 +40,51 @@ pub(super) fn assign(names: &[String], columns: &[Column]) -> (Vec<Field>, bool)
     (fields, !named)
 }
 
-/// The unit of the clock field, by its name, else by its step.
-pub(super) fn clock_unit(fields: &[Field], columns: &[Column]) -> ClockUnit {
-    let clock = fields.iter().zip(columns).find(|(field, _)| field.role == Role::Clock);
-    match clock {
-        Some((field, column)) if is_millis(&field.name, column) => ClockUnit::Millis,
-        _ => ClockUnit::Micros,
+/// The unit of the clock field by its name, else by its step, and the width at which it turns;
+/// one with a point is read in milliseconds or microseconds from here on.
+pub(super) fn settle_clock(
+    names: &[String],
+    fields: &mut [Field],
+    columns: &[Column],
+) -> (ClockUnit, Option<u8>) {
+    let clock = fields.iter().position(|field| field.role == Role::Clock);
+    let Some(at) = clock else { return (ClockUnit::Micros, None) };
+    let (field, column) = (&mut fields[at], &columns[at]);
+    let name = names.get(at).map_or("", String::as_str);
+    let places = match field.base {
+        Base::Fixed(places) | Base::FixedComma(places) => places,
+        Base::DayTime => return (ClockUnit::Micros, None),
+        _ => {
+            let millis = is_millis(name, column);
+            let unit = if millis { ClockUnit::Millis } else { ClockUnit::Micros };
+            return (unit, column.turns_narrow().then_some(16));
+        }
+    };
+    let step = column.median_step() as f64 / 10_f64.powi(i32::from(places));
+    let (kept, unit) = match unit_of_name(name) {
+        Some(ClockUnit::Millis) => (3, ClockUnit::Micros),
+        Some(ClockUnit::Micros) => (0, ClockUnit::Micros),
+        // A line cannot come every half millisecond less often than every half second.
+        None if step < 0.5 && places <= 3 => (3, ClockUnit::Millis),
+        None if step < 0.5 => (6, ClockUnit::Micros),
+        None if step < 100.0 => (3, ClockUnit::Micros),
+        None => (0, ClockUnit::Micros),
+    };
+    if names.is_empty() {
+        field.name = if unit == ClockUnit::Millis { "t_ms" } else { "t_us" }.to_owned();
     }
+    field.base = match field.base {
+        Base::FixedComma(_) => Base::FixedComma(kept),
+        _ => Base::Fixed(kept),
+    };
+    (unit, None)
 }
 
 /// Lines cannot come every 100 µs, so a smaller step is in milliseconds.
 fn is_millis(name: &str, column: &Column) -> bool {
     match unit_of_name(name) {
         Some(unit) => unit == ClockUnit::Millis,
-        None => column.median_step() < 100,
+        None => column.pace() < 100,
     }
 }
 
@@ -71,16 +105,85 @@ fn by_name(names: &[String], columns: &[Column]) -> Vec<Role> {
     let mut roles: Vec<Role> = Vec::with_capacity(columns.len());
     for (k, column) in columns.iter().enumerate() {
         let name = plain.get(k).map_or("", String::as_str);
+        let whole = names.get(k).map_or("", String::as_str);
         let found = role_in_company(name, &has)
             .or_else(|| role_of_name(name))
-            .or_else(|| side_and_number(name, column));
+            .or_else(|| side_and_number(name, column))
+            .or_else(|| role_of_words(&[whole]));
+        let found = found.filter(|role| is_plausible(*role, column, others_move(columns, k)));
         let role = found.filter(|role| !roles.contains(role)).unwrap_or(Role::Ignore);
         roles.push(role);
     }
-    if !roles.contains(&Role::Buttons) {
-        number_flags(names, columns, &mut roles);
+    if roles.iter().any(|r| matches!(r, Role::Axis(_))) {
+        if !roles.contains(&Role::Seq) {
+            let seq =
+                (0..roles.len()).find(|k| roles[*k] == Role::Ignore && columns[*k].is_counter());
+            seq.into_iter().for_each(|k| roles[k] = Role::Seq);
+        }
+        if !roles.contains(&Role::Clock) {
+            best_clock(columns, &roles).into_iter().for_each(|k| roles[k] = Role::Clock);
+        }
+        find_buttons(names, columns, &mut roles);
     }
     roles
+}
+
+/// True when a column other than the k-th was moved through many values.
+fn others_move(columns: &[Column], k: usize) -> bool {
+    columns.iter().enumerate().any(|(other, column)| other != k && column.is_moved())
+}
+
+/// A name is believed unless the numbers deny it.
+fn is_plausible(role: Role, column: &Column, others_move: bool) -> bool {
+    const ENOUGH: usize = 16;
+    match role {
+        _ if column.count < ENOUGH => true,
+        Role::Axis(_) => {
+            !(column.is_flag() && others_move || column.is_day_time() || column.is_clock())
+        }
+        Role::Seq => {
+            let other = column.is_clock() || column.is_steady() || column.runs_like_mask();
+            column.is_counter() || !(other || column.is_moved_about())
+        }
+        Role::Clock => !(column.is_falling() || column.is_steady() || column.is_moved_about()),
+        _ => true,
+    }
+}
+
+/// Buttons by how fields run that no name explains: masks, then columns of 0 and 1.
+fn find_buttons(names: &[String], columns: &[Column], roles: &mut [Role]) {
+    let open = |roles: &[Role], k: usize| roles[k] == Role::Ignore;
+    let flags: Vec<usize> = (0..roles.len())
+        .filter(|k| open(roles, *k) && columns[*k].is_flag() && !columns[*k].is_pointed())
+        .collect();
+    if let Some(mask) = roles.iter().position(|r| *r == Role::Buttons)
+        && columns[mask].is_flag()
+        && !flags.is_empty()
+    {
+        // One column among many of its kind.
+        roles[mask] = Role::Ignore;
+    }
+    let masks: Vec<usize> = (0..roles.len())
+        .filter(|k| roles[*k] == Role::Buttons || open(roles, *k) && columns[*k].runs_like_mask())
+        .collect();
+    let single = roles.iter().any(|r| matches!(r, Role::Button(_)));
+    if !masks.is_empty() && !single {
+        let high = |k: &usize| {
+            let name = names.get(*k).map(|n| n.to_ascii_lowercase()).unwrap_or_default();
+            ["hi", "high", "upper", "msb"].iter().any(|w| name.ends_with(w) || name.starts_with(w))
+        };
+        let mut order = masks;
+        order.sort_by_key(|k| (high(k), *k));
+        give_masks(columns, &order, roles);
+    } else if let ([lone], false) = (flags.as_slice(), single)
+        && columns[*lone].longest_token() == 1
+        && roles.iter().all(|r| *r != Role::Buttons)
+    {
+        // A mask at rest looks so too, and more of it may come.
+        roles[*lone] = Role::Buttons;
+    } else {
+        number_flags(columns, roles);
+    }
 }
 
 /// Names whose meaning depends on which other names there are.
@@ -120,12 +223,11 @@ fn side_and_number(name: &str, column: &Column) -> Option<Role> {
     Some(Role::Axis(if name.starts_with('l') { AxisId::Lt } else { AxisId::Rt }))
 }
 
-/// Named fields of 0 and 1 are buttons, in their order, on the numbers that are still free.
-fn number_flags(names: &[String], columns: &[Column], roles: &mut [Role]) {
+/// Fields of 0 and 1 are buttons, in their order, on the numbers that are still free.
+fn number_flags(columns: &[Column], roles: &mut [Role]) {
     let mut next = 0;
     for k in 0..roles.len() {
-        let named = names.get(k).is_some_and(|n| !n.is_empty());
-        if roles[k] != Role::Ignore || !named || !columns[k].is_flag() {
+        if roles[k] != Role::Ignore || !columns[k].is_flag() {
             continue;
         }
         while next < 32 && roles.contains(&Role::Button(next)) {
@@ -135,54 +237,4 @@ fn number_flags(names: &[String], columns: &[Column], roles: &mut [Role]) {
             roles[k] = Role::Button(next);
         }
     }
-}
-
-/// `seq t_us lx ly rx ry lt rt buttons`, trailing roles absent when there are fewer. Counter and
-/// clock are known by their running, wherever they stand.
-fn by_order(columns: &[Column]) -> Vec<Role> {
-    let mut roles = vec![Role::Ignore; columns.len()];
-    let places = running(columns, &mut roles);
-    let rest: Vec<&Column> = places.iter().map(|&k| &columns[k]).collect();
-    // Trailing fields of 0 and 1, unless they may be triggers at rest.
-    let flags = rest.iter().rev().take_while(|c| c.is_flag()).count();
-    let start = rest.len() - flags;
-    // Hexadecimal behind decimal ones is a mask as well.
-    let decimal = rest.first().is_some_and(|c| !c.is_hex());
-    let masked = |c: &&Column| c.is_written_as_mask() || decimal && c.is_hex();
-    let written = rest.iter().position(masked).filter(|at| *at <= 6);
-    let last_runs = rest.last().is_some_and(|c| rest.len() <= 6 && c.runs_like_mask());
-    let axes = match (written, last_runs) {
-        (Some(at), _) => at,
-        (None, true) => rest.len() - 1,
-        // Sticks are never at a rail for long, triggers are.
-        (None, false) if start >= 4 => rest.len().min(6),
-        (None, false) if flags >= 2 => start,
-        (None, false) => rest.len().min(6),
-    };
-    for (place, axis) in places.iter().zip(AxisId::ALL).take(axes) {
-        roles[*place] = Role::Axis(axis);
-    }
-    let after = &rest[axes..];
-    // A lone 0 or 1 is a mask with one button, or one at rest.
-    let flags = after.iter().take_while(|c| c.is_flag()).count();
-    if flags > 1 {
-        for k in 0..flags.min(32) {
-            roles[places[axes + k]] = Role::Button(k as u8);
-        }
-    } else if !after.is_empty() {
-        roles[places[axes]] = Role::Buttons;
-    }
-    roles
-}
-
-/// Counter and clock; gives the places of the other columns.
-fn running(columns: &[Column], roles: &mut [Role]) -> Vec<usize> {
-    for (k, column) in columns.iter().enumerate() {
-        if column.is_counter() && !roles.contains(&Role::Seq) {
-            roles[k] = Role::Seq;
-        } else if column.is_clock() && !roles.contains(&Role::Clock) {
-            roles[k] = Role::Clock;
-        }
-    }
-    (0..columns.len()).filter(|k| roles[*k] == Role::Ignore).collect()
 }

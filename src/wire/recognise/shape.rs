@@ -16,14 +16,16 @@ pub(super) struct Shape<'a> {
     pub(super) fields: usize,
     /// Names from the heading or the labels; empty when there are none.
     pub(super) names: Vec<String>,
+    /// The line as it stands, for the pattern grammar.
+    pub(super) pattern: String,
     /// The tokens of each line that the shape explains.
     pub(super) rows: Vec<Vec<&'a [u8]>>,
 }
 
 /// The whole, non-blank lines of a sample, trimmed.
-pub(super) fn lines(sample: &[u8]) -> Vec<&[u8]> {
-    let end = memchr::memrchr(b'\n', sample).unwrap_or(0);
-    sample[..end].split(|b| *b == b'\n').map(trimmed).filter(|l| !l.is_empty()).collect()
+pub(super) fn lines(sample: &[u8], end: u8) -> Vec<&[u8]> {
+    let last = memchr::memrchr(end, sample).unwrap_or(0);
+    sample[..last].split(move |b| *b == end).map(trimmed).filter(|l| !l.is_empty()).collect()
 }
 
 /// A number in any base, or one with a decimal point.
@@ -32,6 +34,7 @@ fn is_number(token: &[u8]) -> bool {
     whole(number::decimal(token, 0))
         || whole(number::hex(token, 0))
         || whole(number::bits(token, 0))
+        || whole(number::binary(token, 0))
         || is_point(token)
 }
 
@@ -51,9 +54,16 @@ impl<'a> Shape<'a> {
         }
         let headings = match best.grammar {
             Grammar::Columns(separator) => name_columns(&mut best, separator, &bare),
-            Grammar::Labelled | Grammar::Packed => 0,
+            Grammar::Labelled | Grammar::Pattern | Grammar::Packed => 0,
         };
         let judged = lines.len() - headings;
+        // Text between numbers takes longer to look at: only where nothing simpler fits.
+        if 10 * best.rows.len() < 7 * judged {
+            let other = super::between::find(&bare);
+            if 2 * other.rows.len() >= judged && 4 * other.rows.len() > 5 * best.rows.len() {
+                return Ok(Shape { checksum, ..other });
+            }
+        }
         if best.rows.len() < 2 || 2 * best.rows.len() < judged {
             return Err(best.refused(judged));
         }
@@ -64,7 +74,9 @@ impl<'a> Shape<'a> {
     fn refused(&self, lines: usize) -> Unrecognised {
         let best = match self.grammar {
             _ if self.rows.is_empty() => "lines of integers".to_owned(),
-            Grammar::Labelled | Grammar::Packed => format!("{} labelled numbers", self.fields),
+            Grammar::Labelled | Grammar::Pattern | Grammar::Packed => {
+                format!("{} labelled numbers", self.fields)
+            }
             Grammar::Columns(separator) => {
                 let by = match separator {
                     Separator::Comma => "commas",
@@ -125,7 +137,8 @@ fn columns<'a>(separator: Separator, lines: &[&'a [u8]]) -> Shape<'a> {
     let fields = most.map_or(0, |(fields, _)| fields);
     rows.retain(|row| row.len() == fields);
     let grammar = Grammar::Columns(separator);
-    Shape { grammar, checksum: ChecksumForm::None, fields, names: Vec::new(), rows }
+    let (names, pattern) = (Vec::new(), String::new());
+    Shape { grammar, checksum: ChecksumForm::None, fields, names, rows, pattern }
 }
 
 /// Names the columns from a heading; gives the number of lines that are such headings.
@@ -165,7 +178,8 @@ fn labelled<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
     let names: Vec<String> =
         labels.iter().map(|l| String::from_utf8_lossy(l).into_owned()).collect();
     let fields = labels.len();
-    Shape { grammar: Grammar::Labelled, checksum: ChecksumForm::None, fields, names, rows }
+    let (grammar, pattern) = (Grammar::Labelled, String::new());
+    Shape { grammar, checksum: ChecksumForm::None, fields, names, rows, pattern }
 }
 
 /// Labels of a line, and the token behind each.

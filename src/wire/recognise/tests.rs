@@ -1,7 +1,7 @@
 //! Recognition over the forms that boards print.
 use super::*;
 use crate::rig::AxisId;
-use crate::wire::{Base, ChecksumForm, ClockUnit, Field, Role, Separator};
+use crate::wire::{Base, ChecksumForm, ClockUnit, Field, Grammar, Role, Separator};
 
 /// `role base` of each field in words that are short to compare.
 fn words(dialect: &Dialect) -> String {
@@ -178,8 +178,9 @@ fn what_cannot_be_recognised_says_why() {
         }
     );
     let points = "lx,ly\n".to_owned() + &lines(|i| format!("{i},12.5"));
-    let Unrecognised::DecimalPoint { column, text } = refused(&points) else { panic!("{points}") };
-    assert_eq!((column.as_str(), text.as_str()), ("2 (ly)", "12.5"));
+    assert_eq!(found(&points).fields[1].base, Base::Fixed(1));
+    let fine = "lx,ly\n".to_owned() + &lines(|i| format!("{i},{}.123456", i % 4));
+    assert_eq!(found(&fine).fields[1].base, Base::Fixed(4), "16 bits hold no more places");
     let noise: Vec<u8> =
         (0..999_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 11) as u8).collect();
     assert!(matches!(recognise(&noise), Err(Unrecognised::Binary { .. })));

@@ -1,0 +1,134 @@
+//! Words that builders write before their numbers, and what several of them together mean.
+use crate::rig::AxisId;
+
+use super::Role;
+use super::names::{plain, role_of_name};
+
+/// What one word says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Says {
+    Left,
+    Right,
+    Across,
+    Along,
+    Trigger,
+    Buttons,
+    /// A stick; which and which way others have to say.
+    Stick,
+    /// Nothing.
+    Filler,
+    /// Something else is meant than a reading of a control.
+    Other,
+}
+
+/// The table. Case does not count.
+const WORDS: [(Says, &str); 9] = [
+    (Says::Left, "l left lh lhs 1"),
+    (Says::Right, "r right rh rhs 2"),
+    (Says::Across, "x h hor horiz horizontal"),
+    (Says::Along, "y v ver vert vertical"),
+    (Says::Trigger, "t trig trigs trigger triggers lever levers"),
+    (Says::Buttons, "buttons button btns btn keys switches switch sw mask bits pressed"),
+    (Says::Stick, "stick sticks joystick joysticks thumbstick joy js analog axes axis adc thumb"),
+    (Says::Filler, "raw at is pos position value val values the of and pad pads counts in state"),
+    (Says::Other, "gyro accel acc imu mag out output target filtered filt min max mean old last"),
+];
+
+fn says(word: &str) -> Option<Says> {
+    let fits = |(_, all): &&(Says, &str)| all.split(' ').any(|w| w == word);
+    WORDS.iter().find(fits).map(|(says, _)| *says)
+}
+
+/// Lower-case parts of a name: `leftStick_x` gives left, stick, x.
+fn parts(name: &str) -> Vec<String> {
+    let mut parts = vec![String::new()];
+    let mut before = ' ';
+    for c in name.chars() {
+        let begins = c.is_ascii_uppercase() && before.is_ascii_lowercase();
+        if !c.is_ascii_alphanumeric() || begins {
+            parts.push(String::new());
+        }
+        if c.is_ascii_alphanumeric()
+            && let Some(part) = parts.last_mut()
+        {
+            part.push(c.to_ascii_lowercase());
+        }
+        before = c;
+    }
+    parts.retain(|part| !part.is_empty());
+    parts
+}
+
+/// The role that words in a row stand for: by the usual spellings, else word by word.
+///
+/// A word that is not known counts for nothing, unless it is the last one.
+pub(super) fn role_of_words(words: &[&str]) -> Option<Role> {
+    let joined = words.join("_");
+    if let Some(role) = role_of_name(&joined) {
+        return Some(role);
+    }
+    let parts = parts(&joined);
+    if parts.len() < 2 && plain(&joined).len() < 3 {
+        return None;
+    }
+    says(parts.last()?)?;
+    let said: Vec<Says> = parts.iter().filter_map(|p| says(p)).collect();
+    let has = |what: Says| said.contains(&what);
+    if has(Says::Other) {
+        return None;
+    }
+    let side = match (has(Says::Left), has(Says::Right)) {
+        (true, false) => Some(false),
+        (false, true) => Some(true),
+        _ => None,
+    };
+    let way = match (has(Says::Across), has(Says::Along)) {
+        (true, false) => Some(false),
+        (false, true) => Some(true),
+        _ => None,
+    };
+    match (side, way, has(Says::Trigger), has(Says::Buttons)) {
+        (Some(right), None, true, false) => {
+            Some(Role::Axis(if right { AxisId::Rt } else { AxisId::Lt }))
+        }
+        (Some(right), Some(along), false, false) => Some(Role::Axis(match (right, along) {
+            (false, false) => AxisId::Lx,
+            (false, true) => AxisId::Ly,
+            (true, false) => AxisId::Rx,
+            (true, true) => AxisId::Ry,
+        })),
+        (None, None, false, true) => Some(Role::Buttons),
+        _ => None,
+    }
+}
+
+/// True when the words name sticks or axes in general, no side.
+pub(super) fn are_sticks(words: &[&str]) -> bool {
+    let parts: Vec<String> = words.iter().flat_map(|w| parts(w)).collect();
+    let said = || parts.iter().filter_map(|p| says(p));
+    said().any(|s| s == Says::Stick) && said().all(|s| matches!(s, Says::Stick | Says::Filler))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_together_mean_a_control() {
+        for (words, role) in [
+            ("Left stick x", Some(Role::Axis(AxisId::Lx))),
+            ("joystick R at v", Some(Role::Axis(AxisId::Ry))),
+            ("Triggers right", Some(Role::Axis(AxisId::Rt))),
+            ("l trig", Some(Role::Axis(AxisId::Lt))),
+            ("pressed keys", Some(Role::Buttons)),
+            ("left gyro x", None),
+            ("left motor", None),
+            ("left", None),
+            ("trig x", None),
+        ] {
+            let all: Vec<&str> = words.split(' ').collect();
+            assert_eq!(role_of_words(&all), role, "{words}");
+        }
+        assert!(are_sticks(&["sticks"]) && !are_sticks(&["left", "stick"]));
+    }
+}
