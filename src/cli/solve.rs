@@ -10,7 +10,8 @@ pub(super) fn run(words: SolveWords) -> Result<Outcome, Failure> {
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (as_called, edited) = (words.as_called, words.edited);
-    let order = SolveOrder { path: &words.file, rig, dialect, as_called, edited };
+    let order =
+        SolveOrder { path: &words.file, rig, rate_hz: words.rate, dialect, as_called, edited };
     let (results, named) = solving::solve(order, &Watch::unwatched())?;
     if let (false, Some(beside)) = (edited, edits_beside(&words.file)) {
         let text = "changes made by hand in the window are not used; --edited takes them";
