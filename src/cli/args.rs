@@ -136,6 +136,9 @@ pub struct SolveWords {
     /// Grammar of the debug line (RON); found by itself without it
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,
+    /// Frames a second of a log without a clock: said to be stated, not measured
+    #[arg(long, value_name = "HZ", value_parser = positive)]
+    pub rate: Option<f64>,
     /// C header with the constants
     #[arg(long, value_name = "OUT.h")]
     pub header: Option<PathBuf>,
@@ -235,4 +238,12 @@ pub struct VirtualWords {
     /// Write a session file, in the board's own time
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+}
+
+/// A number above zero.
+fn positive(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(number) if number.is_finite() && number > 0.0 => Ok(number),
+        _ => Err("it must be a number above 0".to_owned()),
+    }
 }

@@ -11,9 +11,10 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (as_called, edited) = (words.as_called, words.edited);
-    let file = words.file.clone();
+    let (file, rate_hz) = (words.file.clone(), words.rate);
     let (results, named) = watched(voice, "solve", move |watch| {
-        solving::solve(SolveOrder { path: &file, rig, dialect, as_called, edited }, watch)
+        let path = &file;
+        solving::solve(SolveOrder { path, rig, rate_hz, dialect, as_called, edited }, watch)
     })??;
     if let (false, Some(beside)) = (edited, edits_beside(&words.file)) {
         let text = "changes made by hand in the window are not used; --edited takes them";

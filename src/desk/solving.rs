@@ -5,7 +5,7 @@ use crate::emit::{data, header, sheet};
 use crate::rig::Rig;
 use crate::session::Session;
 use crate::session::file::{self, FileError, Opened, Overrides};
-use crate::wire::Dialect;
+use crate::wire::{Dialect, Role};
 use crate::work::Watch;
 
 use super::analysis::{Given, Results, analyse_by};
@@ -69,6 +69,8 @@ pub struct SolveOrder<'a> {
     pub path: &'a Path,
     /// Parts list instead of the session's.
     pub rig: Option<Rig>,
+    /// Frames a second of a log without a clock; beats the rig's.
+    pub rate_hz: Option<f64>,
     /// Dialect instead of the session's.
     pub dialect: Option<Dialect>,
     /// Take roles, signs and button order as the roll-call found them.
@@ -87,7 +89,7 @@ pub fn solve(
     order: SolveOrder<'_>,
     watch: &Watch,
 ) -> Result<(Results, Option<Naming>), SolveError> {
-    let SolveOrder { path, rig, dialect, as_called, edited } = order;
+    let SolveOrder { path, rig, rate_hz, dialect, as_called, edited } = order;
     let overrides = Overrides { rig: rig.clone(), dialect };
     let Opened { mut session, damage, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
     let ordered = rig.clone();
@@ -95,6 +97,9 @@ pub fn solve(
     let given = if edited { take_edits(path, &mut session, &mut rig)? } else { Given::default() };
     // A parts list named in the order is meant for it.
     rig = ordered.unwrap_or(rig);
+    if session.field_of(Role::Clock).is_none() && !session.is_timed() {
+        rig.deployed_rate_hz = rate_hz.or(rig.deployed_rate_hz);
+    }
     let mut named = None;
     if as_called {
         let found = name_session(&session, &session.tracks(&rig), &rig);
@@ -127,7 +132,7 @@ pub fn solve_file(
     dialect: Option<Dialect>,
     watch: &Watch,
 ) -> Result<Results, SolveError> {
-    solve(SolveOrder { path, rig, dialect, as_called: false, edited: false }, watch)
+    solve(SolveOrder { path, rig, rate_hz: None, dialect, as_called: false, edited: false }, watch)
         .map(|(results, _)| results)
 }
 

@@ -36,7 +36,10 @@ fn head(report: &Report<'_>, out: &mut Page) {
     }
     names.push(facts.source.clone());
     line(out, &terminal(&names.join(" · ")));
-    let mut facts_line = format!("{} frames in {} s", survey.frames, number(survey.duration_s, 1));
+    let mut facts_line = match survey.duration_s.is_finite() {
+        true => format!("{} frames in {} s", survey.frames, number(survey.duration_s, 1)),
+        false => format!("{} frames, nothing tells their time", survey.frames),
+    };
     if let Ok(rate) = &survey.stream.rate_hz {
         facts_line.push_str(&format!(", {} frames/s", number(rate.value, 1)));
     }

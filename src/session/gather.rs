@@ -11,7 +11,7 @@ use super::{
     Drive, DriveTrack, Session, StreamLedger, TimeSource, TrackUs, Tracks, Unreadable, clock_ratio,
 };
 
-/// Rate taken for a log without any time, when the rig names none, Hz (common practice).
+/// Rate at which the rows of a log without any time are set, Hz; no figure is made of it.
 const ASSUMED_HZ: f64 = 250.0;
 /// Widths of raw readings that are guessed, bits.
 const WIDTHS: [u8; 5] = [8, 10, 12, 14, 16];
@@ -140,7 +140,8 @@ impl Session {
             let hz = rig.deployed_rate_hz.filter(|hz| hz.is_finite() && *hz > 0.0);
             let period_us = 1e6 / hz.unwrap_or(ASSUMED_HZ);
             let times = (0..rows).map(|row| (row as f64 * period_us) as u64);
-            (times.collect(), TimeSource::Assumed, stream, None)
+            let source = if hz.is_some() { TimeSource::Stated } else { TimeSource::Assumed };
+            (times.collect(), source, stream, None)
         }
     }
 

@@ -49,7 +49,9 @@ pub enum TimeSource {
     Board,
     /// The host's clock at the read; frames of one read share it.
     Host,
-    /// No clock anywhere (a plain log): the rate was given or assumed, and is said so.
+    /// No clock anywhere (a plain log), but somebody said how many frames come in a second.
+    Stated,
+    /// Nothing tells the time: rows stand at even distances, and no figure is made of them.
     Assumed,
 }
 

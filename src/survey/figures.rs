@@ -283,7 +283,7 @@ figures! {
         looked: Looked;
     }
     also {
-        " Interval T between two looks at the contact.", |b: &ButtonFigures, _| Figure::Number(Some(b.looked.every_ms))
+        " Interval T between two looks at the contact.", |b: &ButtonFigures, _| Figure::Number(Some(b.looked.every_ms).filter(|ms| ms.is_finite()))
             => "looked_every_ms", "looked at every", Millis, [Sheet];
         " Looked at by the firmware's own log of changes, not by the frames.", |b: &ButtonFigures, _| Figure::Flag(Some(b.looked.by_log))
             => "by_edge_log", "by the edge log", Number, [];
@@ -354,7 +354,7 @@ figures! {
 pub struct Survey {
     /// Frames read.
     pub frames: u64,
-    /// From the first to the last frame, s.
+    /// From the first to the last frame, s; NaN where nothing tells the time.
     pub duration_s: f64,
     /// Raw width, bits.
     pub raw_bits: u8,

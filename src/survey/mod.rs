@@ -18,6 +18,7 @@ mod page;
 mod sticks;
 mod stream;
 mod triggers;
+mod untimed;
 
 pub use channels::{Channel, Heard, HeardAll, hear};
 pub use code::{Code, Stage};
@@ -129,7 +130,7 @@ pub fn survey(
     let driven = coupling::driven(source, &away);
     let followed = coupling::followed(source, &away);
     step(go_on)?;
-    Some(Survey {
+    let mut survey = Survey {
         frames: tracks.rows() as u64,
         duration_s: source.whole().seconds(),
         raw_bits: tracks.raw_bits,
@@ -145,7 +146,9 @@ pub fn survey(
         buttons_active_low: tracks.buttons_active_low,
         roll_call: roll_call(tracks),
         inverted: signs(rig),
-    })
+    };
+    untimed::without_time(&mut survey, tracks.time_source);
+    Some(survey)
 }
 
 /// Which axes the rig says run backward, in the order of [`crate::rig::AxisId::ALL`].

@@ -2,7 +2,7 @@
 //!
 //! | column | holds |
 //! |---|---|
-//! | `board_time_us`, `host_time_us` or `assumed_time_us` | unwrapped time of the frame |
+//! | `board_time_us`, `host_time_us`, `stated_time_us` or `assumed_time_us` | unwrapped time of the frame |
 //! | `lost_before_frames` | frames missing before this one; empty when none are |
 //! | `restart` | 1 where the board started again before this frame |
 //! | one a field | the field's name and unit, in the order of the line |
@@ -84,6 +84,7 @@ fn names(session: &Session, tracks: &Tracks, fields: &[Digits]) -> Vec<String> {
     let time = match tracks.time_source {
         TimeSource::Board => "board_time_us",
         TimeSource::Host => "host_time_us",
+        TimeSource::Stated => "stated_time_us",
         TimeSource::Assumed => "assumed_time_us",
     };
     let mut names = vec![time.to_owned(), "lost_before_frames".to_owned(), "restart".to_owned()];

@@ -23,7 +23,10 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     if !facts.created.is_empty() {
         line.push(format!("recorded {}", facts.created));
     }
-    line.push(format!("{} frames in {}\u{a0}s", survey.frames, number(survey.duration_s, 1)));
+    line.push(match survey.duration_s.is_finite() {
+        true => format!("{} frames in {}\u{a0}s", survey.frames, number(survey.duration_s, 1)),
+        false => format!("{} frames, nothing tells their time", survey.frames),
+    });
     if let Ok(rate) = &survey.stream.rate_hz {
         line.push(format!("{} frames a second", number(rate.value, 1)));
     }
