@@ -18,6 +18,7 @@ mod page;
 mod sticks;
 mod stream;
 mod triggers;
+mod why;
 
 pub use channels::{Channel, Heard, HeardAll, hear};
 pub use code::{Code, Stage};
@@ -145,6 +146,7 @@ pub fn survey(
         buttons_active_low: tracks.buttons_active_low,
         roll_call: roll_call(tracks),
         inverted: signs(rig),
+        signs_declared: !rig.sticks.is_empty(),
     })
 }
 
