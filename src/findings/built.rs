@@ -85,6 +85,7 @@ pub fn healthy() -> Built {
         buttons_active_low: false,
         roll_call: None,
         inverted: [false; 6],
+        signs_declared: true,
     };
     Built { survey, tracks }
 }

@@ -1,6 +1,6 @@
 //! What the releases and the quiet rest show of the centre: sticky return, slow drift.
 use super::say;
-use super::{Bench, Code, Finding, Severity};
+use super::{Bench, Code, Finding, Severity, loud};
 use crate::measure::centre::{Grouping, Rested, grouping, heavy_tail};
 use crate::measure::{Reading, number};
 use crate::rig::{AxisId, Place};
@@ -42,8 +42,8 @@ fn lasting_offset(
     travel: f64,
 ) -> Option<Finding> {
     let band = &bench.limits.hysteresis_share;
-    let graded = band.grade(hysteresis.low / travel, hysteresis.high / travel);
-    let severity = Severity::of(graded)?;
+    let shares = [hysteresis.value, hysteresis.low, hysteresis.high].map(|v| v / travel);
+    let severity = loud(band, shares)?;
     let evidence = format!(
         "{} rests {} apart after pushes from opposite sides ({}, n\u{a0}=\u{a0}{}), {:.1}\u{a0}% of its \
          travel; {}",
@@ -138,7 +138,8 @@ fn trigger_return(bench: &Bench<'_>, trigger: &TriggerFigures) -> Option<Finding
         .into_iter()
         .filter_map(|(figure, band, words)| {
             let figure = figure.as_ref().ok()?;
-            let severity = Severity::of(band.grade(figure.low / span, figure.high / span))?;
+            let shares = [figure.value, figure.low, figure.high].map(|v| v / span);
+            let severity = loud(band, shares)?;
             let evidence = format!(
                 "{}: {words} {} ({}, n\u{a0}=\u{a0}{}), {:.1}\u{a0}% of its span; {}",
                 axis.words(),

@@ -113,7 +113,13 @@ fn within_stick(bench: &Bench<'_>, axis: AxisId) -> Option<(AxisId, [f64; 3], St
         return None;
     }
     let lean = bench.survey.stick(axis.half())?.orthogonality_deg.as_ref().ok()?;
-    let share = [lean.value, lean.low, lean.high].map(|deg| deg.to_radians().tan());
+    // Either sign: an inverted axis turns it round.
+    let way = 0.5 * (lean.high - lean.low);
+    let size = lean.value.abs();
+    let share = [size, size - way, size + way].map(|deg| deg.to_radians().tan());
+    if share[1] < TALKS {
+        return None;
+    }
     let why = format!(
         "; it also hums by {own:.2}\u{a0}counts where its neighbours do by {most:.2} at most: its source \
          is weak, the sensor is not skewed"

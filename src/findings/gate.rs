@@ -2,7 +2,7 @@
 use std::f64::consts::TAU;
 
 use super::say;
-use super::{Bench, Code, Finding, Severity, severity_of};
+use super::{Bench, Code, Finding, severity_of};
 use crate::measure::fit::dense::Normal;
 use crate::measure::robust::{mad, median};
 use crate::rig::{AxisId, Half, Place};
@@ -30,9 +30,17 @@ pub(super) fn gate_defect(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             continue;
         }
         let half_width = (roundness.high - roundness.low) * 0.5;
-        let departure = form.departure;
-        let graded = band.grade(departure - half_width, departure + half_width);
-        let Some(severity) = Severity::of(graded) else { continue };
+        // A rim of corners departs from the regular form by how they are rounded: that is its form, and
+        // only a run of short sectors is a defect.
+        if form.corners.is_some() && form.dent.is_none() {
+            continue;
+        }
+        // Sides that end unevenly bend what is left of the raw distances; scaled to each side's reach they
+        // do not, while a corner missing at the end of an axis swells its neighbours there.
+        let scaled = Form::around(&stick.profile.reach).map_or(f64::INFINITY, |f| f.departure);
+        let departure = form.departure.min(scaled);
+        let interval = [departure, departure - half_width, departure + half_width];
+        let Some(severity) = super::loud(band, interval) else { continue };
         let against = form.corners.map_or("a circle".to_owned(), |n| format!("a regular {n}-gon"));
         let limit = say::missed(band, severity, Unit::Fraction);
         let mut evidence = format!(
@@ -115,7 +123,11 @@ impl Form {
     /// Raw distances are used, not those scaled to each side's reach: a missing corner at the end of an
     /// axis would pass for a short side and swell its neighbours.
     fn of(stick: &StickFigures) -> Option<Form> {
-        let raw = &stick.profile.raw_counts;
+        Form::around(&stick.profile.raw_counts)
+    }
+
+    /// The form of distances by sector.
+    fn around(raw: &[f64]) -> Option<Form> {
         if raw.len() != SECTORS || raw.iter().any(|r| !(r.is_finite() && *r > 0.0)) {
             return None;
         }
@@ -206,7 +218,8 @@ fn dent(residual: &[f64]) -> Option<Dent> {
     let before = (1..SECTORS).take_while(|&i| deep(deepest + SECTORS - i)).count();
     let after = (1..SECTORS).take_while(|&i| deep(deepest + i)).count();
     let width = before + after + 1;
-    if depth < 0.05 || width > SECTORS / 4 {
+    // One sector alone is where a thumb fell short or a sample failed, no obstacle.
+    if depth < 0.05 || !(2..=SECTORS / 4).contains(&width) {
         return None;
     }
     let middle = (2 * deepest + 2 * SECTORS + after - before) * 5 / 2;

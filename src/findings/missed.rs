@@ -15,7 +15,12 @@ pub fn own_missed(entries: &[Entry<'_>], found: &mut Vec<Finding>) {
     for entry in entries {
         let Some(judged) = &entry.judged else { continue };
         let Judgement::Missed(grade) = judged.judgement else { continue };
-        let Some(severity) = Severity::of(grade) else { continue };
+        let r = &judged.reading;
+        let sure = super::loud(&judged.band, [r.value, r.low, r.high]);
+        let Some(severity) = Severity::of(grade).map(|s| sure.map_or(Severity::Note, |l| l.max(s)))
+        else {
+            continue;
+        };
         let speaks = |f: &Finding| {
             let loud = f.severity <= severity.max(Severity::Warning);
             let names = f.code != Code::NotEnoughData && loud;

@@ -8,9 +8,13 @@ use crate::segment::Rows;
 /// Frames in a row with the same readings from which a half is frozen. Noise of half a count changes
 /// a triple of readings in two frames of three: so long a run does not come by chance.
 const FROZEN_ROWS: usize = 5;
-/// A half that gives the same readings for so long is silent, µs: fifty readings of a half that scans at
-/// 100 Hz.
-const SILENT_US: u64 = 500_000;
+/// A half that gives the same readings for so long may be silent, µs: eight readings of a half that scans
+/// at 100 Hz, and longer than a thumb stands still by itself (tremor, 8 to 12 Hz).
+const SILENT_US: u64 = 80_000;
+/// Runs of the same readings from this long on tell how long they come by chance, µs.
+const CHANCE_US: u64 = 20_000;
+/// A run is silence when fewer than so many as long would come by chance in the whole log.
+const BY_CHANCE: f64 = 0.001;
 /// A frame that took so many times the usual interval waited for something.
 const WAITED: f64 = 2.0;
 
@@ -18,7 +22,7 @@ const WAITED: f64 = 2.0;
 pub(super) fn half_hang(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for half in Half::ALL {
         let all = frozen(bench, half);
-        let silent: Vec<Rows> = silent(bench, &all).collect();
+        let silent: Vec<Rows> = silent(bench, half, &all).collect();
         let waited = all.iter().copied().filter(|r| waits(bench, *r));
         let mut runs: Vec<Rows> = waited.chain(silent.iter().copied()).collect();
         runs.sort_unstable_by_key(|r| r.first);
@@ -55,19 +59,83 @@ pub(super) fn half_hang(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     }
 }
 
-/// Runs so long that no slow half explains them, of a half whose readings change at other times.
-fn silent<'a>(bench: &'a Bench<'_>, all: &'a [Rows]) -> impl Iterator<Item = Rows> + 'a {
+/// Runs so long that neither a slow half nor chance explains them, of a half whose readings change at
+/// other times.
+///
+/// What lies between 20 and 80 ms is chance: stillness with little noise, or a half that is read more
+/// often than it measures. Such runs thin out with a mean excess m over 20 ms (at least as the one run
+/// more that was not seen would make it), so that n·e^(−(t − 20)/m) of them are as long as t.
+fn silent<'a>(
+    bench: &'a Bench<'_>,
+    half: Half,
+    all: &'a [Rows],
+) -> impl Iterator<Item = Rows> + 'a {
     let is_long = move |r: &Rows| length_us(bench, *r) >= SILENT_US;
     let long: usize = all.iter().filter(|r| is_long(r)).map(|r| r.len()).sum();
     let short: usize = all.iter().filter(|r| !is_long(r)).map(|r| r.len()).sum();
+    let (mut n, mut excess) = (1.0, 10_000.0);
+    for us in all.iter().filter(|r| !is_long(r)).map(|r| length_us(bench, *r)) {
+        if let Some(over) = us.checked_sub(CHANCE_US) {
+            (n, excess) = (n + 1.0, excess + over as f64);
+        }
+    }
+    let by_chance = move |r: &Rows| {
+        let over = length_us(bench, *r).saturating_sub(CHANCE_US) as f64;
+        n * (-over * n / excess).exp()
+    };
     // Too little noise to show life: readings stand still for many frames at any time.
-    let lively = 4 * short < bench.tracks.rows().saturating_sub(long);
-    all.iter().copied().filter(move |r| lively && is_long(r))
+    let moves = 4 * short < bench.tracks.rows().saturating_sub(long);
+    let lively = moves && shows_noise(bench, half) && !still_at_rest(bench, all);
+    let gone =
+        move |r: &Rows| moves && r.end >= bench.tracks.rows() && length_us(bench, *r) >= GONE_US;
+    all.iter()
+        .copied()
+        .filter(move |r| is_long(r) && by_chance(r) < BY_CHANCE && (lively || gone(r)))
+}
+
+/// A half that never changes again has fallen silent after so long, whatever its noise, µs: the longest
+/// rest that anybody is asked for is eight seconds.
+const GONE_US: u64 = 10_000_000;
+
+/// Noise from which an axis shows life wherever its level lies between two codes, counts rms: what reads
+/// as 0.3 may be much less, and stand still for seconds in the middle of a code.
+const LIVE: f64 = 0.4;
+
+/// True when an axis of the half is surely noisy enough to change a reading now and then.
+fn shows_noise(bench: &Bench<'_>, half: Half) -> bool {
+    let [x, y] = half.stick();
+    [x, y, half.trigger()].into_iter().any(|axis| {
+        let figures = bench.survey.axis(axis);
+        figures.is_some_and(|a| a.noise_rms.as_ref().is_ok_and(|noise| noise.value >= LIVE))
+    })
+}
+
+/// Share of the quiet rests, spent in runs of 20 ms and more, from which a half is quiet by itself.
+const STILL_SHARE: f64 = 0.1;
+
+/// True when the half stands still in the quiet rests anyhow, the longest run of them left out: rounded
+/// to whole codes its noise does not show.
+fn still_at_rest(bench: &Bench<'_>, all: &[Rows]) -> bool {
+    let (mut rested, mut still) = (0, 0);
+    let longest = all.iter().max_by_key(|r| r.len()).copied().unwrap_or_default();
+    for rest in bench.segments.rests.iter().map(|rest| rest.rows) {
+        rested += rest.len();
+        let from = all.partition_point(|r| r.end <= rest.first);
+        for run in all[from..].iter().take_while(|r| r.first < rest.end) {
+            let inside = Rows { first: run.first.max(rest.first), end: run.end.min(rest.end) };
+            if *run == longest {
+                rested -= inside.len();
+            } else if length_us(bench, *run) >= CHANCE_US {
+                still += inside.len();
+            }
+        }
+    }
+    still as f64 > STILL_SHARE * rested as f64
 }
 
 /// Rows in which a half has fallen silent altogether.
 pub(super) fn silent_rows(bench: &Bench<'_>, half: Half) -> usize {
-    silent(bench, &frozen(bench, half)).map(Rows::len).sum()
+    silent(bench, half, &frozen(bench, half)).map(Rows::len).sum()
 }
 
 fn length_us(bench: &Bench<'_>, rows: Rows) -> u64 {

@@ -1,6 +1,6 @@
 //! A stick turned in its footprint, from pushes in eight directions.
 use super::say;
-use super::{Bench, Code, Finding, Severity};
+use super::{Bench, Code, Finding, Severity, loud};
 use crate::measure::distribution::t_quantile;
 use crate::measure::{Estimate, Reading, Span};
 use crate::rig::{Half, Place};
@@ -19,7 +19,7 @@ pub(super) fn rotated_stick(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let size = turned.value.abs();
         let way = turned.high - turned.value;
         // A note asks for less: three degrees found, and surely turned at all.
-        let severity = match Severity::of(bench.limits.rotation_deg.grade(size - way, size + way)) {
+        let severity = match loud(&bench.limits.rotation_deg, [size, size - way, size + way]) {
             Some(severity) => severity,
             None if size >= 3.0 && size - way > 0.5 * size => Severity::Note,
             None => continue,
@@ -53,7 +53,9 @@ fn rotation(bench: &Bench<'_>, half: Half) -> Option<Reading> {
     let from_prompts =
         bench.segments.releases(half).iter().filter(|r| r.prompted_deg.is_some()).count();
     if let Some(prompted) = prompted
+        // A figure of the gate's corners has the turns for its count.
         && from_prompts >= PUSHES_MIN
+        && prompted.n >= PUSHES_MIN
     {
         return Some(*prompted);
     }

@@ -1,6 +1,6 @@
 //! What the stream itself shows: lost frames, restarts, a stale half, an uneven loop.
 use super::say::{self, SUPPLY_CAUTION};
-use super::{Bench, Code, Finding, Severity, remote, severity_of};
+use super::{Bench, Code, Finding, Severity, loud, remote, severity_of};
 use crate::measure::{Span, interval, number, ratio};
 use crate::rig::{Half, Place};
 use crate::session::TimeSource;
@@ -82,8 +82,8 @@ pub(super) fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         }
         // Every fresh reading is followed by s/(1 − s) repeats, so it is renewed each T/(1 − s).
         let age_ms = |share: f64| loop_us.value * 1e-3 / (1.0 - share.clamp(0.0, 0.999));
-        let age = [age_ms(stale.low), age_ms(stale.high)];
-        let by_age = Severity::of(bench.limits.remote_age_ms.grade(age[0], age[1]));
+        let age = [stale.value, stale.low, stale.high].map(age_ms);
+        let by_age = loud(&bench.limits.remote_age_ms, age);
         let by_share = severity_of(&bench.limits.stale_share, stale);
         // An old reading counts only where repeats show that it is the half that is slow.
         let Some(by_share) = by_share else { continue };

@@ -173,7 +173,8 @@ fn sick_travel() -> Vec<Case> {
 fn sick_contacts() -> Vec<Case> {
     use Severity::{Fault, Note, Warning};
     vec![
-        (Code::Chatter, "b2", Fault, |b| {
+        // Eighteen milliseconds as sampled are fourteen at least: a look of four before the first change.
+        (Code::Chatter, "b2", Warning, |b| {
             b.survey.buttons[2].bounce_release_max_ms = Ok(reading(26.0, 2.0, 5, Unit::Millis));
         }),
         (Code::DoubleFire, "b0", Fault, |b| {
@@ -283,4 +284,25 @@ fn no_frames_is_said_once() {
     let empty: Vec<_> = findings.iter().filter(|f| f.code == Code::NotEnoughData).collect();
     assert_eq!(empty.len(), 1);
     assert_eq!(empty[0].severity, Severity::Warning);
+}
+
+#[test]
+fn what_is_beyond_at_95_and_not_at_99_per_cent_is_a_note() {
+    let mut built = healthy();
+    // Noise: marginal to 2 counts; 95 % from 2.05, 99 % from 1.97.
+    for (half, severity) in [(0.25, Severity::Note), (0.15, Severity::Warning)] {
+        built.survey.axes[0].noise_rms = Ok(reading(2.3, half, 40, Unit::Counts));
+        let findings = found(&built);
+        let hit = findings.iter().find(|f| f.code == Code::NoisyInput).expect("beyond marginal");
+        assert_eq!(hit.severity, severity, "{half}");
+    }
+}
+
+#[test]
+fn a_contact_that_opens_while_held_is_named() {
+    let mut built = healthy();
+    built.survey.buttons[0].dropouts = 2;
+    assert!(!found(&built).iter().any(|f| f.code == Code::Chatter));
+    built.survey.buttons[0].dropouts = 4;
+    assert!(found(&built).iter().any(|f| f.code == Code::Chatter));
 }

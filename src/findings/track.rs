@@ -8,8 +8,16 @@ use crate::segment::Rows;
 const DROPS_MIN: usize = 2;
 /// Least depth of a drop, share of full scale.
 const DEPTH: f64 = 0.06;
-/// Longest drop, rows.
-const LONGEST: usize = 4;
+/// Least depth of one that lasts: it has two edges to be told by.
+const DEPTH_LONG: f64 = 0.04;
+/// Longest drop: a wiper that passes a worn spot is off the track for 5 to 30 ms, µs.
+const LONGEST_US: f64 = 32_000.0;
+/// Least rows looked over, for slow streams.
+const LONGEST_MIN: usize = 4;
+/// Share of its depth that a lasting drop keeps: a wiper is on its track or off.
+const SHARP: f64 = 0.6;
+/// A let-go stick swings by itself for so long, µs (5 Hz, damping 0.2); what it crosses then is no drop.
+const SWING_US: f64 = 100_000.0;
 /// Width of the place, share of full scale.
 const PLACE: f64 = 0.03;
 /// Damage on the line strikes a place in proportion to the time spent there. A place counts only when
@@ -48,10 +56,11 @@ pub(super) fn worn_track(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let severity = if at.len() >= 6 { Severity::Fault } else { Severity::Warning };
         let depth = at.iter().map(|d| d.depth).sum::<f64>() / at.len() as f64;
         let evidence = format!(
-            "{} dropped by {depth:.0}\u{a0}counts for up to {LONGEST} frames {} times, {} of them between \
+            "{} dropped by {depth:.0}\u{a0}counts for up to {} frames {} times, {} of them between \
              {low:.0} and {high:.0} ({:.1}\u{a0}% of full scale), where it spent {:.1}\u{a0}% of the time; \
              damage on the line would strike anywhere (by chance {})",
             axis.words(),
+            at.iter().map(|d| d.rows).max().unwrap_or(1),
             drops.len(),
             at.len(),
             (high - low) / full * 100.0,
@@ -73,35 +82,36 @@ fn ends(drops: &[Drop]) -> (f64, f64) {
     (from().fold(f64::INFINITY, f64::min), from().fold(f64::NEG_INFINITY, f64::max))
 }
 
-/// One drop-out: from where, how deep, at which row.
+/// One drop-out: from where, how deep, at which row, for how many.
 #[derive(Clone, Copy)]
 struct Drop {
     from: f64,
     depth: f64,
     row: usize,
+    rows: usize,
 }
 
 /// Short departures from where the reading was and soon is again.
 fn drops(bench: &Bench<'_>, codes: &[i32], full: f64) -> Vec<Drop> {
-    let deep = DEPTH * full;
+    let deep = DEPTH_LONG * full;
+    let period_us = bench.tracks.period_us.max(1.0);
+    let longest = ((LONGEST_US / period_us) as usize).max(LONGEST_MIN);
+    let swing = (SWING_US / period_us) as usize;
     let mut drops = Vec::new();
     let mut row = 1;
-    while row + LONGEST < codes.len() {
+    while row + longest < codes.len() {
         let before = f64::from(codes[row - 1]);
         if (f64::from(codes[row]) - before).abs() < deep {
             row += 1;
             continue;
         }
-        // Motion goes on meanwhile: the far side lies within half the depth of the near side.
-        let back = (1..=LONGEST).find(|&k| {
-            let depth = (f64::from(codes[row]) - before).abs();
-            (f64::from(codes[row + k]) - before).abs() < 0.35 * depth
-        });
-        match back {
-            Some(k) if !bench.segments.breaks.iter().any(|b| (row..=row + k).contains(b)) => {
-                let depth = (f64::from(codes[row]) - before).abs();
-                drops.push(Drop { from: before, depth, row });
-                row += k + 1;
+        let found = (1..=longest).find_map(|k| dropped(codes, row, k, full));
+        match found.filter(|drop| !swings(codes, drop, swing)) {
+            Some(drop)
+                if !bench.segments.breaks.iter().any(|b| (row..=row + drop.rows).contains(b)) =>
+            {
+                row += drop.rows + 1;
+                drops.push(drop);
             }
             _ => row += 1,
         }
@@ -109,9 +119,69 @@ fn drops(bench: &Bench<'_>, codes: &[i32], full: f64) -> Vec<Drop> {
     drops
 }
 
+/// The drop of `k` rows that begins at a row, if it is one.
+///
+/// A short one ends where it began. A longer one is judged against the way that the reading was going, as
+/// far as in the `k` rows before: it falls off that way at once, stays off, and is back on it at once.
+fn dropped(codes: &[i32], row: usize, k: usize, full: f64) -> Option<Drop> {
+    let at = |r: usize| f64::from(codes[r]);
+    let before = at(row - 1);
+    let first = at(row) - before;
+    if k <= LONGEST_MIN {
+        let home = (at(row + k) - before).abs() < 0.35 * first.abs();
+        let deep = first.abs() >= DEPTH * full;
+        return (home && deep).then_some(Drop { from: before, depth: first.abs(), row, rows: k });
+    }
+    let slope = (before - at((row - 1).checked_sub(k)?)) / k as f64;
+    let off = |j: usize| at(row + j) - before - slope * (j + 1) as f64;
+    let depth = off(0);
+    let stays = (1..k).all(|j| off(j) * depth.signum() >= SHARP * depth.abs());
+    let home = off(k).abs() < 0.35 * depth.abs();
+    (depth.abs() >= DEPTH_LONG * full && stays && home).then_some(Drop {
+        from: before,
+        depth: depth.abs(),
+        row,
+        rows: k,
+    })
+}
+
+/// True when the reading came from farther away than the drop is deep just before it: a stick that was
+/// let go and swings.
+fn swings(codes: &[i32], drop: &Drop, swing: usize) -> bool {
+    let before = &codes[drop.row.saturating_sub(swing)..drop.row];
+    let farthest = before.iter().map(|&c| (f64::from(c) - drop.from).abs()).fold(0.0, f64::max);
+    farthest > 1.2 * drop.depth
+}
+
 /// The place of the given width that holds most drops, in the order of the rows.
 fn fullest(drops: &[Drop], width: f64) -> Vec<Drop> {
     let inside = |low: f64| drops.iter().filter(move |d| (low..=low + width).contains(&d.from));
     let low = drops.iter().map(|d| d.from).max_by_key(|&low| inside(low).count());
     low.map(|low| inside(low).copied().collect()).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_lift_has_two_sharp_edges_and_a_swing_has_none() {
+        // Rolled at five counts a row; eight rows off the track.
+        let mut codes: Vec<i32> = (0..60).map(|k| 400 + 5 * k).collect();
+        codes[30..38].fill(120);
+        let drop = (1..=8).find_map(|k| dropped(&codes, 30, k, 1023.0)).expect("a lift");
+        assert_eq!((drop.rows, drop.row), (8, 30));
+        assert!(!swings(&codes, &drop, 25));
+        // A let-go of 400 counts that swings by half of it, 16 rows a period.
+        let swung = |k: i32| 200.0 * (-f64::from(k) / 20.0).exp() * (f64::from(k) * 0.393).cos();
+        let codes: Vec<i32> = (0..20)
+            .map(|_| 900)
+            .chain((0..60).map(|k| (500.0 + swung(k)).round() as i32))
+            .collect();
+        let found: Vec<Drop> = (1..70)
+            .filter_map(|row| (1..=8).find_map(|k| dropped(&codes, row, k, 1023.0)))
+            .filter(|drop| !swings(&codes, drop, 25))
+            .collect();
+        assert!(found.is_empty(), "{:?}", found.iter().map(|d| d.row).collect::<Vec<_>>());
+    }
 }

@@ -1,6 +1,6 @@
 //! What pulls show: a reading that turns back on the way, or stands still before the end.
 use super::say;
-use super::{Bench, Code, Finding, Severity};
+use super::{Bench, Code, Finding, Severity, severity_of};
 use crate::measure::distribution::t_quantile;
 use crate::measure::{Estimate, Reading};
 use crate::rig::Half;
@@ -19,9 +19,7 @@ pub(super) fn non_monotonic(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         if reversal.low <= 4.0 * noise {
             continue;
         }
-        let Some(severity) = Severity::of(band.grade(reversal.low, reversal.high)) else {
-            continue;
-        };
+        let Some(severity) = severity_of(band, reversal) else { continue };
         let evidence = format!(
             "{} turns back by {} during a one-way pull ({}, n\u{a0}=\u{a0}{}); {}",
             axis.words(),
@@ -49,7 +47,8 @@ pub(super) fn trigger_plateau(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for trigger in &bench.survey.triggers {
         let axis = trigger.half.trigger();
         let Some(share) = time_at_full(bench, trigger.half) else { continue };
-        let severity = match share.low {
+        // Loud or not, a hand that waits differs from pull to pull: the 99 % interval decides.
+        let severity = match share.value - super::SURER * (share.value - share.low) {
             low if low > FLAT[0] => Severity::Warning,
             low if low > FLAT[1] => Severity::Note,
             _ => continue,

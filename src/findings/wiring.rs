@@ -55,7 +55,7 @@ pub(super) fn inverted_axis(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             continue;
         }
         let Some((channel, answered)) = axis_of(roll_call, axis) else { continue };
-        if channel != axis || !against(bench, axis, &answered) {
+        if channel != axis || !bench.survey.signs_declared || !against(bench, axis, &answered) {
             continue;
         }
         let way = if is_x(axis) { "right" } else { "up" };

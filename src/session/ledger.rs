@@ -95,12 +95,15 @@ struct Walk<'a> {
     period: f64,
     found: Followed,
     anchor: usize,
+    /// Gaps that the clock alone tells, and the sum of cos 2π of their lengths in periods: near their
+    /// number where they are whole ones, as lost frames leave them.
+    whole: (u32, f64),
 }
 
 /// Follows the whole of `columns`. Cost: one pass, and a sort of at most 65 536 intervals.
 pub(super) fn follow(columns: &Columns) -> Followed {
     let period = period(columns);
-    let mut walk = Walk { columns, period, found: Followed::default(), anchor: 0 };
+    let mut walk = Walk { columns, period, found: Followed::default(), anchor: 0, whole: (0, 0.0) };
     walk.found.period = period;
     if columns.rows == 0 || (columns.seq.is_none() && columns.clock.is_none()) {
         return walk.found;
@@ -124,8 +127,13 @@ pub(super) fn follow(columns: &Columns) -> Followed {
         row += 1;
     }
     walk.finish_damaged(columns.rows);
+    walk.forget_stalls();
     walk.found
 }
+
+/// Mean cos 2π of gaps in periods from which they are whole: lost frames leave whole periods with a
+/// jitter of a few per cent, a loop that stalls leaves any length.
+const WHOLE: f64 = 0.7;
 
 /// Median of clock units a frame, over pairs of rows far enough apart to be finer than the unit.
 fn period(columns: &Columns) -> f64 {
@@ -256,6 +264,22 @@ impl Walk<'_> {
         if link.fit == Fit::Broken { self.restart(row, link) } else { self.accept(row, link) }
     }
 
+    /// Without a counter: gaps of any length are a loop that stalled, and nothing was lost.
+    ///
+    /// Rounding both ends of a gap of whole periods p to a unit leaves (sin(π/p)/(π/p))² of the mean
+    /// cosine; below a period of two units nothing can be told.
+    fn forget_stalls(&mut self) {
+        let (gaps, cosines) = self.whole;
+        if self.columns.seq.is_some() || gaps == 0 || self.period < 2.0 {
+            return;
+        }
+        let part = std::f64::consts::PI / self.period;
+        if cosines / f64::from(gaps) < WHOLE * (part.sin() / part).powi(2) {
+            self.found.gaps.clear();
+            self.found.lost = Some(0);
+        }
+    }
+
     /// Row `row` continues the anchor; rows between were damaged.
     #[inline]
     fn accept(&mut self, row: usize, link: Link) {
@@ -263,7 +287,10 @@ impl Walk<'_> {
         let frames = match (link.frames, link.units) {
             (Some(frames), _) => frames,
             (None, Some(units)) if link.fit == Fit::Odd => {
-                (f64::from(units) / self.period).round() as u64
+                let periods = f64::from(units) / self.period;
+                self.whole.0 += 1;
+                self.whole.1 += (std::f64::consts::TAU * periods).cos();
+                periods.round() as u64
             }
             (None, _) => apart,
         };

@@ -84,9 +84,11 @@ fn fill(figures: &mut AxisFigures, source: Source, rest: RestNoise) {
     let all = source.span_of(source.segments.rests.iter().map(|r| r.rows));
     let longest = |estimate: Estimate, unit| estimate.over(rest.span, unit);
     figures.rest = Ok(longest(rest.level, Unit::Counts));
-    figures.noise_rms = rest.rms.clone().map(|rms| rms.over(all, Unit::Counts));
-    figures.noise_with_lines =
-        rest.rms.clone().map(|rms| with_lines(rms, &rest.lines).over(all, Unit::Counts));
+    figures.noise_rms = rest.rms.clone().map(|rms| from_floor(rms).over(all, Unit::Counts));
+    figures.noise_with_lines = rest
+        .rms
+        .clone()
+        .map(|rms| with_lines(from_floor(rms), &rest.lines).over(all, Unit::Counts));
     figures.noise_pp = Ok(longest(rest.peak_to_peak, Unit::Counts));
     figures.noise_free_bits = rest.noise_free_bits.map(|bits| bits.over(all, Unit::Bits));
     figures.effective_bits = rest.effective_bits.map(|bits| bits.over(all, Unit::Bits));
@@ -110,6 +112,16 @@ fn with_lines(rms: Estimate, lines: &[crate::measure::lines::Line]) -> Estimate 
     let power: f64 = lines.iter().map(|line| line.amplitude.value.powi(2) / 2.0).sum();
     let joined = |sigma: f64| (sigma * sigma + power).sqrt();
     Estimate { value: joined(rms.value), low: joined(rms.low), high: joined(rms.high), n: rms.n }
+}
+
+/// Noise below this is read anywhere from nothing to half a count, by where the level lies between two
+/// codes, counts rms.
+const FLOOR: f64 = 0.3;
+
+/// Noise with a lower end that reaches 0 where the reading may be one of less than the floor: what was
+/// too low to read was never given, so that a reading near it is the lucky one of many.
+fn from_floor(rms: Estimate) -> Estimate {
+    Estimate { low: if rms.low < FLOOR { 0.0 } else { rms.low }, ..rms }
 }
 
 /// Steps of travel: to a side for a stick, the whole travel for a trigger.

@@ -382,6 +382,8 @@ pub struct Survey {
     pub roll_call: Option<RollCall>,
     /// Axes that the rig says run backward, in the order of [`AxisId::ALL`].
     pub inverted: [bool; 6],
+    /// A rig names the sticks: without one nothing can differ from what it says.
+    pub signs_declared: bool,
 }
 
 impl Survey {

@@ -19,6 +19,7 @@ mod sticks;
 mod stream;
 mod triggers;
 mod untimed;
+mod why;
 
 pub use channels::{Channel, Heard, HeardAll, hear};
 pub use code::{Code, Stage};
@@ -146,6 +147,7 @@ pub fn survey(
         buttons_active_low: tracks.buttons_active_low,
         roll_call: roll_call(tracks),
         inverted: signs(rig),
+        signs_declared: !rig.sticks.is_empty(),
     };
     untimed::without_time(&mut survey, tracks.time_source);
     Some(survey)

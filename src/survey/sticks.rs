@@ -1,4 +1,5 @@
 //! Sticks: centre, scatter and hysteresis from the releases, form and reach from the turns.
+use super::why::said;
 use super::{Profile, ReleaseRest, Source, StickFigures, returns, short};
 use crate::measure::centre::{self, Rested};
 use crate::measure::distribution::t_quantile;
@@ -6,13 +7,15 @@ use crate::measure::gate::{self, GateFigures, Turn};
 use crate::measure::histogram::CodeHistogram;
 use crate::measure::{Estimate, Measured, Reading, Shortage, Span};
 use crate::rig::Half;
-use crate::segment::{Release, Turning};
+use crate::segment::{Kind, Part, Release, Turning};
 use crate::units::Unit;
 
 /// Prompted pushes needed for a rotation.
 const PUSHES_MIN: usize = 8;
 /// A push farther than this from what was asked answers another prompt, degrees.
 const PUSH_OFF_DEG: f64 = 30.0;
+/// Most that a stick is turned: farther off it would answer for the next of eight directions.
+const PUSH_TURNED_DEG: f64 = 22.5;
 
 /// What the turns say of the stick's two axes, for the axes' own figures.
 pub(super) struct Gate {
@@ -27,7 +30,10 @@ pub(super) fn figures(source: Source, half: Half) -> (StickFigures, Gate) {
         releases.iter().map(|r| Rested { at: r.at, from_deg: r.from_deg }).collect();
     let span = source.span_of(source.segments.releases(half).iter().map(|r| r.settled));
     let counts = |e: Estimate| e.over(span, Unit::Counts);
-    let found = centre::centre(&rested).map_err(|s| of_stick(s, half));
+    let part = Part::Stick(half);
+    let of_pushes =
+        |s: Shortage| said(source, (Kind::Release, part), rested.len(), of_stick(s, half));
+    let found = centre::centre(&rested).map_err(of_pushes);
     let middle = match &found {
         Ok(centre) => centre.at(),
         Err(_) => resting_place(source, half),
@@ -42,13 +48,13 @@ pub(super) fn figures(source: Source, half: Half) -> (StickFigures, Gate) {
     let stick = StickFigures {
         half,
         centre,
-        scatter: centre::scatter(&rested).map(counts).map_err(|s| of_stick(s, half)),
+        scatter: centre::scatter(&rested).map(counts).map_err(of_pushes),
         hysteresis,
         releases,
         overshoot: returns.overshoot,
         settling_ms: returns.settling_ms,
         press_shift: returns::press_shift(source, half),
-        ..unrolled(half, none_of_turns(half))
+        ..unrolled(half, said(source, (Kind::Roll, part), 0, none_of_turns(half)))
     };
     let turns: Vec<Turn> = source
         .segments
@@ -63,7 +69,8 @@ pub(super) fn figures(source: Source, half: Half) -> (StickFigures, Gate) {
         return with_gate(stick, Err(none_of_turns(half)), source.whole(), None);
     };
     let span = source.span_of(source.segments.turns(half).map(|(_, rows)| rows));
-    let figures = gate::gate(x, y, &turns, middle).map_err(|s| of_stick(s, half));
+    let figures = gate::gate(x, y, &turns, middle)
+        .map_err(|s| said(source, (Kind::Roll, part), turns.len(), of_stick(s, half)));
     with_gate(stick, figures, span, pushed_rotation(source, half))
 }
 
@@ -205,14 +212,41 @@ pub(super) fn level(codes: &[i32]) -> Option<f64> {
     (n > 0.0).then(|| sum / n)
 }
 
-/// Rotation of the readings against prompted pushes: mean of (push − prompt) in the person's frame.
+/// Rotation of the readings against prompted pushes: mean of (push − prompt), counter-clockwise in the raw
+/// readings.
 ///
-/// Needs eight pushes that answered their prompts within 30°; ± t·s/√n. Directions are those of the
-/// raw readings with the rig's signs taken off.
+/// Needs eight pushes, and three quarters of all, that answered their prompts: within 30° of the median
+/// (a person pushes the wrong way now and then); ± t·s/√n of those. Directions are those of the raw
+/// readings with the rig's signs taken off; without a rig the signs are those under which most answer.
 fn pushed_rotation(source: Source, half: Half) -> Option<Reading> {
     let releases = source.segments.releases(half);
     let part = source.rig.sticks.iter().find(|part| part.half == half);
-    let (flip_x, flip_y) = part.map_or((false, false), |p| (p.x_inverted, p.y_inverted));
+    let under = |flips: [bool; 2]| (answered(releases, flips), flips[0] != flips[1]);
+    let (off, mirrored) = match part {
+        Some(part) => under([part.x_inverted, part.y_inverted]),
+        None => [[false, false], [true, false], [false, true], [true, true]]
+            .map(under)
+            .into_iter()
+            .reduce(|best, next| if next.0.len() > best.0.len() { next } else { best })?,
+    };
+    let asked = releases.iter().filter(|release| release.prompted_deg.is_some()).count();
+    if off.len() < PUSHES_MIN || 4 * off.len() < 3 * asked {
+        return None;
+    }
+    // A turn runs the other way round in the raw readings where one of the axes is inverted.
+    let off: Vec<f64> = if mirrored { off.into_iter().map(|off| -off).collect() } else { off };
+    let n = off.len() as f64;
+    let mean = off.iter().sum::<f64>() / n;
+    let sd = (off.iter().map(|o| (o - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+    let way = t_quantile(0.975, n - 1.0) * sd / n.sqrt();
+    let span = source.span_of(releases.iter().map(|r| r.push));
+    let estimate = Estimate { value: mean, low: mean - way, high: mean + way, n: off.len() };
+    Some(estimate.over(span, Unit::Degrees))
+}
+
+/// Departures of the pushes from their prompts under some signs of the axes, degrees: those within 30°
+/// of their median, where that is itself nearer to the prompt than to the next one (22.5°).
+fn answered(releases: &[Release], [flip_x, flip_y]: [bool; 2]) -> Vec<f64> {
     let off: Vec<f64> = releases
         .iter()
         .filter_map(|release| {
@@ -222,15 +256,9 @@ fn pushed_rotation(source: Source, half: Half) -> Option<Reading> {
             Some((off + 180.0).rem_euclid(360.0) - 180.0)
         })
         .collect();
-    let answered = off.iter().filter(|off| off.abs() <= PUSH_OFF_DEG).count();
-    if off.len() < PUSHES_MIN || answered < off.len() {
-        return None;
+    let usual = crate::measure::robust::median(&off);
+    if usual.is_nan() || usual.abs() > PUSH_TURNED_DEG {
+        return Vec::new();
     }
-    let n = off.len() as f64;
-    let mean = off.iter().sum::<f64>() / n;
-    let sd = (off.iter().map(|o| (o - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
-    let way = t_quantile(0.975, n - 1.0) * sd / n.sqrt();
-    let span = source.span_of(releases.iter().map(|r| r.push));
-    let estimate = Estimate { value: mean, low: mean - way, high: mean + way, n: off.len() };
-    Some(estimate.over(span, Unit::Degrees))
+    off.into_iter().filter(|off| (off - usual).abs() <= PUSH_OFF_DEG).collect()
 }

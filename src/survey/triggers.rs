@@ -1,11 +1,12 @@
 //! Triggers: rest, full, reversal and hysteresis from the pulls.
 use std::ops::Range;
 
+use super::why::said;
 use super::{Source, TriggerFigures, short};
 use crate::measure::trigger::{Pull, trigger};
 use crate::measure::{Estimate, Measured, Shortage};
 use crate::rig::Half;
-use crate::segment::{Pace, Rows};
+use crate::segment::{Kind, Pace, Part, Rows};
 use crate::units::Unit;
 
 pub(super) fn figures(source: Source, half: Half) -> TriggerFigures {
@@ -32,7 +33,9 @@ pub(super) fn figures(source: Source, half: Half) -> TriggerFigures {
     };
     let span = source.span_of(pulls.iter().map(whole));
     let counts = |figure: Measured<Estimate>| {
-        figure.map(|e| e.over(span, Unit::Counts)).map_err(|s| of_trigger(s, half))
+        figure.map(|e| e.over(span, Unit::Counts)).map_err(|s| {
+            said(source, (Kind::Pull, Part::Trigger(half)), pulls.len(), of_trigger(s, half))
+        })
     };
     TriggerFigures {
         half,

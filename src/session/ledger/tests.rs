@@ -271,3 +271,30 @@ proptest::proptest! {
         proptest::prop_assert_eq!(found.t_us.last(), Some(&end));
     }
 }
+
+#[test]
+fn without_a_counter_only_gaps_of_whole_periods_are_losses() {
+    // Thirty gaps in 3 000 frames of 4 ms: two frames lost each time, or stalls of any length.
+    let with_gaps = |gap_us: &dyn Fn(i32) -> i32| {
+        let mut clock = vec![1000];
+        for k in 1..3000 {
+            let step = if k % 100 == 50 { gap_us(k / 100) } else { 4000 };
+            clock.push(clock[k as usize - 1] + step);
+        }
+        let rows = clock.len();
+        let columns = Columns {
+            seq: None,
+            seq_bits: 32,
+            clock: Some(&clock),
+            clock_bits: 32,
+            unit_us: 1,
+            host_us: &[],
+            breaks: &[],
+            rows,
+        };
+        let found = follow(&columns);
+        (found.lost, found.gaps.len())
+    };
+    assert_eq!(with_gaps(&|k| 12_000 + 150 * (k % 3 - 1)), (Some(60), 30));
+    assert_eq!(with_gaps(&|k| 7_000 + 370 * k), (Some(0), 0));
+}

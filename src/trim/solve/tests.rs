@@ -145,6 +145,7 @@ impl Board {
             buttons_active_low: true,
             roll_call: None,
             inverted: [false; 6],
+            signs_declared: true,
         }
     }
 }
