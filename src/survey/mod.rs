@@ -131,7 +131,7 @@ pub fn survey(
     let driven = coupling::driven(source, &away);
     let followed = coupling::followed(source, &away);
     step(go_on)?;
-    let mut survey = Survey {
+    let survey = Survey {
         frames: tracks.rows() as u64,
         duration_s: source.whole().seconds(),
         raw_bits: tracks.raw_bits,
@@ -149,8 +149,7 @@ pub fn survey(
         inverted: signs(rig),
         signs_declared: !rig.sticks.is_empty(),
     };
-    untimed::without_time(&mut survey, tracks.time_source);
-    Some(survey)
+    Some(untimed::without_time(survey, tracks.time_source))
 }
 
 /// Which axes the rig says run backward, in the order of [`crate::rig::AxisId::ALL`].

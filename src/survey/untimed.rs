@@ -6,9 +6,9 @@ use crate::session::TimeSource;
 
 /// Takes every figure in seconds, milliseconds, microseconds or hertz out of the survey of a log
 /// that nothing told the time of. Levels, scatter, ranges and counts stay.
-pub(super) fn without_time(survey: &mut Survey, time: TimeSource) {
+pub(super) fn without_time(mut survey: Survey, time: TimeSource) -> Survey {
     if time != TimeSource::Assumed {
-        return;
+        return survey;
     }
     survey.duration_s = f64::NAN;
     let stream = &mut survey.stream;
@@ -29,6 +29,7 @@ pub(super) fn without_time(survey: &mut Survey, time: TimeSource) {
         stick.settling_ms = Err(no_clock("settling time"));
     }
     survey.buttons.iter_mut().for_each(of_button);
+    survey
 }
 
 fn no_clock(what: &str) -> Shortage {

@@ -69,7 +69,7 @@ impl<'a> Figure<'a> {
             }
             Figure::Count(count) => count.ok().map(|n| n as f64),
             Figure::Code(code) => code.map(f64::from),
-            Figure::Number(number) => number,
+            Figure::Number(number) => number.filter(|v| v.is_finite()),
             Figure::Flag(flag) => flag.map(|yes| f64::from(u8::from(yes))),
         }
     }
