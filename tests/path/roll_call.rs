@@ -9,7 +9,7 @@ use trimbench::desk::naming::name_session;
 use trimbench::rig::{AxisId, Control, Half, HostUs, Mark, POSITIONS, Rig, Word};
 use trimbench::session::{About, Intake, Session};
 use trimbench::virtual_board::script::{Cue, full_run};
-use trimbench::virtual_board::{Options, VirtualBoard};
+use trimbench::virtual_board::{Options, VirtualBoard, bench_rig};
 use trimbench::wire::Role;
 use trimbench::work::Watch;
 
@@ -202,9 +202,9 @@ fn wires_are_judged_by_what_was_declared() {
     let (bits, dead) = ((0..15).collect(), 14);
     let wiring =
         Wiring { order, bits, inverted, dead, active_low: false, hex: true, separator: ',' };
-    let found = |session: &Session| -> Vec<String> {
+    let found = |session: &Session, rig: &Rig| -> Vec<String> {
         let watch = Watch::unwatched();
-        let results = analyse(session, &Rig::default(), "", &[], &watch).expect("not stopped");
+        let results = analyse(session, rig, "", &[], &watch).expect("not stopped");
         assert!(
             results.naming.is_some_and(|n| !n.changes.is_empty()),
             "names are found either way"
@@ -219,7 +219,7 @@ fn wires_are_judged_by_what_was_declared() {
     };
     let session = wiring.session(&called, None);
     assert!(session.roles_by_order());
-    assert_eq!(found(&session), Vec::<String>::new());
+    assert_eq!(found(&session, &Rig::default()), Vec::<String>::new());
     let heading = b"seq,t_us,lx,ly,rx,ry,lt,rt,buttons\n";
     let mut intake = Intake::new(None);
     intake.push(0, heading);
@@ -233,7 +233,10 @@ fn wires_are_judged_by_what_was_declared() {
         named.mark(Mark::new(Word::Call, control.word()).set_at(HostUs(*host_us)));
     }
     assert!(!named.roles_by_order());
-    assert_eq!(found(&named), ["swapped-axes", "inverted-axis", "inverted-axis"]);
+    // Without a parts list nobody has said which way an axis should go.
+    assert_eq!(found(&named, &Rig::default()), ["swapped-axes"]);
+    let rig = bench_rig(10);
+    assert_eq!(found(&named, &rig), ["swapped-axes", "inverted-axis", "inverted-axis"]);
 }
 
 /// Names that stand already change nothing, also when they were taken a moment ago.
