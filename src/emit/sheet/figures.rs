@@ -10,12 +10,11 @@ use crate::survey::catalogue::{Entry, Figure, Judged, Judgement, Shown};
 use crate::units::Unit;
 
 /// Heads of a part in rows.
-const HEADS: [(Column, &str); 5] = [
+const HEADS: [(Column, &str); 4] = [
     (Column::Label, ""),
     (Column::Value, "value"),
     (Column::Note, "95 % interval"),
     (Column::Note, "n"),
-    (Column::Note, "good"),
 ];
 
 /// Parts that stand side by side in one grid.
@@ -35,8 +34,15 @@ pub fn part(report: &Report<'_>, place: Place, kind: &str, caption: &str) -> Tab
 }
 
 fn row(table: &mut Table, entry: &Entry<'_>) {
-    let label = Column::Name.of(entry.label());
-    let good = Column::Note.of(entry.judged.as_ref().map_or(String::new(), good));
+    // What is good stands softly behind the name: a column more would not fit half a page.
+    let label = match &entry.judged {
+        Some(judged) => {
+            let good = tag("span").class("small soft").with(good(judged));
+            Html::text(&entry.label()).then(" ").then(good)
+        }
+        None => entry.label().into(),
+    };
+    let label = Column::Name.of(label);
     match (entry.figure, entry.figure.shortage()) {
         (_, Some(short)) if entry.figure.cell() == DASH => {
             let why = format!("{} {}, {} needed", short.have, short.what, short.need);
@@ -47,14 +53,13 @@ fn row(table: &mut Table, entry: &Entry<'_>) {
             Column::Value.of(marked(entry, r.value_text())),
             Column::Note.of(interval(r)),
             Column::Note.of(r.n.to_string()),
-            good,
         ]),
         (figure, _) => {
             let text = format!("{}{}", figure.cell(), spaced(entry.info.unit));
             let value = if figure.cell() == DASH { DASH.to_owned() } else { text };
             let none = || Column::Note.of(Html::EMPTY);
             let value = Column::Value.of(marked(entry, value));
-            table.row([label, value, none(), none(), good]);
+            table.row([label, value, none(), none()]);
         }
     }
 }
