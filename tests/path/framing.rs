@@ -63,7 +63,7 @@ fn told(dialect: &Dialect, bytes: &[u8]) -> Vec<Told> {
     told_in_pieces(dialect, bytes, &[])
 }
 
-fn told_in_pieces(dialect: &Dialect, bytes: &[u8], cuts: &[usize]) -> Vec<Told> {
+pub(super) fn told_in_pieces(dialect: &Dialect, bytes: &[u8], cuts: &[usize]) -> Vec<Told> {
     let mut notes = Notes::default();
     let mut framer = Framer::new(dialect);
     let mut from = 0;

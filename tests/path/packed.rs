@@ -10,7 +10,7 @@ use trimbench::wire::{
     encode_heading, encode_text, looks_like_baud_mismatch, recognise,
 };
 
-use super::framing::{Notes, Told};
+use super::framing::{Notes, Told, told_in_pieces};
 
 impl Notes {
     fn frames(&self) -> usize {
@@ -37,16 +37,7 @@ fn dialect() -> Dialect {
 }
 
 fn told(bytes: &[u8], cuts: &[usize]) -> Notes {
-    let mut notes = Notes::default();
-    let mut framer = Framer::new(&dialect());
-    let mut from = 0;
-    for &cut in cuts {
-        framer.push(&bytes[from..cut], &mut notes);
-        from = cut;
-    }
-    framer.push(&bytes[from..], &mut notes);
-    framer.finish(&mut notes);
-    notes
+    Notes(told_in_pieces(&dialect(), bytes, cuts))
 }
 
 fn cells(i: i32) -> [i32; 10] {

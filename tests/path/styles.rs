@@ -2,9 +2,9 @@
 //! back to text.
 use proptest::prelude::*;
 use trimbench::rig::AxisId;
-use trimbench::wire::{Base, ClockUnit, Dialect, Framer, Role, encode, recognise};
+use trimbench::wire::{Base, ClockUnit, Dialect, Role, encode, recognise};
 
-use super::framing::{Notes, Told};
+use super::framing::{Told, told_in_pieces};
 
 /// One reading of a board with everything.
 #[derive(Clone, Copy, Debug)]
@@ -49,20 +49,11 @@ fn named(row: &Row, names: [&str; 6], is: &str, by: &str) -> String {
 }
 
 fn frames(dialect: &Dialect, bytes: &[u8], cuts: &[usize]) -> Vec<Vec<i32>> {
-    let mut notes = Notes::default();
-    let mut framer = Framer::new(dialect);
-    let mut from = 0;
-    for &cut in cuts {
-        framer.push(&bytes[from..cut], &mut notes);
-        from = cut;
-    }
-    framer.push(&bytes[from..], &mut notes);
-    framer.finish(&mut notes);
     let cells = |told| match told {
         Told::Frame(_, cells) => Some(cells),
         _ => None,
     };
-    notes.0.into_iter().filter_map(cells).collect()
+    told_in_pieces(dialect, bytes, cuts).into_iter().filter_map(cells).collect()
 }
 
 /// Reads `text`, checks it row by row, and writes and reads it again.

@@ -23,6 +23,8 @@ use crate::survey::{ButtonFigures, Page, value};
 const HISTORY_US: u64 = 8_000_000;
 /// Time that the enlarged edge shows, µs.
 const ZOOM_US: u64 = 20_000;
+/// Height of the chosen contact's card with its figures and both pictures, points.
+const CHOSEN: f32 = 560.0;
 /// Edges kept ready for a strip.
 const EDGES: usize = 400;
 
@@ -65,10 +67,10 @@ impl Station for Buttons {
         let folded = ui.available_width() < size::FOLD;
         // Folded, every strip is shown and the page scrolls: no list within a list.
         let strips = self.count(view.desk) as f32 * (STRIP + ui.spacing().item_spacing.y) + 84.0;
-        let least = if folded { strips + 420.0 } else { 560.0 };
+        let least = if folded { strips + CHOSEN } else { 560.0 };
         page_ui(ui, least, |ui, page| {
             let (main, side) = if folded {
-                cut_top(page, page.height() - 420.0 + size::PAGE)
+                cut_top(page, page.height() - CHOSEN + size::PAGE)
             } else {
                 cut_right(page, 340.0)
             };
@@ -77,7 +79,7 @@ impl Station for Buttons {
                 let [above, below] = columns::<2>(side);
                 (above, below)
             } else {
-                cut_top(side, (side.height() * 0.56).max(428.0).min(side.height() - 120.0))
+                cut_top(side, (side.height() * 0.72).max(CHOSEN).min(side.height() - 120.0))
             };
             self.chosen_ui(ui, above, view.desk, actions);
             found::found_ui(ui, below, view, Some(Page::Buttons), actions);

@@ -69,21 +69,27 @@ fn row(entry: &Entry<'_>) -> Row {
 
 /// A time as sampled: what was not seen is shorter than two looks.
 fn sampled(label: &str, figure: &Measured, least: f64) -> Figure {
-    let mut row = Figure::measured(label, figure);
-    if figure.as_ref().is_ok_and(|r| r.value <= 0.0) {
-        row.value = Some(catalogue::Figure::Sampled(figure, least).cell());
+    match figure {
+        Ok(r) if r.value <= 0.0 => {
+            let value = catalogue::Figure::Sampled(figure, least).cell();
+            Figure::plain(label, value, unit_words(r.unit))
+        }
+        _ => Figure::measured(label, figure),
     }
-    row
 }
 
 /// Both figures of a stick in one row, with the wider of their intervals.
 fn pair_row(pair: [&Entry<'_>; 2], [x, y]: [&Reading; 2]) -> Row {
     let wide = |r: &Reading| r.high - r.low;
-    let wider = if wide(x) >= wide(y) { x } else { y };
+    let (wider, which) = if wide(x) >= wide(y) { (x, 0) } else { (y, 1) };
     let value = format!("{}, {}", x.words().value, y.words().value);
-    let note = [unit_words(x.unit), wider.words().interval];
-    let note: Vec<&str> = note.iter().map(String::as_str).filter(|s| !s.is_empty()).collect();
-    let mut row = Figure::plain(pair[0].info.label, value, note.join(", "));
+    let interval = match wider.words().interval.as_str() {
+        "" => String::new(),
+        // Of two intervals one is said, and whose it is.
+        interval => format!(", {} {interval}", Elements::Axes.words()[which]),
+    };
+    let note = format!("{}{interval}", unit_words(x.unit));
+    let mut row = Figure::plain(pair[0].info.label, value, note);
     finish(&mut row, &pair);
     (row, Some(x.span.join(y.span)))
 }
@@ -99,6 +105,10 @@ fn finish(row: &mut Figure, entries: &[&Entry<'_>]) {
     let Some(first) = entries.first() else { return };
     let mut hint = first.info.sentence();
     if let Some(judged) = worst {
+        // A constant stands in counts, its limit in shares: both are said.
+        if matches!(first.figure, catalogue::Figure::Number(Some(_))) {
+            row.note.push_str(&format!(", {}", judged.reading.value_text()));
+        }
         let limit = judged.band.good.words(judged.reading.unit);
         match judged.judgement {
             Judgement::Missed(_) if row.value.is_some() => {
