@@ -8,6 +8,12 @@ use crate::desk::{Naming, edits_beside, naming};
 use crate::emit::{self, Page};
 
 pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
+    let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
+    let csv_to_stdout = words.csv.as_deref().is_some_and(|p| p.as_os_str() == "-");
+    if json_to_stdout && csv_to_stdout {
+        let why = "--json - and --csv -: only one of them can go to standard output";
+        return Err(Failure::Word(why.to_owned()));
+    }
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (as_called, edited) = (words.as_called, words.edited);
@@ -20,8 +26,6 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
         let text = "changes made by hand in the window are not used; --edited takes them";
         voice.note(&format!("{}: {text}", beside.display()));
     }
-    let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
-    let csv_to_stdout = words.csv.as_deref().is_some_and(|p| p.as_os_str() == "-");
     let wanted = Wanted {
         header: words.header,
         constants: words.constants,

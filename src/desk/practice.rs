@@ -79,11 +79,11 @@ impl Practice {
 /// The codes that the fault of a scenario goes by: its own word, unless its cause shows as another.
 fn codes_of(word: &'static str) -> Vec<&'static str> {
     match word {
-        "lossy-link" => vec!["link-loss"],
-        "dead-half" => vec!["half-hang"],
-        "grounded-trigger" | "stuck-button" => vec!["stuck-rail"],
-        "uneven-travel" => vec!["uneven-travel", "saturated"],
-        "oval-gate" => vec!["gate-defect", "skewed-axes"],
+        "lossy-link" => vec![Code::LinkLoss.key()],
+        "dead-half" => vec![Code::HalfHang.key()],
+        "grounded-trigger" | "stuck-button" => vec![Code::StuckRail.key()],
+        "uneven-travel" => vec![Code::UnevenTravel.key(), Code::Saturated.key()],
+        "oval-gate" => vec![Code::GateDefect.key(), Code::SkewedAxes.key()],
         own => vec![own],
     }
 }

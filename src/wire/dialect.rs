@@ -235,6 +235,12 @@ impl Dialect {
             if matches!(field.role, Role::Button(n) if n > 31) {
                 return Err(("fields", format!("field \"{name}\": buttons are 0 to 31")));
             }
+            if matches!(field.role, Role::MoreButtons(n) if n == 0 || n > 31) {
+                return Err((
+                    "fields",
+                    format!("field \"{name}\": a further mask begins at 1 to 31"),
+                ));
+            }
             let odd = |b: u8| !b.is_ascii_graphic() || b",;:=*".contains(&b);
             let packed = self.grammar == Grammar::Packed;
             if packed != field.base.is_packed() {

@@ -21,10 +21,9 @@ pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
                 number(field, cells.get(i).copied().unwrap_or(0), out);
             }
         });
-        out.push(dialect.delimiter());
-        return;
     }
-    for (i, field) in dialect.fields.iter().enumerate() {
+    let apart = dialect.grammar != Grammar::Pattern;
+    for (i, field) in dialect.fields.iter().enumerate().filter(|_| apart) {
         if i > 0 {
             out.push(separator(dialect.grammar));
         }
@@ -46,7 +45,7 @@ pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
     out.push(dialect.delimiter());
 }
 
-/// Writes the heading that names the columns; nothing for the labelled grammar.
+/// Writes the heading that names the columns; nothing where the lines themselves do.
 pub fn encode_heading(dialect: &Dialect, out: &mut Vec<u8>) {
     if matches!(dialect.grammar, Grammar::Labelled | Grammar::Pattern) {
         return;

@@ -167,11 +167,14 @@ fn date(line: &[u8], at: usize) -> Option<(i64, usize)> {
     let (day, last) = clock_part(line, (line.get(behind) == Some(mark)).then_some(behind + 1)?)?;
     let sound = end - at == 4 && (1..=12).contains(&month) && (1..=31).contains(&day);
     let gap = matches!(line.get(last), Some(b'T' | b't' | b' '));
+    if !(sound && gap) {
+        return None;
+    }
     // Days of the civil calendar, March first (Hinnant 2013).
     let year = if month <= 2 { year - 1 } else { year };
     let of_year = (153 * ((month + 9) % 12) + 2) / 5 + day - 1;
     let days = year * 365 + year / 4 - year / 100 + year / 400 + of_year - 719_468;
-    (sound && gap).then_some((days, last + 1))
+    Some((days, last + 1))
 }
 
 #[cfg(test)]

@@ -31,7 +31,12 @@ const WORDS: [(Says, &str); 9] = [
     (Says::Buttons, "buttons button btns btn keys switches switch sw mask bits pressed"),
     (Says::Stick, "stick sticks joystick joysticks thumbstick joy js analog axes axis adc thumb"),
     (Says::Filler, "raw at is pos position value val values the of and pad pads counts in state"),
-    (Says::Other, "gyro accel acc imu mag out output target filtered filt min max mean old last"),
+    (
+        Says::Other,
+        "gyro accel acc imu mag out output target filtered filt smooth smoothed scaled norm min max mean avg \
+     average old last prev previous centre center offset zero cal calib calibrated trim dead deadzone \
+     motor rumble led light temp speed velocity delta diff",
+    ),
 ];
 
 fn says(word: &str) -> Option<Says> {
@@ -122,7 +127,10 @@ mod tests {
             ("l trig", Some(Role::Axis(AxisId::Lt))),
             ("pressed keys", Some(Role::Buttons)),
             ("left gyro x", None),
+            ("centre left x", None),
+            ("left x offset", None),
             ("left motor", None),
+            ("motor left x", None),
             ("left", None),
             ("trig x", None),
         ] {

@@ -12,7 +12,11 @@ use super::tokens::{Habit, Taken, take};
 
 /// The pattern that explains most of the lines; one without rows when there is none.
 pub(super) fn find<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
-    let comma = Habit { comma: has_decimal_commas(lines), attached: false };
+    let comma = match commas(lines) {
+        Commas::Thousands => return empty(),
+        Commas::Points => Habit { comma: true, attached: false },
+        Commas::Between => Habit { comma: false, attached: false },
+    };
     let best = with_habit(lines, comma);
     if 2 * best.rows.len() >= lines.len() {
         return best;
@@ -21,8 +25,50 @@ pub(super) fn find<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
     if attached.rows.len() > best.rows.len() { attached } else { best }
 }
 
-/// Commas stand for points: each between two digits, none twice in a number, and something else
-/// parts the fields.
+/// What the commas of the lines stand for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Commas {
+    /// They part the fields, or there are none.
+    Between,
+    /// Decimal points: each between two digits, none twice in a number, and something else parts the
+    /// fields.
+    Points,
+    /// Marks of thousands: always three digits behind them, and in the same column numbers without.
+    /// Such a number could be read three ways; it is left to a person.
+    Thousands,
+}
+
+fn commas(lines: &[&[u8]]) -> Commas {
+    match has_decimal_commas(lines) {
+        false => Commas::Between,
+        true if has_thousands(lines) => Commas::Thousands,
+        true => Commas::Points,
+    }
+}
+
+fn has_thousands(lines: &[&[u8]]) -> bool {
+    let mut seen: Vec<[bool; 2]> = Vec::new();
+    for line in lines {
+        let cells = line.split(|b| matches!(b, b';' | b'\t' | b'|'));
+        for (k, cell) in cells.enumerate().take(MAX_FIELDS) {
+            if seen.len() <= k {
+                seen.push([false; 2]);
+            }
+            match cell.iter().position(|b| *b == b',') {
+                Some(at) => {
+                    let places = cell[at + 1..].iter().take_while(|b| b.is_ascii_digit()).count();
+                    if places != 3 {
+                        return false;
+                    }
+                    seen[k][0] = true;
+                }
+                None => seen[k][1] |= cell.iter().any(u8::is_ascii_digit),
+            }
+        }
+    }
+    seen.contains(&[true; 2])
+}
+
 fn has_decimal_commas(lines: &[&[u8]]) -> bool {
     let judged = lines.iter().filter(|line| line.contains(&b','));
     let (mut all, mut points) = (0, 0);
@@ -41,11 +87,11 @@ fn has_decimal_commas(lines: &[&[u8]]) -> bool {
     all > 0 && 10 * points >= 9 * all
 }
 
-/// The text of the gaps without their letters: what lines of one build have in common.
+/// The marks of the gaps, no letters and nothing beyond ASCII: what lines of one build have in common.
 fn skeleton(taken: &Taken<'_>) -> Vec<u8> {
     let mut marks = Vec::new();
     for gap in &taken.gaps {
-        marks.extend(gap.iter().filter(|b| !b.is_ascii_alphanumeric()));
+        marks.extend(gap.iter().filter(|b| b.is_ascii() && !b.is_ascii_alphanumeric()));
         marks.push(0);
     }
     marks
@@ -98,7 +144,7 @@ fn gap_text(rows: &[Taken<'_>], k: usize) -> String {
     let Some(first) = rows.first().map(|row| &row.gaps[k]) else { return String::new() };
     if rows.iter().all(|row| row.gaps[k] == *first) {
         let blank = first.is_empty() && k > 0 && k < rows[0].numbers.len();
-        let shown = text(&without_escapes(rows[0].words[k]));
+        let shown = literal(&without_escapes(rows[0].words[k]));
         return if blank { " ".to_owned() } else { collapsed(&shown) };
     }
     let common = |same: &dyn Fn(&[u8]) -> usize| {
@@ -109,7 +155,31 @@ fn gap_text(rows: &[Taken<'_>], k: usize) -> String {
     let tail =
         common(&|gap| gap.iter().rev().zip(first.iter().rev()).take_while(|(a, b)| a == b).count());
     let tail = tail.min(short - head);
-    format!("{} {ANY} {}", text(&first[..head]), text(&first[first.len() - tail..]))
+    // Never cut within a character.
+    let head = first[..head].iter().rposition(u8::is_ascii).map_or(0, |at| at + 1);
+    let behind = &first[first.len() - tail..];
+    let behind = behind.iter().position(u8::is_ascii).map_or(&behind[..0], |at| &behind[at..]);
+    format!("{} {ANY} {}", literal(&first[..head]), literal(behind))
+}
+
+/// Bytes as text of a pattern: what is no UTF-8, and what would read as a field, may be anything.
+fn literal(bytes: &[u8]) -> String {
+    let mut shown = String::with_capacity(bytes.len());
+    for chunk in bytes.utf8_chunks() {
+        shown.push_str(chunk.valid());
+        if !chunk.invalid().is_empty() {
+            shown.push_str(&format!(" {ANY} "));
+        }
+    }
+    let any = format!(" {ANY} ");
+    let shown = shown.replace(FIELD, &any).replace("{ }", &any);
+    // Two in a row are one.
+    let twice = format!("{ANY} {ANY}");
+    let mut shown = collapsed(&shown);
+    while shown.contains(&twice) {
+        shown = shown.replace(&twice, ANY);
+    }
+    shown
 }
 
 /// Blanks in a row as one.

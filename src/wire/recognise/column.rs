@@ -412,5 +412,6 @@ fn value(token: &[u8], digits: Base) -> Option<i64> {
         Base::DayTime => number::day_time(token, 0),
         _ => number::decimal(token, 0),
     };
-    read.map(|(value, _)| value)
+    // What no board counts to is no reading; sums and differences stay within 64 bits.
+    read.map(|(value, _)| value).filter(|value| value.unsigned_abs() < 1 << 60)
 }

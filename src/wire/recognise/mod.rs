@@ -1,6 +1,6 @@
 //! Finds the dialect of bytes that nobody described.
 //!
-//! First the shape (separator or labels, number of fields, checksum) that explains most lines,
+//! First the shape (separator, labels or the text between, number of fields, checksum) that explains most lines,
 //! then the meaning of each field by its name, else by how its numbers run.
 mod between;
 mod column;
@@ -11,7 +11,7 @@ mod tokens;
 
 use super::baud::unprintable;
 use super::packed;
-use super::{Dialect, MAX_LINE_BYTES};
+use super::{Dialect, Framer, MAX_LINE_BYTES, Place, Sink, Why};
 use column::Column;
 use shape::Shape;
 
@@ -92,14 +92,15 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
     let shape = Shape::find(&lines)?;
     let column = |k: usize| shape.rows.iter().map(move |row| row[k]);
     let mut columns: Vec<Column> = (0..shape.fields).map(|k| Column::of(column(k))).collect();
-    let letters = columns.iter().filter(|c| c.is_hex()).count();
+    // A word of A to F that stands in every line is no number.
+    let letters = columns.iter().filter(|c| c.is_hex() && !c.is_steady()).count();
     if letters >= 3 && 2 * letters >= columns.len() {
         let plain = columns.iter_mut().enumerate().filter(|(_, c)| c.may_be_hex());
         plain.for_each(|(k, c)| c.as_hex(column(k)));
     }
     let (mut fields, by_order) = roles::assign(&shape.names, &columns);
     let (clock, clock_bits) = roles::settle_clock(&shape.names, &mut fields, &columns);
-    Ok(Dialect {
+    let dialect = Dialect {
         format: 1,
         grammar: shape.grammar,
         fields,
@@ -110,7 +111,33 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
         cr_ends,
         seq_bits: None,
         by_order,
-    })
+    };
+    reads_half(dialect, sample, lines.len())
+}
+
+/// Counts frames.
+struct Frames(usize);
+
+impl Sink for Frames {
+    fn frame(&mut self, _: Place, _: &[i32]) {
+        self.0 += 1;
+    }
+
+    fn refused(&mut self, _: Place, _: Why, _: &[u8]) {}
+}
+
+/// The dialect when it reads half of the lines that it was made from: one that does not is none.
+fn reads_half(dialect: Dialect, sample: &[u8], lines: usize) -> Result<Dialect, Unrecognised> {
+    let mut frames = Frames(0);
+    if dialect.check().is_ok() {
+        let mut framer = Framer::new(&dialect);
+        framer.push(sample, &mut frames);
+    }
+    if 2 * frames.0 >= lines {
+        return Ok(dialect);
+    }
+    let best = format!("lines of {} fields", dialect.fields.len());
+    Err(Unrecognised::NoDialect { best, explained: frames.0, lines })
 }
 
 #[cfg(test)]

@@ -102,17 +102,24 @@ fn name_of(role: Role, field: usize, millis: bool) -> String {
 fn by_name(names: &[String], columns: &[Column]) -> Vec<Role> {
     let plain: Vec<String> = names.iter().map(|n| plain(n)).collect();
     let has = |name: &str| plain.iter().any(|n| n == name);
-    let mut roles: Vec<Role> = Vec::with_capacity(columns.len());
-    for (k, column) in columns.iter().enumerate() {
+    let exact = |k: usize| {
         let name = plain.get(k).map_or("", String::as_str);
-        let whole = names.get(k).map_or("", String::as_str);
-        let found = role_in_company(name, &has)
+        role_in_company(name, &has)
             .or_else(|| role_of_name(name))
-            .or_else(|| side_and_number(name, column))
-            .or_else(|| role_of_words(&[whole]));
-        let found = found.filter(|role| is_plausible(*role, column, others_move(columns, k)));
-        let role = found.filter(|role| !roles.contains(role)).unwrap_or(Role::Ignore);
-        roles.push(role);
+            .or_else(|| side_and_number(name, &columns[k]))
+    };
+    let by_words = |k: usize| role_of_words(&[names.get(k).map_or("", String::as_str)]);
+    // The usual spellings first: a longer name that ends alike must not take their place.
+    let mut roles = vec![Role::Ignore; columns.len()];
+    let passes: [&dyn Fn(usize) -> Option<Role>; 2] = [&exact, &by_words];
+    for of in passes {
+        for k in 0..columns.len() {
+            let plausible = |role: &Role| is_plausible(*role, &columns[k], others_move(columns, k));
+            let found = of(k).filter(plausible).filter(|role| !roles.contains(role));
+            if let (Role::Ignore, Some(role)) = (roles[k], found) {
+                roles[k] = role;
+            }
+        }
     }
     if roles.iter().any(|r| matches!(r, Role::Axis(_))) {
         if !roles.contains(&Role::Seq) {

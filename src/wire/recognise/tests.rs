@@ -185,3 +185,62 @@ fn what_cannot_be_recognised_says_why() {
         (0..999_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 11) as u8).collect();
     assert!(matches!(recognise(&noise), Err(Unrecognised::Binary { .. })));
 }
+
+/// Lines of one form with a value that moves.
+fn form(line: impl Fn(i64, i64) -> String) -> Vec<u8> {
+    let value = |k: i64| 500 + (f64::from(k as i32) / 20.0).sin().mul_add(380.0, 0.0) as i64;
+    (0..600).map(|k| line(k, value(k))).collect::<String>().into_bytes()
+}
+
+/// What a dialect makes of the sample that it was found in: its frames.
+fn frames_of(sample: &[u8]) -> (Dialect, usize) {
+    let dialect = recognise(sample).expect("a dialect");
+    let mut frames = Frames(0);
+    Framer::new(&dialect).push(sample, &mut frames);
+    (dialect, frames.0)
+}
+
+#[test]
+fn text_that_looks_like_a_field_or_is_no_utf8_costs_no_line() {
+    let braces = form(|k, x| format!("{{\"meta\":{{}},\"t_us\":{},\"lx\":{x}}}\n", k * 4_000));
+    assert_eq!(frames_of(&braces).1, 600);
+    let mut odd = Vec::new();
+    for line in
+        form(|k, x| format!("T=25~C t={} ~s lx={x}\n", k * 4_000)).split_inclusive(|b| *b == b'\n')
+    {
+        odd.extend(line.iter().map(|b| if *b == b'~' { 0xB0 } else { *b }));
+    }
+    assert_eq!(frames_of(&odd).1, 600);
+    let arrows = form(|k, x| {
+        let arrow = if k % 3 == 0 { '\u{2190}' } else { '\u{2192}' };
+        format!("{arrow} t={} lx={x} ly={}\n", k * 4_000, 1_000 - x)
+    });
+    assert_eq!(frames_of(&arrows).1, 600);
+}
+
+#[test]
+fn the_plain_name_is_the_reading_whatever_stands_before_it() {
+    let sample = form(|k, x| format!("centre_left_x=512 left_x={x} left_y={}\n", 900 - x + k % 2));
+    let (dialect, frames) = frames_of(&sample);
+    assert_eq!(frames, 600);
+    let at = dialect.field_of(Role::Axis(AxisId::Lx));
+    assert_eq!(at, Some(1), "{dialect:?}");
+}
+
+#[test]
+fn thousands_and_endless_digits_are_refused_and_never_misread() {
+    let thousands = form(|_, x| {
+        let marked = |v: i64| match v {
+            v if v >= 1_000 => format!("{},{:03}", v / 1_000, v % 1_000),
+            v => v.to_string(),
+        };
+        format!("{}; {}; {}\n", marked(x + 400), marked(x + 420), marked(x + 500))
+    });
+    assert!(recognise(&thousands).is_err());
+    for huge in ["999999999999999999-01-01 00:00:00 ", "900000000000000000.5 "] {
+        // Whatever it is taken for, nothing overflows.
+        let _ = recognise(&form(|k, x| {
+            format!("{}{huge}{x} {k}\n", if k % 2 == 0 { "-" } else { "" })
+        }));
+    }
+}
