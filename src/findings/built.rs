@@ -60,6 +60,7 @@ pub fn healthy() -> Built {
     let survey = Survey {
         frames: rows as u64,
         duration_s: 40.0,
+        time_source: crate::session::TimeSource::Board,
         raw_bits: 10,
         raw_bits_guessed: false,
         stream: stream(rows),

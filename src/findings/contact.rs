@@ -3,18 +3,17 @@ use super::say;
 use super::{Bench, Code, Finding, Severity};
 use crate::measure::distribution::binomial_tail;
 use crate::rig::Place;
+use crate::session::TimeSource;
 use std::collections::VecDeque;
 
-use crate::measure::{Measured, Reading, Span};
-use crate::survey::ButtonFigures;
+use crate::measure::Span;
+use crate::survey::{ButtonFigures, scaled};
 use crate::units::Unit;
 
 /// A finger does not press and let go in less than this, µs (common practice).
 const FINGER_US: u64 = 25_000;
 /// Idle closures that are called a pattern rather than line damage.
 const IDLE_CLOSURES: u64 = 5;
-/// One double is a finger's: a quick one strikes twice within 80 ms now and then.
-const DOUBLES_MIN: usize = 2;
 /// A short closure this near to a press is its bounce, µs.
 const APART_US: u64 = 100_000;
 
@@ -32,10 +31,9 @@ fn long_bounce(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let worst = edges
             .into_iter()
             .filter_map(|(edge, bound)| {
-                let (seen, bound) = seen_and_bound(bound, button.looked.every_ms)?;
-                // The first change came up to a look before it was seen.
-                let surely = (seen - button.looked.every_ms).max(0.0);
-                Some((Severity::of(band.grade(surely, bound.value))?, edge, seen, bound))
+                let bound = scaled::bounce(button, bound)?;
+                let seen = (bound.value - 2.0 * button.looked.every_ms).max(0.0);
+                Some((Severity::of(band.grade(bound.low, bound.high))?, edge, seen, bound))
             })
             .min_by(|a, b| a.0.cmp(&b.0).then(b.2.total_cmp(&a.2)));
         let Some((severity, edge, seen, bound)) = worst else { continue };
@@ -48,7 +46,7 @@ fn long_bounce(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             button.index,
             if button.looked.by_log { "by the board's own times" } else { "as sampled" },
             bound.value,
-            say::count_of(button.presses as u64, "press").replace("presss", "presses"),
+            say::count_of(button.presses as u64, "press"),
             say::missed(band, severity, Unit::Millis),
         );
         let remedy = "Lengthen the debounce window of this button; clean or replace the switch if \
@@ -59,18 +57,16 @@ fn long_bounce(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     }
 }
 
-/// The largest bounce as sampled and its bound: the bound adds two sample intervals.
-fn seen_and_bound(bound: &Measured, every_ms: f64) -> Option<(f64, Reading)> {
-    let bound = bound.as_ref().ok()?;
-    Some(((bound.value - 2.0 * every_ms).max(0.0), *bound))
-}
-
 /// Openings while held from which a contact drops out: no finger opens and closes a switch within the
 /// time that a contact bounces, and a line damaged twice in the same bit within a press is none.
 const DROPOUTS_MIN: usize = 3;
 
 /// Contacts that open by themselves while they are held.
 fn dropouts(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    // Without any clock nobody knows how short they were.
+    if bench.tracks.time_source == TimeSource::Assumed {
+        return;
+    }
     for button in bench.survey.buttons.iter().filter(|b| b.dropouts >= DROPOUTS_MIN) {
         if flickers(bench, button) || super::has(found, &[Code::Chatter], place(button)) {
             continue;
@@ -80,7 +76,7 @@ fn dropouts(bench: &Bench<'_>, found: &mut Vec<Finding>) {
              that a contact bounces",
             button.index,
             say::count_of(button.dropouts as u64, "time"),
-            say::count_of(button.presses as u64, "press").replace("presss", "presses"),
+            say::count_of(button.presses as u64, "press"),
         );
         let remedy = "Clean or replace the switch and look at its joint and wire; until then hold a \
             release back for longer than the gap";
@@ -92,12 +88,13 @@ fn dropouts(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 /// One press that closes twice.
 pub(super) fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.double_share;
-    for button in bench.survey.buttons.iter().filter(|button| button.doubles >= DOUBLES_MIN) {
+    for button in bench.survey.buttons.iter().filter(|button| button.doubles >= scaled::DOUBLES_MIN)
+    {
         let Ok(share) = &button.double_share else { continue };
         let Some(severity) = Severity::of(band.grade(share.low, share.high)) else { continue };
         // A share of few has no even interval: loud where so many at the limit come by chance in less
         // than one of two hundred buttons, the upper half of 99 %.
-        let limit = band.marginal.high.unwrap_or(0.0);
+        let Some(limit) = band.marginal.high else { continue };
         let by_chance = binomial_tail(button.doubles as u64, share.n as u64, limit);
         let severity = if by_chance < 0.005 { severity } else { Severity::Note };
         if flickers(bench, button) {

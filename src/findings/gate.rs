@@ -212,13 +212,19 @@ fn range(values: &[f64]) -> f64 {
 /// The run of sectors about the deepest one that is at least half as deep; `None` unless it is
 /// short by more than 5 % and narrower than a quarter turn.
 fn dent(residual: &[f64]) -> Option<Dent> {
-    let deepest = (0..SECTORS).min_by(|&a, &b| residual[a].total_cmp(&residual[b]))?;
+    // One sector alone is where a thumb fell short or a sample failed, no obstacle.
+    let beside = |k: usize| {
+        let [left, right] = [residual[(k + SECTORS - 1) % SECTORS], residual[(k + 1) % SECTORS]];
+        left.min(right) < 0.5 * residual[k]
+    };
+    let deepest = (0..SECTORS)
+        .filter(|&k| residual[k] < 0.0 && beside(k))
+        .min_by(|&a, &b| residual[a].total_cmp(&residual[b]))?;
     let depth = -residual[deepest];
     let deep = |k: usize| residual[k % SECTORS] < -0.5 * depth;
     let before = (1..SECTORS).take_while(|&i| deep(deepest + SECTORS - i)).count();
     let after = (1..SECTORS).take_while(|&i| deep(deepest + i)).count();
     let width = before + after + 1;
-    // One sector alone is where a thumb fell short or a sample failed, no obstacle.
     if depth < 0.05 || !(2..=SECTORS / 4).contains(&width) {
         return None;
     }

@@ -249,7 +249,7 @@ const ALL: &[Look] = &[
     data::not_enough_data,
 ];
 
-/// All findings of a session, the gravest first, then in the order of [`ALL`].
+/// All findings of a session, the gravest first, then in the order of `ALL`.
 pub fn examine(
     survey: &Survey,
     tracks: &Tracks,

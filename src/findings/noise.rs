@@ -67,7 +67,7 @@ fn lines(
     bench: &Bench<'_>,
     axis: &AxisFigures,
     origin: Origin,
-    kind: Code,
+    code: Code,
     found: &mut Vec<Finding>,
 ) {
     let (Ok(noise), Some(rate_hz)) = (&axis.noise_rms, value(&bench.survey.stream.rate_hz)) else {
@@ -104,11 +104,11 @@ fn lines(
             number(rate_hz, 1),
         ));
     }
-    found.push(line_finding(kind, axis, origin, severity, evidence).at(noise.span));
+    found.push(line_finding(code, axis, origin, severity, evidence).at(noise.span));
 }
 
 fn line_finding(
-    kind: Code,
+    code: Code,
     axis: &AxisFigures,
     origin: Origin,
     severity: Severity,
@@ -126,7 +126,7 @@ fn line_finding(
             LOAD_CAUTION,
         ),
     };
-    Finding::new(kind, axis.axis, severity, evidence, remedy).with_caution(caution)
+    Finding::new(code, axis.axis, severity, evidence, remedy).with_caution(caution)
 }
 
 /// Amplitude with its interval: the standard error of a fitted sine in white noise is σ√(2/n).

@@ -4,6 +4,7 @@ use super::say::{self, SUPPLY_CAUTION};
 use super::{Bench, Code, Finding, Severity};
 use crate::rig::{AxisId, Half, Place};
 use crate::segment::Rows;
+use crate::session::TimeSource;
 
 /// Frames in a row with the same readings from which a half is frozen. Noise of half a count changes
 /// a triple of readings in two frames of three: so long a run does not come by chance.
@@ -20,6 +21,10 @@ const WAITED: f64 = 2.0;
 
 /// One half stops answering for a while, and the loop waits for it.
 pub(super) fn half_hang(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    // Without any clock nobody knows how long a half stood still.
+    if bench.tracks.time_source == TimeSource::Assumed {
+        return;
+    }
     for half in Half::ALL {
         let all = frozen(bench, half);
         let silent: Vec<Rows> = silent(bench, half, &all).collect();
@@ -64,7 +69,8 @@ pub(super) fn half_hang(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 ///
 /// What lies between 20 and 80 ms is chance: stillness with little noise, or a half that is read more
 /// often than it measures. Such runs thin out with a mean excess m over 20 ms (at least as the one run
-/// more that was not seen would make it), so that n·e^(−(t − 20)/m) of them are as long as t.
+/// more that was not seen would make it), so that n·e^(−(t − 20)/m) of them are as long as t. Other long
+/// runs may be chance too: they count with their first 80 ms, as lives that were watched no longer.
 fn silent<'a>(
     bench: &'a Bench<'_>,
     half: Half,
@@ -79,6 +85,8 @@ fn silent<'a>(
             (n, excess) = (n + 1.0, excess + over as f64);
         }
     }
+    let others = all.iter().filter(|r| is_long(r)).count().saturating_sub(1);
+    let excess = excess + others as f64 * (SILENT_US - CHANCE_US) as f64;
     let by_chance = move |r: &Rows| {
         let over = length_us(bench, *r).saturating_sub(CHANCE_US) as f64;
         n * (-over * n / excess).exp()
@@ -113,17 +121,20 @@ fn shows_noise(bench: &Bench<'_>, half: Half) -> bool {
 /// Share of the quiet rests, spent in runs of 20 ms and more, from which a half is quiet by itself.
 const STILL_SHARE: f64 = 0.1;
 
-/// True when the half stands still in the quiet rests anyhow, the longest run of them left out: rounded
-/// to whole codes its noise does not show.
+/// True when the half stands still in the quiet rests anyhow, runs that may be silence left out: rounded to
+/// whole codes its noise does not show.
 fn still_at_rest(bench: &Bench<'_>, all: &[Rows]) -> bool {
     let (mut rested, mut still) = (0, 0);
-    let longest = all.iter().max_by_key(|r| r.len()).copied().unwrap_or_default();
+    // Silence is no more than a fifth of the log; a half that stands still longer is quiet by itself.
+    let long = |run: &Rows| length_us(bench, *run) >= SILENT_US;
+    let silent: usize = all.iter().filter(|run| long(run)).map(|run| run.len()).sum();
+    let rare = 5 * silent < bench.tracks.rows();
     for rest in bench.segments.rests.iter().map(|rest| rest.rows) {
         rested += rest.len();
         let from = all.partition_point(|r| r.end <= rest.first);
         for run in all[from..].iter().take_while(|r| r.first < rest.end) {
             let inside = Rows { first: run.first.max(rest.first), end: run.end.min(rest.end) };
-            if *run == longest {
+            if rare && long(run) {
                 rested -= inside.len();
             } else if length_us(bench, *run) >= CHANCE_US {
                 still += inside.len();

@@ -36,7 +36,8 @@ pub fn missed(band: &Band, severity: Severity, unit: Unit) -> String {
 
 /// "1 frame", "2 frames".
 pub fn count_of(n: u64, one: &str) -> String {
-    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
+    let many = if one.ends_with('s') { "es" } else { "s" };
+    format!("{n} {one}{}", if n == 1 { "" } else { many })
 }
 
 /// A probability in words: "1 in 2000", to one digit; from a millionth down "less than 1 in a million".

@@ -1,9 +1,10 @@
 //! What the stream itself shows: lost frames, restarts, a stale half, an uneven loop.
 use super::say::{self, SUPPLY_CAUTION};
 use super::{Bench, Code, Finding, Severity, loud, remote, severity_of};
-use crate::measure::{Span, interval, number, ratio};
+use crate::measure::{Span, interval, number};
 use crate::rig::{Half, Place};
 use crate::session::TimeSource;
+use crate::survey::scaled;
 use crate::units::Unit;
 
 /// Frames that should have come and did not, or lines damaged on the way.
@@ -119,16 +120,11 @@ pub(super) fn slow_loop(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         return;
     };
     slow_rate(bench, found);
-    // Gaps of lost frames lengthen intervals without the loop being slow.
-    let lost = *stream.lost.as_ref().unwrap_or(&0);
-    if lost as f64 > 0.005 * bench.survey.frames as f64 {
-        return;
-    }
     // A half that hangs holds the loop up and has a name of its own.
     if found.iter().any(|f| f.code == Code::HalfHang) {
         return;
     }
-    let Some(times) = ratio(p99, median, Unit::Number) else { return };
+    let Some(times) = scaled::interval_ratio(stream, 0, bench.survey) else { return };
     let band = &bench.limits.interval_ratio;
     let Some(severity) = severity_of(band, &times) else { return };
     let evidence = format!(

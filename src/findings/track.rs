@@ -3,6 +3,7 @@ use super::{Bench, Code, Finding, Severity, say};
 use crate::measure::distribution::binomial_tail;
 use crate::rig::AxisId;
 use crate::segment::Rows;
+use crate::session::TimeSource;
 
 /// Drops needed at one place.
 const DROPS_MIN: usize = 2;
@@ -16,8 +17,11 @@ const LONGEST_US: f64 = 32_000.0;
 const LONGEST_MIN: usize = 4;
 /// Share of its depth that a lasting drop keeps: a wiper is on its track or off.
 const SHARP: f64 = 0.6;
-/// A let-go stick swings by itself for so long, µs (5 Hz, damping 0.2); what it crosses then is no drop.
+/// Half a period of the slowest swing of a let-go stick, µs (5 Hz); what it crosses then is no drop.
 const SWING_US: f64 = 100_000.0;
+/// A let-go stick swings beyond its rest by at most this share of the way home: e^(−πζ/√(1−ζ²)) with a
+/// damping ζ of 0.2.
+const SWING_SHARE: f64 = 0.53;
 /// Width of the place, share of full scale.
 const PLACE: f64 = 0.03;
 /// Damage on the line strikes a place in proportion to the time spent there. A place counts only when
@@ -30,6 +34,10 @@ const FALSE_ALARM_DAMAGED: f64 = 1e-5;
 
 /// Drop-outs locked to a place of the travel.
 pub(super) fn worn_track(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    // Without any clock nobody knows how long a drop lasted.
+    if bench.tracks.time_source == TimeSource::Assumed {
+        return;
+    }
     let full = f64::from(bench.tracks.full_scale());
     let stream = &bench.survey.stream;
     // The first line may be torn only because the port was opened in its middle.
@@ -150,7 +158,7 @@ fn dropped(codes: &[i32], row: usize, k: usize, full: f64) -> Option<Drop> {
 fn swings(codes: &[i32], drop: &Drop, swing: usize) -> bool {
     let before = &codes[drop.row.saturating_sub(swing)..drop.row];
     let farthest = before.iter().map(|&c| (f64::from(c) - drop.from).abs()).fold(0.0, f64::max);
-    farthest > 1.2 * drop.depth
+    farthest > drop.depth / SWING_SHARE
 }
 
 /// The place of the given width that holds most drops, in the order of the rows.

@@ -36,8 +36,8 @@ const SLOW_US: f64 = 16_500.0;
 
 /// A stick swings out slowly and its rests are what matters.
 ///
-/// Thumbsticks swing at 5 to 25 Hz with a damping of 0.2 to 0.6: what is left when the reading stands
-/// within 1/256 of full scale for 100 ms is gone within another swing's decay, 40 ms.
+/// A short rest is taken only once the reading stands within 1/256 of full scale; 40 ms more are left
+/// out, the shortest decay of a thumbstick's swing (25 Hz, damping 0.2).
 pub(super) const OF_STICK: Stillness = Stillness {
     wait_us: 300_000,
     least_us: 400_000,

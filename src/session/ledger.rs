@@ -137,9 +137,17 @@ const WHOLE: f64 = 0.7;
 
 /// Median of clock units a frame, over pairs of rows far enough apart to be finer than the unit.
 fn period(columns: &Columns) -> f64 {
+    let coarse = period_over(columns, 1);
+    // A narrow clock must not have turned within them.
+    let fits = 2.0 * FAR as f64 * coarse < 2f64.powi(i32::from(columns.clock_bits));
+    if columns.rows > 4 * FAR && fits { period_over(columns, FAR) } else { coarse }
+}
+
+/// Rows apart over which the unit of the clock no longer matters.
+const FAR: usize = 64;
+
+fn period_over(columns: &Columns, apart: usize) -> f64 {
     let Some(clock) = columns.clock else { return 0.0 };
-    // A narrow clock has turned before 64 rows are over.
-    let apart = if columns.rows > 256 && columns.clock_bits >= 32 { 64 } else { 1 };
     let pairs = columns.rows.saturating_sub(apart);
     let stride = pairs.div_ceil(65_536).max(1);
     let mut found: Vec<f64> = (0..pairs)

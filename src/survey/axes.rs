@@ -114,14 +114,10 @@ fn with_lines(rms: Estimate, lines: &[crate::measure::lines::Line]) -> Estimate 
     Estimate { value: joined(rms.value), low: joined(rms.low), high: joined(rms.high), n: rms.n }
 }
 
-/// Noise below this is read anywhere from nothing to half a count, by where the level lies between two
-/// codes, counts rms.
-const FLOOR: f64 = 0.3;
-
 /// Noise with a lower end that reaches 0 where the reading may be one of less than the floor: what was
 /// too low to read was never given, so that a reading near it is the lucky one of many.
 fn from_floor(rms: Estimate) -> Estimate {
-    Estimate { low: if rms.low < FLOOR { 0.0 } else { rms.low }, ..rms }
+    Estimate { low: if rms.low < noise::FLOOR_COUNTS { 0.0 } else { rms.low }, ..rms }
 }
 
 /// Steps of travel: to a side for a stick, the whole travel for a trigger.

@@ -6,7 +6,7 @@ use crate::measure::gate::{Deficit, GateShape};
 use crate::measure::stability::AllanPoint;
 use crate::measure::{Measured, Reading, Shortage};
 use crate::rig::{AxisId, Half};
-use crate::session::Drive;
+use crate::session::{Drive, TimeSource};
 
 use super::catalogue::{Figure, Judge, figures};
 use super::{Code, RollCall, scaled};
@@ -208,7 +208,7 @@ figures! {
         /// Which.
         half: Half;
         /// Level while it is released.
-        rest: Measured => "rest", "rest level", Counts, One, [Summary Sheet Station Asked];
+        rest: Measured => "rest", "released level", Counts, One, [Summary Sheet Station Asked];
         /// Level while it is fully pulled.
         full: Measured => "full", "full level", Counts, One, [Summary Sheet Station Asked];
         /// Rest scatter: standard deviation of the released levels; its limit is a share of the span.
@@ -356,6 +356,8 @@ pub struct Survey {
     pub frames: u64,
     /// From the first to the last frame, s; NaN where nothing tells the time.
     pub duration_s: f64,
+    /// Where times come from.
+    pub time_source: TimeSource,
     /// Raw width, bits.
     pub raw_bits: u8,
     /// The width is a guess from the samples.

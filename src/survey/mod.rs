@@ -13,7 +13,7 @@ mod long;
 mod returns;
 mod parts;
 mod roll_call;
-mod scaled;
+pub(crate) mod scaled;
 mod page;
 mod sticks;
 mod stream;
@@ -125,15 +125,15 @@ pub fn survey(
     let buttons = buttons::figures(source);
     step(go_on)?;
     let away = coupling::Away::of(source);
-    for figures in &mut axes {
-        figures.idle_drift_per_min = long::idle_drift(source, figures.axis, &away);
-    }
+    let idle = |a: &mut AxisFigures| a.idle_drift_per_min = long::idle_drift(source, a.axis, &away);
+    axes.iter_mut().for_each(idle);
     let driven = coupling::driven(source, &away);
     let followed = coupling::followed(source, &away);
     step(go_on)?;
     let survey = Survey {
         frames: tracks.rows() as u64,
         duration_s: source.whole().seconds(),
+        time_source: tracks.time_source,
         raw_bits: tracks.raw_bits,
         raw_bits_guessed: tracks.raw_bits_guessed,
         stream,

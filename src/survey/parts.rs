@@ -1,26 +1,11 @@
 //! The parts of a survey as the catalogue sees them, and every figure of a session in its order.
-use super::catalogue::{Entry, Part, Row, entries_of};
+use super::catalogue::{Entry, Part, entries_of, parts};
 use super::{
     AxisFigures, ButtonFigures, Common, Driven, Followed, StickFigures, StreamFigures, Survey,
     TriggerFigures,
 };
 use crate::limits::Limits;
 use crate::rig::Place;
-
-macro_rules! parts {
-    ($($part:ident, $place:expr;)*) => {
-        $(impl Part for $part {
-            fn rows() -> &'static [Option<Row<$part>>] {
-                $part::ROWS
-            }
-
-            fn place(&self) -> Place {
-                let place: fn(&$part) -> Place = $place;
-                place(self)
-            }
-        })*
-    };
-}
 
 parts! {
     StreamFigures, |_| Place::Stream;

@@ -5,6 +5,7 @@ use super::{
 use crate::measure::gate::GateShape;
 use crate::measure::{Estimate, Measured, Reading, Span, difference, interval, ratio};
 use crate::rig::AxisId;
+use crate::session::TimeSource;
 use crate::units::Unit;
 
 /// A reading over a length that is taken as known: a share of travel.
@@ -44,8 +45,12 @@ fn travel_of(survey: &Survey, axis: AxisId) -> Option<f64> {
     survey.axis(axis)?.mean_travel()
 }
 
-/// 99th percentile of the interval over its median.
-pub(super) fn interval_ratio(s: &StreamFigures, _: usize, survey: &Survey) -> Option<Reading> {
+/// 99th percentile of the interval over its median, by the board's own clock: host times say when the
+/// computer read, not what the loop did.
+pub(crate) fn interval_ratio(s: &StreamFigures, _: usize, survey: &Survey) -> Option<Reading> {
+    if survey.time_source != TimeSource::Board {
+        return None;
+    }
     let (p99, median) = (s.interval_p99_us.as_ref().ok()?, s.interval_median_us.as_ref().ok()?);
     // Gaps of lost frames lengthen intervals without the loop being slow.
     let lost = *s.lost.as_ref().unwrap_or(&0);
@@ -101,10 +106,32 @@ pub(super) fn press_shift(s: &StickFigures, k: usize, survey: &Survey) -> Option
     share_of(&size(s.press_shift[k.min(1)].as_ref().ok()?), travel)
 }
 
-/// Roundness where the gate is round: other forms are not held against a circle.
+/// Roundness where the gate is round: other forms are not held against a circle. One sector alone is
+/// where a thumb fell short: the profile is judged by the medians of three neighbours where those say less.
 pub(super) fn roundness(s: &StickFigures, _: usize, _: &Survey) -> Option<Reading> {
     let round = matches!(s.shape, Ok(GateShape::Circle | GateShape::Ellipse));
-    s.roundness.as_ref().ok().filter(|_| round).copied()
+    let reading = s.roundness.as_ref().ok().filter(|_| round)?;
+    let less = (reading.value - without_lone_sectors(&s.profile.reach)).max(0.0);
+    let Reading { value, low, high, .. } = *reading;
+    Some(Reading { value: value - less, low: (low - less).max(0.0), high: high - less, ..*reading })
+}
+
+/// Largest less smallest of the running medians of three, share of the mean; infinite for a profile with
+/// holes.
+fn without_lone_sectors(reach: &[f64]) -> f64 {
+    let n = reach.len();
+    if n == 0 || reach.iter().any(|r| !r.is_finite()) {
+        return f64::INFINITY;
+    }
+    let middle = |k: usize| {
+        let mut three = [reach[(k + n - 1) % n], reach[k], reach[(k + 1) % n]];
+        three.sort_by(f64::total_cmp);
+        three[1]
+    };
+    let middles: Vec<f64> = (0..n).map(middle).collect();
+    let most = middles.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let least = middles.iter().copied().fold(f64::INFINITY, f64::min);
+    (most - least) * n as f64 / reach.iter().sum::<f64>()
 }
 
 /// Scatter of a trigger's rest as a share of its travel.
@@ -123,15 +150,21 @@ pub(super) fn reversal(t: &TriggerFigures, _: usize, survey: &Survey) -> Option<
     t.reversal.as_ref().ok().filter(|r| r.low > 4.0 * noise).copied()
 }
 
-/// A bounce from the largest as sampled to its bound, which adds two looks: closer looks narrow it, more
+/// A bounce from what it surely lasted to its bound: closer looks narrow it, more
 /// presses do not, so it counts none.
-pub(super) fn bounce(b: &ButtonFigures, bound: &Measured) -> Option<Reading> {
+pub(crate) fn bounce(b: &ButtonFigures, bound: &Measured) -> Option<Reading> {
     let bound = bound.as_ref().ok()?;
-    let seen = (bound.value - 2.0 * b.looked.every_ms).max(0.0);
-    Some(Reading { low: seen, high: bound.value, n: 0, ..*bound })
+    // The bound adds two looks to what was sampled, and the first change came up to a look before it was
+    // seen.
+    let surely = (bound.value - 3.0 * b.looked.every_ms).max(0.0);
+    Some(Reading { low: surely, high: bound.value, n: 0, ..*bound })
 }
 
-/// The share of second closures, once there is one: none in a few presses proves nothing.
+/// Fewest second closures that are judged: none in a few presses proves nothing, and one is a finger's, as
+/// a quick one strikes twice within 80 ms now and then.
+pub(crate) const DOUBLES_MIN: usize = 2;
+
+/// The share of second closures, once there are enough of them.
 pub(super) fn doubles(b: &ButtonFigures, _: usize, _: &Survey) -> Option<Reading> {
-    b.double_share.as_ref().ok().filter(|_| b.doubles > 0).copied()
+    b.double_share.as_ref().ok().filter(|_| b.doubles >= DOUBLES_MIN).copied()
 }

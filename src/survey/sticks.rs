@@ -2,9 +2,9 @@
 use super::why::said;
 use super::{Profile, ReleaseRest, Source, StickFigures, returns, short};
 use crate::measure::centre::{self, Rested};
-use crate::measure::distribution::t_quantile;
 use crate::measure::gate::{self, GateFigures, Turn};
 use crate::measure::histogram::CodeHistogram;
+use crate::measure::interval;
 use crate::measure::{Estimate, Measured, Reading, Shortage, Span};
 use crate::rig::Half;
 use crate::segment::{Kind, Part, Release, Turning};
@@ -235,13 +235,8 @@ fn pushed_rotation(source: Source, half: Half) -> Option<Reading> {
     }
     // A turn runs the other way round in the raw readings where one of the axes is inverted.
     let off: Vec<f64> = if mirrored { off.into_iter().map(|off| -off).collect() } else { off };
-    let n = off.len() as f64;
-    let mean = off.iter().sum::<f64>() / n;
-    let sd = (off.iter().map(|o| (o - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
-    let way = t_quantile(0.975, n - 1.0) * sd / n.sqrt();
     let span = source.span_of(releases.iter().map(|r| r.push));
-    let estimate = Estimate { value: mean, low: mean - way, high: mean + way, n: off.len() };
-    Some(estimate.over(span, Unit::Degrees))
+    Some(interval::mean(&off).ok()?.over(span, Unit::Degrees))
 }
 
 /// Departures of the pushes from their prompts under some signs of the axes, degrees: those within 30°

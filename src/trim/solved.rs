@@ -3,7 +3,7 @@ use super::{Solution, ZonePlace};
 use crate::limits::Limits;
 use crate::measure::{Estimate, Reading, Span};
 use crate::rig::{AxisId, Half, Place};
-use crate::survey::catalogue::{Entry, Judge, Part, Row, entries_of, figures};
+use crate::survey::catalogue::{Entry, Judge, Part, entries_of, figures, parts};
 use crate::survey::{Code, Survey};
 use crate::units::Unit;
 
@@ -54,24 +54,11 @@ fn share(stick: &SolvedStick, _: usize, _: &Survey) -> Option<Reading> {
     Some(estimate.over(Span::default(), Unit::Fraction))
 }
 
-macro_rules! part {
-    ($part:ident, $place:expr) => {
-        impl Part for $part {
-            fn rows() -> &'static [Option<Row<$part>>] {
-                $part::ROWS
-            }
-
-            fn place(&self) -> Place {
-                let place: fn(&$part) -> Place = $place;
-                place(self)
-            }
-        }
-    };
+parts! {
+    SolvedAxis, |a| Place::Axis(a.axis);
+    SolvedStick, |s| Place::Stick(s.half);
+    SolvedTrigger, |t| Place::trigger(t.half);
 }
-
-part!(SolvedAxis, |a| Place::Axis(a.axis));
-part!(SolvedStick, |s| Place::Stick(s.half));
-part!(SolvedTrigger, |t| Place::trigger(t.half));
 
 impl Solution {
     /// The constants as figures, for every part that the survey has.

@@ -23,7 +23,7 @@ pub(super) fn take_out(turns: &mut [RimTurn], noise: [f64; 2]) {
         let values: Vec<f64> = seen.iter().map(|turn| turn[k]).collect();
         let farthest = values.iter().copied().fold(0.0, f64::max);
         let level = far_side(&values, SHORT * farthest).level();
-        level.map_or(0.0, |level| (1.0 - SHORT) * level - 3.0 * noise[0].hypot(noise[1]))
+        level.map_or(0.0, |level| (1.0 - SHORT) * level - 3.0 * noise[0].max(noise[1]))
     });
     for (turn, seen) in turns.iter_mut().zip(&seen) {
         let short: [bool; SECTORS] = std::array::from_fn(|k| seen[k] < limit[k]);

@@ -13,6 +13,23 @@ pub trait Part: Sized + 'static {
     fn place(&self) -> Place;
 }
 
+/// Says of types where their parts are: `Type, |part| place;`.
+macro_rules! parts {
+    ($($part:ident, $place:expr;)*) => {
+        $(impl $crate::survey::catalogue::Part for $part {
+            fn rows() -> &'static [Option<$crate::survey::catalogue::Row<$part>>] {
+                $part::ROWS
+            }
+
+            fn place(&self) -> $crate::rig::Place {
+                let place: fn(&$part) -> $crate::rig::Place = $place;
+                place(self)
+            }
+        })*
+    };
+}
+pub(crate) use parts;
+
 /// One figure with everything that the catalogue knows of it.
 #[derive(Clone, Debug)]
 pub struct Entry<'a> {

@@ -7,6 +7,7 @@ mod entry;
 mod judge;
 mod rows;
 
+pub(crate) use entry::parts;
 pub use entry::{Entry, Part, entries_of, undecided};
 pub use judge::{Judge, Judged, Judgement, Scaled};
 pub(crate) use rows::figures;

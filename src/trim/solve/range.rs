@@ -45,7 +45,7 @@ pub(super) fn allowance(end: &Reading, travel: f64, factors: &mut Factors) -> f6
     match spread_of(end) {
         Some(s) => {
             let travel = travel.abs();
-            (factors.one(end.n, 0.95) * s).clamp(LEAST_SHARE * travel, MOST_SHARE * travel)
+            (factors.one(end.n, 0.95) * s).max(LEAST_SHARE * travel).min(MOST_SHARE * travel)
         }
         None => FEW_SHARE * travel,
     }

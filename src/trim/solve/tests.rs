@@ -120,6 +120,7 @@ impl Board {
         Survey {
             frames: 10_000,
             duration_s: 40.0,
+            time_source: crate::session::TimeSource::Board,
             raw_bits: 10,
             raw_bits_guessed: false,
             stream: stream(),
