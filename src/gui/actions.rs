@@ -89,7 +89,7 @@ verbs! {
         ChooseZone(ZonePlace, Option<f64>) "Choose dead zone"
             "Use this dead zone in place of the proposed one";
         Correct(Half, bool) "Use the correction"
-            "Take skew and rotation out by a 2×2 correction, or leave it";
+            "Take the axes' angle and rotation out by a 2×2 correction, or leave it";
         SetRig(Box<Rig>) "Change the parts list"
             "Change what is said of the controller's parts";
         /// `None` = the usual ones.

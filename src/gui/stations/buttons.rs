@@ -145,8 +145,8 @@ impl Buttons {
             copy_corner(ui, || self.as_text(desk), actions);
             let words = [
                 "the last 8 s, then the last press and the last release enlarged to 20 ms with \
-                 the proposed window; a triangle marks a second closure",
-                "the last 8 s, then last press and last release, 20 ms each with the proposed window",
+                 the debounce window; a triangle marks a second closure",
+                "the last 8 s, then last press and last release, 20 ms each with the debounce window",
                 "the last 8 s; last press and release, 20 ms each",
             ];
             let words = Type::Note.fitting(ui, ui.available_width(), &words);

@@ -55,7 +55,7 @@ pub(super) fn constants(trim: &Trim) -> Vec<Constant> {
         all.push(Constant::new(name("inner"), s.inner, "releases", from.inner));
         all.push(Constant::new(name("outer"), s.outer, "reach", from.outer));
         if s.matrix.is_some() {
-            all.push(Constant::new(name("2×2"), "used", "skew", from.orthogonality_deg));
+            all.push(Constant::new(name("2×2"), "used", "axes off 90°", from.orthogonality_deg));
         }
     }
     for t in &trim.triggers {

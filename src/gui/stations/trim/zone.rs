@@ -148,7 +148,7 @@ fn offer_of(results: &Results, place: ZonePlace) -> Option<&MatrixOffer> {
 fn offer_ui(ui: &mut Ui, desk: &Desk, offer: &MatrixOffer, actions: &mut Vec<Action>) {
     let mut used = desk.choices().corrected[offer.half as usize];
     let words = format!(
-        "use the correction of {}° skew, {}° rotation",
+        "use the correction of axes {}° off 90° and {}° of rotation",
         number(offer.skew_deg, 1),
         number(offer.rotation_deg, 1)
     );
