@@ -153,7 +153,7 @@ fn columns_are_honoured_where_they_are_set() {
 #[cfg(unix)]
 mod on_a_terminal {
     use std::fs::File;
-    use std::io::Read;
+    use std::io::{ErrorKind, Read, Write};
     use std::path::PathBuf;
 
     use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
@@ -179,19 +179,42 @@ mod on_a_terminal {
     }
 
     /// What a program writes on the terminal until it has ended.
-    fn written(mut command: Command, mut far: File, on_both: File) -> String {
-        command.stdout(on_both.try_clone().expect("a copy")).stderr(on_both);
+    ///
+    /// The near end stays open until a last byte has come through behind everything that the
+    /// program wrote: what is still on its way when a terminal closes is not always delivered.
+    fn written(mut command: Command, mut far: File, mut near: File) -> String {
+        let copy = || near.try_clone().expect("a copy");
+        command.stdout(copy()).stderr(copy());
         let mut child = command.spawn().expect("the program runs");
-        // The command keeps the near end open; only then does the far end see it closed.
-        drop(command);
+        let end = std::thread::spawn(move || {
+            child.wait().expect("ended");
+            near.write_all(&[0]).expect("a last byte");
+            near
+        });
         let mut bytes = Vec::new();
         let mut buffer = [0; 4096];
-        // A terminal that nobody has open any more fails to be read.
-        while let Ok(n @ 1..) = far.read(&mut buffer) {
-            bytes.extend_from_slice(&buffer[..n]);
+        while bytes.last() != Some(&0) {
+            match far.read(&mut buffer) {
+                Ok(n) => bytes.extend_from_slice(&buffer[..n]),
+                Err(e) if e.kind() == ErrorKind::Interrupted => {}
+                Err(e) => panic!("the terminal failed after {} bytes: {e}", bytes.len()),
+            }
         }
-        child.wait().expect("ended");
+        bytes.pop();
+        drop(end.join());
         String::from_utf8(bytes).expect("UTF-8")
+    }
+
+    /// The first line in which two texts differ.
+    fn first_difference(a: &str, b: &str) -> Option<String> {
+        let (mut a, mut b) = (a.lines(), b.lines());
+        loop {
+            match (a.next(), b.next()) {
+                (None, None) => return None,
+                (a, b) if a == b => {}
+                (a, b) => return Some(format!("{a:?} against {b:?}")),
+            }
+        }
     }
 
     /// The text as it stays on the screen: what a line is rewritten over is gone.
@@ -211,7 +234,9 @@ mod on_a_terminal {
             check_fits(&text, &whole, 80);
             let (far, near) = terminal(300);
             let text = stays(&written(program(&["solve", &session]), far, near));
-            assert_eq!(text, whole, "a wide terminal gets what a file gets");
+            let differs = first_difference(&text, &whole);
+            assert_eq!(differs, None, "a wide terminal gets what a file gets");
+            assert_eq!(text.len(), whole.len(), "to the last byte");
         }
     }
 
