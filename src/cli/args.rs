@@ -74,9 +74,12 @@ pub struct CaptureWords {
     /// serial:PATH@BAUD, virtual:SCENARIO or file:PATH
     #[arg(long, value_name = "ADDRESS")]
     pub from: String,
-    /// Session file to write
+    /// Session file to write, which must not be there yet; `-` = standard output
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
+    /// Take the next free name (FILE-2, FILE-3 ...) where the file is there already
+    #[arg(long)]
+    pub number: bool,
     /// Stop after this long
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub seconds: Option<f64>,
@@ -137,7 +140,7 @@ pub struct SolveWords {
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,
     /// Frames a second of a log without a clock: said to be stated, not measured
-    #[arg(long, value_name = "HZ", value_parser = positive)]
+    #[arg(long, value_name = "HZ", value_parser = frame_rate)]
     pub rate: Option<f64>,
     /// C header with the constants
     #[arg(long, value_name = "OUT.h")]
@@ -195,7 +198,7 @@ pub struct ProveWords {
 pub struct ExportWords {
     /// Session file or plain text log of a board's output
     pub file: PathBuf,
-    /// Comma-separated file to write
+    /// Comma-separated file to write; `-` = standard output
     #[arg(long, value_name = "OUT")]
     pub csv: PathBuf,
     /// Grammar of the debug line (RON); found by itself without it
@@ -235,15 +238,18 @@ pub struct VirtualWords {
     /// Serve a pseudo-terminal in real time, with a link of this name to it
     #[arg(long, value_name = "LINK", num_args = 0..=1, default_missing_value = "")]
     pub pty: Option<PathBuf>,
-    /// Write a session file, in the board's own time
+    /// Write a session file, in the board's own time; it must not be there yet; `-` = standard output
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// Take the next free name (FILE-2, FILE-3 ...) where the file is there already
+    #[arg(long)]
+    pub number: bool,
 }
 
-/// A number above zero.
-fn positive(text: &str) -> Result<f64, String> {
+/// Frames a second that a board can print.
+fn frame_rate(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(number) if number.is_finite() && number > 0.0 => Ok(number),
-        _ => Err("it must be a number above 0".to_owned()),
+        Ok(number) if (0.1..=1e6).contains(&number) => Ok(number),
+        _ => Err("it must be a number of frames a second, 0.1 to 1000000".to_owned()),
     }
 }

@@ -1,18 +1,66 @@
 //! `capture`: record a board's output into a session file.
 use std::path::Path;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::args::CaptureWords;
-use super::voice::{error, rewrite};
+use super::names::Names;
+use super::signals::stop_on_interrupt;
+use super::voice::{error, rewrite, say};
 use super::{Failure, Outcome, Voice, files, printable, width};
 use crate::desk::Naming;
-use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, capture};
+use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, Captured, capture};
+use crate::desk::output::numbered;
 use crate::emit::Page;
 use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState, Pace, Wishes};
 
 pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure> {
+    let (order, silent) = order(&words)?;
+    let (out, port) = (order.out.clone(), matches!(order.from, Address::Serial { .. }));
+    let stop = stop_on_interrupt()?;
+    let calling = words.roll_call;
+    let live = voice.is_watched() && !calling;
+    let captured = capture(order, &stop, &mut |says| match says {
+        CaptureSays::Prompt(prompt) => {
+            let line = format!("{}  ({})", prompt.title, prompt.detail);
+            say(line.trim_end_matches("  ()"));
+        }
+        CaptureSays::Trouble(words) => error(words),
+        CaptureSays::Count(count) if live => rewrite(&in_words(count)),
+        CaptureSays::Count(_) => {}
+    })?;
+    let count = captured.count;
+    if live {
+        rewrite("");
+    }
+    if !silent {
+        voice.summary(&format!("{}: {}\n", out.display(), in_words(&count)))?;
+    }
+    if count.baud_suspect {
+        let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
+        voice.note(&format!(
+            "the bytes look like another rate or an inverted level; try {}",
+            rates.join(", ")
+        ));
+    }
+    let whole = tell_missing(&captured, &out, port);
+    if !calling {
+        return Ok(whole);
+    }
+    match &captured.naming {
+        Some(naming) => {
+            voice.summary(&called_words(naming, &out))?;
+            let called = naming.silent.is_empty() && naming.doubtful.is_empty();
+            Ok(if called { whole } else { Outcome::Short })
+        }
+        None => {
+            error("the roll-call was not heard to its end; record again");
+            Ok(Outcome::Short)
+        }
+    }
+}
+
+/// What is to be recorded; and whether it goes to standard output, where nothing else is then said.
+fn order(words: &CaptureWords) -> Result<(CaptureOrder, bool), Failure> {
     let from: Address = words.from.parse().map_err(wrong)?;
     if let Some(seconds) = words.seconds
         && !(seconds > 0.0 && seconds <= 1e7)
@@ -21,9 +69,20 @@ pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure>
             "--seconds {seconds}: say how long to record, more than 0"
         )));
     }
+    let source = match &from {
+        Address::File { path } => Some(path.clone()),
+        Address::Serial { .. } | Address::Virtual { .. } => None,
+    };
+    let names = Names::default()
+        .reads("--from", source.as_deref())
+        .reads("--rig", words.rig.as_deref())
+        .reads("--dialect", words.dialect.as_deref())
+        .writes("--out", Some(&words.out));
+    let silent = names.check_apart()?;
+    let out = if words.number { numbered(&words.out) } else { words.out.clone() };
     let order = CaptureOrder {
         from,
-        out: words.out.clone(),
+        out,
         wishes: Wishes {
             dtr: words.dtr.into(),
             rts: words.rts.into(),
@@ -33,46 +92,31 @@ pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure>
         seconds: words.seconds,
         rig: files::rig(words.rig.as_deref())?,
         dialect: files::dialect(words.dialect.as_deref())?,
-        send: words.send,
+        send: words.send.clone(),
         roll_call: words.roll_call,
     };
-    let stop = stop_on_interrupt()?;
-    let calling = words.roll_call;
-    let live = voice.is_watched() && !calling;
-    let captured = capture(order, &stop, &mut |says| match says {
-        CaptureSays::Prompt(prompt) => {
-            let line = format!("{}  ({})", prompt.title, prompt.detail);
-            eprintln!("{}", printable(line.trim_end_matches("  ()")));
-        }
-        CaptureSays::Count(count) if live => rewrite(&in_words(count)),
-        CaptureSays::Count(_) => {}
-    })?;
-    let count = captured.count;
-    if live {
-        rewrite("");
-    }
-    voice.summary(&format!("{}: {}\n", words.out.display(), in_words(&count)))?;
-    if count.baud_suspect {
-        let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
-        voice.note(&format!(
-            "the bytes look like another rate or an inverted level; try {}",
-            rates.join(", ")
+    Ok((order, silent))
+}
+
+/// Says what did not come or did not reach the disk.
+fn tell_missing(captured: &Captured, out: &Path, port: bool) -> Outcome {
+    if captured.missing > 0 {
+        error(&format!(
+            "{}: the last word: {} of {} bytes are not in the file",
+            out.display(),
+            captured.missing,
+            captured.count.bytes
         ));
+        return Outcome::Short;
     }
-    if !calling {
-        return Ok(Outcome::Clean);
+    if port && captured.count.bytes == 0 {
+        error(
+            "nothing came from the port: does the board print on this one, is its rate right, does \
+             it wait for data terminal ready (--dtr on), is the wire from its TX in our RX?",
+        );
+        return Outcome::Short;
     }
-    match &captured.naming {
-        Some(naming) => {
-            voice.summary(&called_words(naming, &words.out))?;
-            let whole = naming.silent.is_empty() && naming.doubtful.is_empty();
-            Ok(if whole { Outcome::Clean } else { Outcome::Short })
-        }
-        None => {
-            error("the roll-call was not heard to its end; record again");
-            Ok(Outcome::Short)
-        }
-    }
+    Outcome::Clean
 }
 
 /// What the roll-call found, and how to make files of it.
@@ -96,14 +140,6 @@ fn called_words(naming: &Naming, out: &Path) -> String {
 /// A word that says nothing to this verb.
 fn wrong(error: impl std::error::Error) -> Failure {
     Failure::Word(error.to_string())
-}
-
-/// A flag that Ctrl-C or a request to terminate sets.
-pub(super) fn stop_on_interrupt() -> Result<Arc<AtomicBool>, Failure> {
-    let stop = Arc::new(AtomicBool::new(false));
-    let flag = Arc::clone(&stop);
-    ctrlc::set_handler(move || flag.store(true, Ordering::Relaxed))?;
-    Ok(stop)
 }
 
 fn in_words(count: &CaptureCount) -> String {

@@ -1,13 +1,21 @@
 //! `export`: the columns of a session or a plain log.
 use super::args::ExportWords;
+use super::names::Names;
 use super::progress::watched;
 use super::{Failure, Outcome, Voice, files};
 use crate::desk::solving;
 
 pub(super) fn run(words: ExportWords, voice: Voice) -> Result<Outcome, Failure> {
+    let names = Names::default()
+        .reads("the file", Some(&words.file))
+        .reads("--dialect", words.dialect.as_deref())
+        .writes("--csv", Some(&words.csv));
+    let silent = names.check()?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (file, csv) = (words.file, words.csv.clone());
     let rows = watched(voice, "export", move |_| solving::export_csv(&file, dialect, &csv))??;
-    voice.summary(&format!("{}: {rows} frames\n", words.csv.display()))?;
+    if !silent {
+        voice.summary(&format!("{}: {rows} frames\n", words.csv.display()))?;
+    }
     Ok(Outcome::Clean)
 }

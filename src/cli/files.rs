@@ -2,11 +2,9 @@
 use std::path::Path;
 
 use super::Failure;
+use crate::desk::small_text;
 use crate::rig::Rig;
 use crate::wire::Dialect;
-
-/// Largest rig or dialect file that is read, bytes.
-const LARGEST: u64 = 1 << 20;
 
 /// The parts list in a file, if one was named.
 pub(super) fn rig(path: Option<&Path>) -> Result<Option<Rig>, Failure> {
@@ -23,10 +21,5 @@ pub(super) fn dialect(path: Option<&Path>) -> Result<Option<Dialect>, Failure> {
 }
 
 fn text(path: &Path) -> Result<String, Failure> {
-    let refuse = |why: String| Failure::Refused(format!("{}: {why}", path.display()));
-    let meta = std::fs::metadata(path).map_err(|e| refuse(format!("cannot be read ({e})")))?;
-    if meta.len() > LARGEST {
-        return Err(refuse("too large for a rig or dialect file; name another".to_owned()));
-    }
-    std::fs::read_to_string(path).map_err(|e| refuse(format!("cannot be read as text ({e})")))
+    small_text(path).map_err(|why| Failure::Refused(format!("{}: {why}", path.display())))
 }

@@ -1,25 +1,30 @@
 //! `prove`: does a fresh session of the flashed board meet the limits?
 use super::args::ProveWords;
+use super::names::Names;
 use super::progress::watched;
 use super::{Failure, Outcome, Voice, files, width};
 use crate::desk::proving;
-use crate::emit::{proof_json, proof_text};
+use crate::emit::proof_text;
 use crate::limits::Decision;
 
 pub(super) fn run(words: ProveWords, voice: Voice) -> Result<Outcome, Failure> {
+    let names = Names::default()
+        .reads("the file", Some(&words.file))
+        .reads("--against", Some(&words.against))
+        .reads("--rig", words.rig.as_deref())
+        .reads("--dialect", words.dialect.as_deref())
+        .writes("--json", words.json.as_deref());
+    let silent = names.check()?;
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (file, against) = (words.file, words.against);
     let proved = watched(voice, "prove", move |watch| {
         proving::prove_file(&file, &against, rig, dialect, watch)
     })??;
-    let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
-    if let Some(path) = words.json.filter(|_| !json_to_stdout) {
+    if let Some(path) = words.json {
         proving::write_json(&proved, &path)?;
     }
-    if json_to_stdout {
-        voice.result(&proof_json(&proved.proof, &proved.facts))?;
-    } else {
+    if !silent {
         voice.summary(&proof_text(&proved.proof, &proved.facts, width()))?;
     }
     let met = proved.proof.decision() == Decision::Pass;

@@ -1,5 +1,6 @@
 //! `solve`: measure a file, find faults, compute constants.
 use super::args::SolveWords;
+use super::names::Names;
 use super::progress::watched;
 use super::voice::error;
 use super::{Failure, Outcome, Voice, files, printable, width};
@@ -8,12 +9,7 @@ use crate::desk::{Naming, edits_beside, naming};
 use crate::emit::{self, Page};
 
 pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
-    let json_to_stdout = words.json.as_deref().is_some_and(|p| p.as_os_str() == "-");
-    let csv_to_stdout = words.csv.as_deref().is_some_and(|p| p.as_os_str() == "-");
-    if json_to_stdout && csv_to_stdout {
-        let why = "--json - and --csv -: only one of them can go to standard output";
-        return Err(Failure::Word(why.to_owned()));
-    }
+    let silent = named_files(&words).check()?;
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (as_called, edited) = (words.as_called, words.edited);
@@ -30,8 +26,8 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
         header: words.header,
         constants: words.constants,
         sheet: words.sheet,
-        json: words.json.filter(|_| !json_to_stdout),
-        csv: words.csv.filter(|_| !csv_to_stdout),
+        json: words.json,
+        csv: words.csv,
         trim: words.trim,
     };
     let refused = solving::write_wanted(&results, &wanted)?;
@@ -39,11 +35,7 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
         naming::write(named, words.dialect_out.as_deref(), words.rig_out.as_deref())?;
     }
     let report = results.report();
-    if json_to_stdout {
-        voice.result(&emit::data::solve_json(&report))?;
-    } else if csv_to_stdout {
-        voice.result(&emit::data::figures_csv(&report))?;
-    } else {
+    if !silent {
         voice.summary(&emit::summary(&report, width()))?;
         voice.summary(&called_words(named.as_ref(), results.naming.as_ref()))?;
     }
@@ -52,6 +44,22 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
     }
     let short = results.has_fault() || !refused.is_empty();
     Ok(if short { Outcome::Short } else { Outcome::Clean })
+}
+
+/// Every file that the line names.
+fn named_files(words: &SolveWords) -> Names<'_> {
+    Names::default()
+        .reads("the file", Some(&words.file))
+        .reads("--rig", words.rig.as_deref())
+        .reads("--dialect", words.dialect.as_deref())
+        .writes("--header", words.header.as_deref())
+        .writes("--constants", words.constants.as_deref())
+        .writes("--sheet", words.sheet.as_deref())
+        .writes("--json", words.json.as_deref())
+        .writes("--csv", words.csv.as_deref())
+        .writes("--trim", words.trim.as_deref())
+        .writes("--dialect-out", words.dialect_out.as_deref())
+        .writes("--rig-out", words.rig_out.as_deref())
 }
 
 /// What the roll-call has to say: the names taken, or those that could be.

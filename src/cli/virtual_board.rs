@@ -1,8 +1,10 @@
 //! `virtual`: the virtual board into a session file or on a pseudo-terminal.
 use super::args::VirtualWords;
-use super::capture::stop_on_interrupt;
+use super::names::Names;
 use super::progress::watched;
+use super::signals::stop_on_interrupt;
 use super::{Failure, Outcome, Voice, files};
+use crate::desk::output::numbered;
 use crate::desk::play::{self, PlayOrder};
 
 pub(super) fn run(words: VirtualWords, voice: Voice) -> Result<Outcome, Failure> {
@@ -28,13 +30,21 @@ pub(super) fn run(words: VirtualWords, voice: Voice) -> Result<Outcome, Failure>
     };
     match words.out {
         Some(out) => {
+            let names = Names::default()
+                .reads("--rig", words.rig.as_deref())
+                .reads("--dialect", words.dialect.as_deref())
+                .writes("--out", Some(&out));
+            let silent = names.check_apart()?;
+            let out = if words.number { numbered(&out) } else { out.clone() };
             let told = format!("of {}", order.scenario);
             let (created, to) = (words.created, out.clone());
             let end_us = watched(voice, "virtual", move |_| {
                 play::to_file(&order, created.as_deref(), &to)
             })??;
             let seconds = end_us as f64 * 1e-6;
-            voice.summary(&format!("{}: {seconds:.1} s {told}\n", out.display()))?;
+            if !silent {
+                voice.summary(&format!("{}: {seconds:.1} s {told}\n", out.display()))?;
+            }
         }
         None => on_pty(&order, words.pty.filter(|p| !p.as_os_str().is_empty()), voice)?,
     }

@@ -50,6 +50,12 @@ pub(super) fn error(text: &str) {
     let _ = writeln!(std::io::stderr(), "{PREFIX}{}", printable(text));
 }
 
+/// What a person is asked to do, on standard error.
+pub(super) fn say(text: &str) {
+    // As for [`error`].
+    let _ = writeln!(std::io::stderr(), "{}", printable(text));
+}
+
 /// Writes a line over the one before it.
 pub(super) fn rewrite(text: &str) {
     let mut out = std::io::stderr().lock();

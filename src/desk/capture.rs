@@ -1,19 +1,22 @@
 //! Recording without a window: a link into a session file until somebody says stop.
-use std::path::PathBuf;
+use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use crate::guide::Prompt;
 use crate::rig::Rig;
+use crate::session::file::Writer;
 use crate::session::{About, Intake};
-use crate::source::{self, Address, LinkState, Plan, Recorder, Wishes};
+use crate::source::{self, Address, DiskWriter, LinkState, Plan, Recorder, Wishes};
 use crate::wire::Dialect;
 use crate::wire::command::Command;
 
 use super::calling::Caller;
 use super::connect::{ConnectError, now_text};
 use super::naming::Naming;
-use super::recording::create;
+use super::output::{self, Cause, OutputError, Place};
+use super::recording::{Recording, create};
 
 /// What is to be recorded.
 #[derive(Clone, Debug)]
@@ -43,6 +46,8 @@ pub enum CaptureSays<'a> {
     Count(&'a CaptureCount),
     /// What the person is asked to do: new words.
     Prompt(&'a Prompt),
+    /// What hinders the file, each once, with what to do; the recording goes on.
+    Trouble(&'a str),
 }
 
 /// How a recording ended.
@@ -52,6 +57,8 @@ pub struct Captured {
     pub count: CaptureCount,
     /// What the roll-call says of the fields; `None` when it was not called to its end.
     pub naming: Option<Naming>,
+    /// Bytes that came and are not in the file.
+    pub missing: u64,
 }
 
 /// How a recording stands.
@@ -85,7 +92,7 @@ pub fn capture(
     let dialect = order.dialect.or(opened.dialect);
     let about = About { created: now_text(), notes: String::new(), rig };
     let mut caller = order.roll_call.then(|| Caller::new(about.clone(), opened.hand));
-    let (file, _) = create(&order.out, &about, dialect.as_ref(), false)?;
+    let (file, kept) = writer(&order.out, &about, dialect.as_ref())?;
     let intake = Intake::new(dialect);
     let plan = Plan {
         link: opened.link,
@@ -112,10 +119,14 @@ pub fn capture(
                 false
             }
         };
+        if let Some(kept) = &kept {
+            kept.health().news().for_each(|words| report(CaptureSays::Trouble(&words)));
+        }
         let count = count(&recorder, begun);
         let over = called
             || stop.load(Ordering::Relaxed)
             || count.state == LinkState::Ended
+            || recorder.counters().disk_failed.load(Ordering::Relaxed)
             || until.is_some_and(|until| count.elapsed >= until);
         if over {
             break;
@@ -126,7 +137,34 @@ pub fn capture(
         }
     }
     let naming = caller.and_then(|caller| caller.naming());
-    finish(recorder, begun, &order.out).map(|count| Captured { count, naming })
+    let count = finish(recorder, begun, &order.out)?;
+    let missing = kept.map_or(0, |kept| {
+        kept.health().news().for_each(|words| report(CaptureSays::Trouble(&words)));
+        kept.health().missing()
+    });
+    Ok(Captured { count, naming, missing })
+}
+
+/// The file of a recording, or what else its name leads to: standard output, a pipe, a device.
+fn writer(
+    out: &Path,
+    about: &About,
+    dialect: Option<&Dialect>,
+) -> Result<(DiskWriter, Option<Recording>), ConnectError> {
+    let refuse = |cause: Cause| {
+        let path = out.to_owned();
+        ConnectError::Refused(OutputError { path, cause }.to_string())
+    };
+    let plain: Box<dyn Write + Send> = match output::place(out).map_err(refuse)? {
+        Place::File(..) => {
+            let (file, kept) = create(out, about, dialect)?;
+            return Ok((file, Some(kept)));
+        }
+        Place::Standard => Box::new(std::io::stdout()),
+        Place::Device => Box::new(output::open_device(out).map_err(|e| refuse(e.into()))?),
+    };
+    let writer = Writer::new(plain, about, dialect).map_err(|e| refuse(e.into()))?;
+    Ok((writer, None))
 }
 
 /// The bytes of a line for the board: with a checksum where it is a command, else as it is.
@@ -137,7 +175,7 @@ pub(super) fn line_to_send(text: &str) -> Vec<u8> {
 fn finish(
     mut recorder: Recorder,
     begun: Instant,
-    out: &std::path::Path,
+    out: &Path,
 ) -> Result<CaptureCount, ConnectError> {
     recorder.stop();
     let last = count(&recorder, begun);

@@ -15,12 +15,11 @@ use crate::wire::Role;
 
 use super::analysis::Given;
 use super::feed::Feed;
+use super::small::small_text;
 use super::{Desk, Weight, output};
 
 /// Version of the layout.
 const FORMAT: u32 = 1;
-/// A larger file is none of ours, bytes.
-const MOST_BYTES: u64 = 1 << 20;
 
 /// What was changed; what is absent is as the session has it.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -141,11 +140,7 @@ impl Desk {
 
 /// Reads the changes; in words why they cannot be read.
 pub(super) fn read(path: &Path) -> Result<Kept, String> {
-    let about = std::fs::metadata(path).map_err(|e| e.to_string())?;
-    if !about.is_file() || about.len() > MOST_BYTES {
-        return Err("no small regular file".to_owned());
-    }
-    let text = std::fs::read_to_string(path).map_err(|e| e.to_string())?;
+    let text = small_text(path)?;
     let kept: Kept = ron::from_str(&text).map_err(|e| e.to_string())?;
     match kept.format {
         FORMAT => Ok(kept),

@@ -5,6 +5,9 @@
 //! things only through the verbs. Nothing here draws, and nothing here blocks: long work runs in
 //! jobs.
 pub mod output;
+mod small;
+mod steady;
+pub mod targets;
 
 pub mod analysis;
 mod calling;
@@ -60,6 +63,7 @@ pub use recording::{Keep, plain_name};
 pub use review::{Verdict, verdicts};
 pub use saving::Saved;
 pub use sights::Sight;
+pub use small::{SMALL_MOST, small_text};
 pub use timebase::Timebase;
 pub use transport::{SPEEDS, Transport};
 

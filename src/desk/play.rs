@@ -108,7 +108,7 @@ pub fn to_file(order: &PlayOrder, created: Option<&str>, out: &Path) -> Result<u
         rig: Some(board.rig().clone()),
     };
     let dialect = board.dialect().clone();
-    let written = output::write_with(out, |file| {
+    let written = output::write_new(out, |file| {
         let mut writer = Writer::new(file, &about, Some(&dialect))?;
         play(&mut board, &script, end_us, &mut writer)?;
         writer.finish().map(drop)

@@ -13,9 +13,7 @@ use crate::wire::Dialect;
 use crate::work::{Cancelled, Watch};
 
 use super::output::{self, OutputError};
-
-/// Largest record that is read, bytes.
-const LARGEST: u64 = 1 << 22;
+use super::small::small_text;
 
 /// Why nothing was proved.
 #[derive(Debug, thiserror::Error)]
@@ -24,11 +22,11 @@ pub enum ProveError {
     #[error(transparent)]
     File(#[from] FileError),
     /// The record cannot be read.
-    #[error("{}: cannot be read as a record ({why}); name a file that solve wrote with --trim", path.display())]
+    #[error("{}: {why}; name a file that solve wrote with --trim", path.display())]
     Unreadable {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// Why, in words.
         why: String,
     },
     /// The record contradicts itself or is of another form.
@@ -67,11 +65,7 @@ pub struct Proved {
 /// It cannot be read, or its constants contradict each other.
 pub fn read_record(path: &Path) -> Result<Trim, ProveError> {
     let unreadable = |why: String| ProveError::Unreadable { path: path.to_owned(), why };
-    let meta = std::fs::metadata(path).map_err(|e| unreadable(e.to_string()))?;
-    if meta.len() > LARGEST {
-        return Err(unreadable("it is too large".to_owned()));
-    }
-    let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
+    let text = small_text(path).map_err(unreadable)?;
     Trim::from_ron(&text).map_err(|cause| ProveError::Record { path: path.to_owned(), cause })
 }
 

@@ -1,9 +1,8 @@
 //! The session file of a live link: its name and place, what it holds, beginning and ending one.
-use std::fs::OpenOptions;
-use std::io::{self, BufWriter, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant, SystemTime};
 
 use crate::rig::Rig;
@@ -14,6 +13,8 @@ use crate::wire::Dialect;
 
 use super::connect::{ConnectError, now_text};
 use super::feed::Feed;
+use super::output::{Cause, OutputError};
+use super::steady::{Health, Steady};
 use super::{Desk, Weight};
 
 /// Where a live link is recorded.
@@ -22,22 +23,16 @@ pub enum Keep<'a> {
     /// Nowhere.
     #[default]
     Nothing,
-    /// Into this file, which is replaced; without it there is no link.
-    File(&'a Path),
     /// Into a new file with a name of its own in this folder; the link does not depend on it.
     Into(&'a Path),
 }
-
-/// How often the file is looked for on the disk.
-const LOOK: Duration = Duration::from_secs(2);
 
 /// A session file being written.
 #[derive(Debug)]
 pub(super) struct Recording {
     path: PathBuf,
-    written: Arc<AtomicU64>,
+    health: Arc<Health>,
     begun: Instant,
-    looked: Instant,
 }
 
 impl Recording {
@@ -46,63 +41,37 @@ impl Recording {
     }
 
     pub(super) fn bytes(&self) -> u64 {
-        self.written.load(Ordering::Relaxed)
+        self.health.written.load(Ordering::Relaxed)
     }
 
     pub(super) fn elapsed(&self) -> Duration {
         self.begun.elapsed()
     }
 
-    /// True when the file was there until now and is gone: an open file can be deleted unnoticed.
-    fn has_vanished(&mut self) -> bool {
-        if self.looked.elapsed() < LOOK {
-            return false;
-        }
-        self.looked = Instant::now();
-        !self.path.exists()
+    pub(super) fn health(&self) -> &Health {
+        &self.health
     }
 }
 
-/// Counts what passes to the file.
-struct Counted<W> {
-    out: W,
-    written: Arc<AtomicU64>,
-}
-
-impl<W: Write> Write for Counted<W> {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        let n = self.out.write(bytes)?;
-        self.written.fetch_add(n as u64, Ordering::Relaxed);
-        Ok(n)
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        self.out.flush()
-    }
-}
-
-/// Creates a session file with its header; with `fresh`, never over a file that is there.
+/// Creates a session file with its header, never over a file that is there.
 pub(super) fn create(
     path: &Path,
     about: &About,
     dialect: Option<&Dialect>,
-    fresh: bool,
 ) -> Result<(DiskWriter, Recording), ConnectError> {
-    let refuse = |e: io::Error| {
-        ConnectError::Refused(format!(
-            "{}: cannot be written ({e}); choose another place",
-            path.display()
-        ))
+    let refuse = |cause: Cause| {
+        let path = path.to_owned();
+        ConnectError::Refused(OutputError { path, cause }.to_string())
     };
-    let mut how = OpenOptions::new();
-    how.write(true).create(true).create_new(fresh).truncate(!fresh);
-    let file = how.open(path).map_err(refuse)?;
-    let written = Arc::new(AtomicU64::new(0));
-    let out = Counted { out: BufWriter::new(file), written: Arc::clone(&written) };
-    let out: Box<dyn Write + Send> = Box::new(out);
-    let writer = Writer::new(out, about, dialect).map_err(refuse)?;
-    let now = Instant::now();
-    Ok((writer, Recording { path: path.to_owned(), written, begun: now, looked: now }))
+    let (file, health) = Steady::create(path).map_err(|e| {
+        refuse(match e.kind() {
+            io::ErrorKind::AlreadyExists => Cause::There,
+            _ => Cause::System(e),
+        })
+    })?;
+    let out: Box<dyn Write + Send> = Box::new(file);
+    let writer = Writer::new(out, about, dialect).map_err(|e| refuse(e.into()))?;
+    Ok((writer, Recording { path: path.to_owned(), health, begun: Instant::now() }))
 }
 
 /// Creates a session file with a name that nothing has yet, making the folder where it is missing.
@@ -123,7 +92,7 @@ fn create_in(
         turn += 1;
         path = folder.join(format!("{stem}-{turn}.session"));
     }
-    create(&path, about, dialect, true)
+    create(&path, about, dialect)
 }
 
 /// The name of a session file: the controller or the source, then date and time in UTC.
@@ -175,7 +144,6 @@ pub(super) fn begin(
 ) -> Result<Begun, ConnectError> {
     match keep {
         Keep::Nothing => Ok((None, None)),
-        Keep::File(path) => create(path, about, dialect, false).map(|made| (Some(made), None)),
         Keep::Into(folder) => {
             let stem = stem(address, about.rig.as_ref(), SystemTime::now());
             Ok(match create_in(folder, &stem, about, dialect) {
@@ -239,23 +207,25 @@ impl Desk {
     pub(super) fn watch_recording(&mut self) {
         let Feed::Live(live) = &mut self.feed else { return };
         let failed = live.recorder.counters().disk_failed.load(Ordering::Relaxed);
-        let again = "free some space or choose another folder in Link, then record again (Ctrl+R); \
-                     the link goes on";
-        let Some(recording) = &mut live.recording else { return };
+        let Some(recording) = &live.recording else { return };
+        let news: Vec<String> = recording.health().news().collect();
         let file = recording.path().display().to_string();
         let held = recording.bytes();
-        let text = if failed {
-            format!(
-                "{file}: can no longer be written after {held} bytes, what is in it is whole; {again}"
-            )
-        } else if recording.has_vanished() {
-            format!("{file}: was moved or deleted while it was written; {again}")
-        } else {
-            return;
-        };
-        live.recorder.record(None);
-        live.recording = None;
-        self.notify(Weight::Refused, text);
+        if failed {
+            live.recorder.record(None);
+            live.recording = None;
+        }
+        for text in news {
+            self.notify(Weight::Refused, text);
+        }
+        if failed {
+            let text = format!(
+                "{file}: can no longer be written after {held} bytes, what is in it is whole; free \
+                 some space or choose another folder in Link, then record again (Ctrl+R); the link \
+                 goes on"
+            );
+            self.notify(Weight::Refused, text);
+        }
     }
 }
 

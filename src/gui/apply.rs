@@ -11,7 +11,7 @@ use super::actions::{
 };
 use super::app::Bench;
 use super::stations::News;
-use crate::desk::{Desk, Saved, Weight, plain_name};
+use crate::desk::{Desk, Saved, Weight, plain_name, small_text};
 use crate::rig::Rig;
 use crate::source::Address;
 
@@ -205,8 +205,8 @@ fn take_rig(bench: &mut Bench, path: &Path) {
     if name.ends_with(".trim.ron") {
         return take_record(bench, path);
     }
-    let read = std::fs::read_to_string(path)
-        .map_err(|e| format!("{name}: cannot be read ({e}); choose another file"))
+    let read = small_text(path)
+        .map_err(|why| format!("{name}: {why}; choose another file"))
         .and_then(|text| Rig::from_ron(&text, &name).map_err(|e| e.to_string()));
     match read {
         Ok(rig) => {

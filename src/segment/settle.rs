@@ -130,7 +130,8 @@ impl Brief {
         let rows = Rows { first: still.first + t_us.partition_point(|&t| t < from), end };
         let least = self.rows[usize::from(row_us > SLOW_US)];
         let t_us = rows.of(&tracks.t_us);
-        let long = t_us.last()?.saturating_sub(*t_us.first()?) + row_us as u64 >= self.least_us;
+        let long = t_us.last()?.saturating_sub(*t_us.first()?).saturating_add(row_us as u64)
+            >= self.least_us;
         (long && rows.len() >= least).then_some(rows)
     }
 }

@@ -6,6 +6,9 @@ use std::str::FromStr;
 /// The rate taken when an address names none.
 pub const DEFAULT_BAUD: u32 = 115_200;
 
+/// Rates that a port may have, from teleprinters to the fastest converters to USB.
+pub const BAUDS: std::ops::RangeInclusive<u32> = 50..=20_000_000;
+
 /// A source of bytes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Address {
@@ -64,6 +67,9 @@ impl FromStr for Address {
             "serial" => match rest.rsplit_once('@') {
                 Some((path, baud)) => {
                     let baud = baud.parse().map_err(|_e| bad("the rate is not a whole number"))?;
+                    if !BAUDS.contains(&baud) {
+                        return Err(bad("no port has such a rate; 115200 is common"));
+                    }
                     Ok(Address::Serial { path: path.to_owned(), baud })
                 }
                 None => Ok(Address::Serial { path: rest.to_owned(), baud: DEFAULT_BAUD }),

@@ -98,30 +98,13 @@ fn a_role_given_by_hand_stands_in_the_session_file() {
 }
 
 #[test]
-fn a_file_that_vanishes_while_it_is_written_is_told_with_a_way_on() {
+fn a_file_that_vanishes_while_it_is_written_is_told_and_written_again() {
     let folder = tempfile::tempdir().expect("a folder");
     let mut window = recording_window(folder.path());
     begin(&mut window);
     std::fs::remove_file(&sessions(folder.path())[0]).expect("removed");
-    wait(&mut window, "the notice", |bench| !bench.desk.is_recording());
+    wait(&mut window, "the file", |_| !sessions(folder.path()).is_empty());
     window.step();
-    window.get_by_label_contains("moved or deleted while it was written");
-    window.key_press_modifiers(Modifiers::COMMAND, Key::R);
-    window.step();
+    window.get_by_label_contains("deleted while it was written");
     assert!(window.state().desk.is_recording());
-}
-
-/// A device that is always full stands for a full disk.
-#[cfg(target_os = "linux")]
-#[test]
-fn a_full_disk_is_told_with_a_way_on() {
-    use trimbench::desk::Keep;
-    use trimbench::source::Wishes;
-    let mut window = window([1600.0, 1000.0], true);
-    let address: Address = "virtual:healthy".parse().expect("an address");
-    let full = std::path::Path::new("/dev/full");
-    let desk = &mut window.state_mut().desk;
-    let refused = desk.connect(&address, &Wishes::default(), Keep::File(full));
-    let words = refused.expect_err("no space").to_string();
-    assert!(words.contains("/dev/full") && words.contains("choose another place"), "{words}");
 }

@@ -5,6 +5,12 @@ use crate::rig::{ReadError, Rig, from_ron};
 use crate::session::About;
 use crate::wire::Dialect;
 
+/// True for the first bytes of a session file of any version.
+pub(super) fn begins_session(head: &[u8]) -> bool {
+    let head = head.strip_prefix("\u{feff}".as_bytes()).unwrap_or(head);
+    head.starts_with(MAGIC.trim_end_matches(|c: char| c.is_ascii_digit()).as_bytes())
+}
+
 /// The first line, without its LF.
 pub(super) const MAGIC: &str = "trimbench-session 1";
 /// The line between head and records.

@@ -29,7 +29,7 @@ mod wide;
 mod writer;
 
 use std::fs::File;
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::rig::Rig;
@@ -40,6 +40,19 @@ use super::{CHUNK_LINES, Chunk, Session};
 
 pub use pieces::{Piece, Pieces};
 pub use writer::Writer;
+
+/// Bytes that are looked at to tell a recording from anything else.
+const LOOK_BYTES: u64 = 256;
+
+/// True when a file begins as a session of any version does, also behind a byte order mark.
+///
+/// # Errors
+/// It cannot be opened or read.
+pub fn is_recording(path: &Path) -> io::Result<bool> {
+    let mut head = Vec::new();
+    File::open(path)?.take(LOOK_BYTES).read_to_end(&mut head)?;
+    Ok(header::begins_session(&head))
+}
 
 /// What a person lays over what the file says.
 #[derive(Clone, Debug, Default)]
