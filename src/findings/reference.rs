@@ -13,13 +13,16 @@ const MIDDLE: f64 = 0.5;
 const ODD: f64 = 0.12;
 /// From here on a third or more of the converter is lost.
 const GRAVE: f64 = 0.22;
+/// Millivolts of the supply that most boards have (common practice).
+const MILLIVOLTS: f64 = 3300.0;
 /// How far an axis' own factors may lie from the common one. Two of fifty drawn boards have one axis that
 /// lies farther off for its own reasons: one axis may.
 const ALIKE: f64 = 0.06;
 
 /// Sensors on another supply than the converter's reference.
 pub(super) fn reference_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let full = f64::from(bench.tracks.full_scale()) + 1.0;
+    let Some([_, full]) = bench.tracks.rails() else { return };
+    let full = f64::from(full) + 1.0;
     let axes = bench.survey.axes.iter().filter(|a| !a.axis.is_trigger());
     // The middle of the travel scales as the rest does; a stick off its centre moves only one.
     let factors: Vec<(AxisId, [f64; 2])> = axes
@@ -42,6 +45,11 @@ pub(super) fn reference_mismatch(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         return;
     }
     let severity = if off > GRAVE { Severity::Fault } else { Severity::Warning };
+    // Where nobody stated the width, a board may as well print millivolts of its 3.3 V supply.
+    let millivolts = bench.tracks.raw_bits_guessed
+        && full == 4096.0
+        && (factor * full / MILLIVOLTS - 1.0).abs() < ALIKE;
+    let severity = if millivolts { Severity::Note } else { severity };
     let words: Vec<String> =
         factors.iter().map(|(axis, f)| format!("{} {:.3}", axis.words(), f[0] * MIDDLE)).collect();
     let within = factors.iter().map(|(_, f)| apart(f)).filter(|d| *d <= ALIKE);

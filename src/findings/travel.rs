@@ -4,6 +4,7 @@ use super::{Bench, Code, Finding, Severity, loud, severity_of};
 use crate::measure::distribution::normal_cdf;
 use crate::measure::{Reading, difference, ratio};
 use crate::rig::{AxisId, Place};
+use crate::session::Codes;
 use crate::survey::AxisFigures;
 use crate::units::Unit;
 
@@ -16,7 +17,23 @@ const STUCK_SHARE: f64 = 0.995;
 
 /// An input that sits at one end of the converter and never moves, or a contact always closed.
 pub(super) fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    let full = bench.tracks.full_scale();
+    stuck_axes(bench, found);
+    for button in bench.survey.buttons.iter().filter(|button| button.stuck) {
+        let evidence = format!(
+            "b{} reads closed in all {} frames while other lines idle open",
+            button.index,
+            bench.tracks.rows()
+        );
+        let remedy = "Look for a solder bridge to ground, a jammed switch or a wrong pin; an \
+            unused line can be left out of the rig";
+        let place = Place::Button(button.index);
+        found.push(Finding::new(Code::StuckRail, place, Severity::Warning, evidence, remedy));
+    }
+}
+
+/// Axes at one of the converter's ends, where those are known.
+fn stuck_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let Some([_, full]) = bench.tracks.rails() else { return };
     let near = 3.0 * bench.count_unit();
     for axis in AxisId::ALL {
         let Some(column) = bench.tracks.axis(axis).filter(|column| !column.is_empty()) else {
@@ -53,17 +70,6 @@ pub(super) fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             Finding::new(Code::StuckRail, axis, severity, evidence, remedy)
                 .with_caution(say::SUPPLY_CAUTION),
         );
-    }
-    for button in bench.survey.buttons.iter().filter(|button| button.stuck) {
-        let evidence = format!(
-            "b{} reads closed in all {} frames while other lines idle open",
-            button.index,
-            bench.tracks.rows()
-        );
-        let remedy = "Look for a solder bridge to ground, a jammed switch or a wrong pin; an \
-            unused line can be left out of the rig";
-        let place = Place::Button(button.index);
-        found.push(Finding::new(Code::StuckRail, place, Severity::Warning, evidence, remedy));
     }
 }
 
@@ -146,7 +152,7 @@ fn natural_share(radius: f64, noise: f64, samples: f64) -> f64 {
 
 fn near_rail(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> {
     let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
-    let full = f64::from(bench.tracks.full_scale());
+    let full = f64::from(bench.tracks.rails()?[1]);
     let band = &bench.limits.clearance_counts;
     let to_top = (full - high.high, full - high.low, full - high.value, "top");
     let to_bottom = (low.low, low.high, low.value, "bottom");
@@ -173,6 +179,10 @@ fn sides(axis: &AxisFigures) -> Option<[Reading; 2]> {
 
 /// Too little travel for a fine output.
 pub(super) fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    // What is printed with a decimal point has the steps of the print, not of the converter.
+    if bench.tracks.codes == Codes::Decimal {
+        return;
+    }
     let band = &bench.limits.travel_counts;
     for axis in bench.survey.axes.iter().filter(|a| !a.axis.is_trigger()) {
         let Some([below, above]) = sides(axis) else { continue };
@@ -193,7 +203,8 @@ pub(super) fn short_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
                 .at(side.span),
         );
     }
-    let full = f64::from(bench.tracks.full_scale());
+    let Some([_, full]) = bench.tracks.rails() else { return };
+    let full = f64::from(full);
     let band = &bench.limits.trigger_span_share;
     for trigger in &bench.survey.triggers {
         let Some(span) = trigger.travel() else { continue };

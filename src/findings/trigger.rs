@@ -5,6 +5,7 @@ use crate::measure::distribution::t_quantile;
 use crate::measure::{Estimate, Reading};
 use crate::rig::Half;
 use crate::segment::{Pace, Pull, Rows};
+use crate::session::TimeSource;
 use crate::survey::value;
 use crate::units::Unit;
 
@@ -44,6 +45,10 @@ const PULLS_MIN: usize = 3;
 
 /// The reading stands at its end while the lever still moves.
 pub(super) fn trigger_plateau(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    // How slow a pull was, nobody knows without a clock.
+    if bench.tracks.time_source == TimeSource::Assumed {
+        return;
+    }
     for trigger in &bench.survey.triggers {
         let axis = trigger.half.trigger();
         let Some(share) = time_at_full(bench, trigger.half) else { continue };

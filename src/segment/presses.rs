@@ -14,6 +14,9 @@ pub(super) fn find(tracks: &Tracks, blocks: &Blocks, found: &mut Segments) {
     for (index, log) in logs.into_iter().enumerate() {
         let timed = timed.get_mut(index).and_then(Option::take);
         let index = index as u8;
+        if tracks.unwired >> index & 1 == 1 {
+            continue;
+        }
         let part = Part::Button(index);
         let blips = log.blips.iter().map(|&row| {
             let rows = Rows { first: row, end: row + 1 };

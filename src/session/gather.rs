@@ -3,12 +3,14 @@ use std::ops::Range;
 
 use crate::rig::{AxisId, Half, Mark, Rig};
 use crate::wire::mask::Evidence;
-use crate::wire::{Grammar, Role, Why, at_half_rate, clock, sequence, unprintable};
+use crate::wire::{Base, Grammar, Role, Why, at_half_rate, clock, sequence, unprintable};
 
+use super::block::Block;
 use super::edges::Frame;
 use super::ledger::{Columns, Followed, follow};
 use super::{
-    Drive, DriveTrack, Session, StreamLedger, TimeSource, TrackUs, Tracks, Unreadable, clock_ratio,
+    Codes, Drive, DriveTrack, Session, StreamLedger, TimeSource, TrackUs, Tracks, Unreadable,
+    clock_ratio,
 };
 
 /// Rate at which the rows of a log without any time are set, Hz; no figure is made of it.
@@ -51,13 +53,11 @@ impl Session {
         let seq = column(Role::Seq);
         let board = column(Role::Clock);
         let host_us = self.host_part(rows.clone());
-        let breaks: Vec<usize> =
-            self.breaks().iter().filter(|b| rows.contains(b)).map(|b| b - rows.start).collect();
+        let breaks = self.breaks_in(&rows);
         let unit_us = clock::unit_us(self.dialect().map(|d| d.clock).unwrap_or_default());
-        let said = self.dialect().and_then(|d| d.seq_bits);
         let followed = follow(&Columns {
             seq: seq.as_deref(),
-            seq_bits: said.or(seq.as_deref().map(sequence::width_of)).unwrap_or(16),
+            seq_bits: self.seq_bits(seq.as_deref()),
             clock: board.as_deref(),
             clock_bits: self.dialect().and_then(|d| d.clock_bits).unwrap_or(32),
             unit_us,
@@ -65,7 +65,7 @@ impl Session {
             breaks: &breaks,
             rows: rows.len(),
         });
-        let (buttons, button_count, buttons_active_low) = self.buttons(rows.clone(), rig);
+        let (buttons, button_count, buttons_active_low, unwired) = self.buttons(rows.clone(), rig);
         let clock = board.as_deref().filter(|_| unit_us == 1).unwrap_or(&[]);
         let wired = (button_count, buttons_active_low);
         let edges = self.edge_log(&Frame::new(&rows, &followed.t_us, clock, wired));
@@ -92,6 +92,7 @@ impl Session {
             axes,
             buttons,
             button_count,
+            unwired,
             buttons_active_low,
             edges,
             remote_age_us: Half::ALL.map(age),
@@ -103,6 +104,7 @@ impl Session {
             scan_order: self.scan_order(),
             raw_bits: rig.raw_bits.unwrap_or_else(|| self.raw_bits_guess()),
             raw_bits_guessed: rig.raw_bits.is_none(),
+            codes: self.codes(),
             roles_by_order: self.roles_by_order(),
             stream,
         }
@@ -198,6 +200,17 @@ impl Session {
         marks.into_iter().map(|(_, mark)| mark).collect()
     }
 
+    /// Rows of a part, counted from its first, before which the stream was broken.
+    fn breaks_in(&self, rows: &Range<usize>) -> Vec<usize> {
+        self.breaks().iter().filter(|b| rows.contains(b)).map(|b| b - rows.start).collect()
+    }
+
+    /// Width of the counter: as the dialect says, else as it runs.
+    fn seq_bits(&self, seq: Option<&[i32]>) -> u8 {
+        let said = self.dialect().and_then(|d| d.seq_bits);
+        said.or(seq.map(sequence::width_of)).unwrap_or(16)
+    }
+
     /// The fields that carry buttons: one mask and what goes on behind it, or one field a button.
     fn button_parts(&self) -> Vec<ButtonPart> {
         let mut starts: Vec<(usize, u8)> =
@@ -219,11 +232,17 @@ impl Session {
         starts.into_iter().zip(ends).map(part).collect()
     }
 
-    /// Pressed buttons as bits, their number, and whether a pressed one reads 0.
-    fn buttons(&self, rows: Range<usize>, rig: &Rig) -> (Option<Vec<u32>>, usize, bool) {
-        let parts = self.button_parts();
+    /// Pressed buttons as bits, their number, whether a pressed one reads 0, and which of them no
+    /// field brings.
+    fn buttons(&self, rows: Range<usize>, rig: &Rig) -> (Option<Vec<u32>>, usize, bool, u32) {
+        let mut parts = self.button_parts();
         if parts.is_empty() {
-            return (None, 0, false);
+            return (None, 0, false, 0);
+        }
+        let singles = parts.iter().all(|part| part.kept == 1);
+        if singles && parts.len() == rig.buttons.len() {
+            // The parts list counts them: columns that are numbered from 1 are its first and on.
+            parts.iter_mut().zip(0..).for_each(|(part, n)| part.first = n);
         }
         let (mut ever, mut mostly, mut used) = (0, 0, 0);
         for part in &parts {
@@ -240,14 +259,35 @@ impl Session {
         // What idles high is active-low, unless it is a line or two that hang high.
         let low =
             rig.buttons_active_low.unwrap_or((mostly & all).count_ones() as usize * 2 > count);
-        let flip = if low { all } else { 0 };
+        let brought = parts.iter().fold(0, |all, part| all | part.kept << part.first);
+        let flip = if low { all & brought } else { 0 };
         let mut mask = vec![flip; rows.len()];
         for part in &parts {
             let cells = self.column_part(part.field, rows.clone());
             let bit = |v: &i32| (*v as u32 & part.kept) << part.first & all;
             mask.iter_mut().zip(&cells).for_each(|(m, v)| *m ^= bit(v));
         }
-        (Some(mask), count, low)
+        (Some(mask), count, low, all & !brought)
+    }
+
+    /// What the codes of the axes are. A sample in 10 000 below zero may be line damage.
+    fn codes(&self) -> Codes {
+        let fields: Vec<usize> =
+            AxisId::ALL.iter().filter_map(|a| self.field_of(Role::Axis(*a))).collect();
+        let base = |field: &usize| self.dialect().and_then(|d| Some(d.fields.get(*field)?.base));
+        let printed = |base| matches!(base, Base::Fixed(1..) | Base::FixedComma(1..));
+        if fields.iter().filter_map(base).any(printed) {
+            return Codes::Decimal;
+        }
+        let below = |block: &Block, field: usize| match block.min_max(field, 0..block.rows()) {
+            Some((0.., _)) | None => 0,
+            Some(_) => block.column(field).iter().filter(|code| **code < 0).count(),
+        };
+        let signed = fields.iter().any(|&field| {
+            let found: usize = self.blocks().iter().map(|block| below(block, field)).sum();
+            found > self.rows() / 10_000
+        });
+        if signed { Codes::Signed } else { Codes::Raw }
     }
 
     /// The smallest usual width that holds every sample of every axis.

@@ -28,4 +28,4 @@ pub use refusals::{Refusal, Refusals};
 pub use shelf::SPAN_ROWS;
 pub use store::{About, Sent, Session, Stamp};
 pub use sums::Sums;
-pub use tracks::{Drive, DriveTrack, StreamLedger, TimeSource, TrackUs, Tracks, Unreadable};
+pub use tracks::{Codes, Drive, DriveTrack, StreamLedger, TimeSource, TrackUs, Tracks, Unreadable};

@@ -103,6 +103,8 @@ pub struct Tracks {
     pub buttons: Option<Vec<u32>>,
     /// Number of buttons (0–32).
     pub button_count: usize,
+    /// Bit k set = no field brings button k: the board counts its buttons from 1, say.
+    pub unwired: u32,
     /// Button lines that never left their idle level are bits here: idle level high.
     pub buttons_active_low: bool,
     /// Changes of the buttons by the firmware's own log, between the rows.
@@ -126,6 +128,8 @@ pub struct Tracks {
     pub raw_bits: u8,
     /// True when `raw_bits` is a guess.
     pub raw_bits_guessed: bool,
+    /// What the axes' codes are.
+    pub codes: Codes,
     /// Nobody declared what the columns mean: their roles go by their order.
     pub roles_by_order: bool,
     /// Marks in time order, each at the time of the next frame.
@@ -134,7 +138,24 @@ pub struct Tracks {
     pub stream: StreamLedger,
 }
 
+/// What the codes of the axes are, and so whether the converter's ends are known.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Codes {
+    /// As a converter gives them: 0 to 2^bits − 1.
+    #[default]
+    Raw,
+    /// Some lie below zero: the board took a centre away or scaled them.
+    Signed,
+    /// Printed with a decimal point, in volts or shares: the steps are those of the print.
+    Decimal,
+}
+
 impl Tracks {
+    /// The converter's lowest and highest code; `None` where the board prints something else.
+    pub fn rails(&self) -> Option<[i32; 2]> {
+        (self.codes == Codes::Raw).then(|| [0, self.full_scale()])
+    }
+
     /// Number of rows.
     pub fn rows(&self) -> usize {
         self.t_us.len()

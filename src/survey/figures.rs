@@ -6,7 +6,7 @@ use crate::measure::gate::{Deficit, GateShape};
 use crate::measure::stability::AllanPoint;
 use crate::measure::{Measured, Reading, Shortage};
 use crate::rig::{AxisId, Half};
-use crate::session::{Drive, TimeSource};
+use crate::session::{Codes, Drive, TimeSource};
 
 use super::catalogue::{Figure, Judge, figures};
 use super::{Code, RollCall, scaled};
@@ -360,6 +360,8 @@ pub struct Survey {
     pub time_source: TimeSource,
     /// Raw width, bits.
     pub raw_bits: u8,
+    /// What the codes of the axes are: whether the converter's ends are known.
+    pub codes: Codes,
     /// The width is a guess from the samples.
     pub raw_bits_guessed: bool,
     /// Health of the stream.

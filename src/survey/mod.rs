@@ -127,14 +127,14 @@ pub fn survey(
     let away = coupling::Away::of(source);
     let idle = |a: &mut AxisFigures| a.idle_drift_per_min = long::idle_drift(source, a.axis, &away);
     axes.iter_mut().for_each(idle);
-    let driven = coupling::driven(source, &away);
-    let followed = coupling::followed(source, &away);
+    let (driven, followed) = (coupling::driven(source, &away), coupling::followed(source, &away));
     step(go_on)?;
     let survey = Survey {
         frames: tracks.rows() as u64,
         duration_s: source.whole().seconds(),
         time_source: tracks.time_source,
         raw_bits: tracks.raw_bits,
+        codes: tracks.codes,
         raw_bits_guessed: tracks.raw_bits_guessed,
         stream,
         axes,

@@ -5,7 +5,7 @@ use super::{
 use crate::measure::gate::GateShape;
 use crate::measure::{Estimate, Measured, Reading, Span, difference, interval, ratio};
 use crate::rig::AxisId;
-use crate::session::TimeSource;
+use crate::session::{Codes, TimeSource};
 use crate::units::Unit;
 
 /// A reading over a length that is taken as known: a share of travel.
@@ -82,12 +82,18 @@ pub(super) fn resets(s: &StreamFigures, _: usize, survey: &Survey) -> Option<Rea
 }
 
 /// From the lower rail to the low end of a stick's axis.
-pub(super) fn clearance_below(a: &AxisFigures, _: usize, _: &Survey) -> Option<Reading> {
+pub(super) fn clearance_below(a: &AxisFigures, _: usize, survey: &Survey) -> Option<Reading> {
+    if survey.codes != Codes::Raw {
+        return None;
+    }
     a.low.as_ref().ok().filter(|_| !a.axis.is_trigger()).copied()
 }
 
 /// From the high end of a stick's axis to the upper rail.
 pub(super) fn clearance_above(a: &AxisFigures, _: usize, survey: &Survey) -> Option<Reading> {
+    if survey.codes != Codes::Raw {
+        return None;
+    }
     let full = 2f64.powi(i32::from(survey.raw_bits)) - 1.0;
     let high = a.high.as_ref().ok().filter(|_| !a.axis.is_trigger())?;
     let (low, top) = (full - high.high, full - high.low);

@@ -125,6 +125,7 @@ impl Made {
             axes: self.axes.each_ref().map(|column| Some(read(column))),
             buttons: Some(self.masks.clone()),
             button_count: 2,
+            unwired: 0,
             buttons_active_low: false,
             edges: Default::default(),
             remote_age_us: [None, None],
@@ -135,6 +136,7 @@ impl Made {
             scan_order: AxisId::ALL.to_vec(),
             raw_bits: 10,
             raw_bits_guessed: false,
+            codes: Default::default(),
             roles_by_order: false,
             marks: Vec::new(),
             stream: StreamLedger {

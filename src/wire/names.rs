@@ -60,12 +60,13 @@ fn stream_role(name: &str) -> Option<Role> {
     })
 }
 
+/// What is left of a plain name without the words that say nothing.
+pub(super) fn without_fillers(name: &str) -> String {
+    FILLERS.iter().fold(name.to_owned(), |name, filler| name.replace(filler, ""))
+}
+
 fn axis(name: &str) -> Option<AxisId> {
-    let mut name = name.to_owned();
-    for filler in FILLERS {
-        name = name.replace(filler, "");
-    }
-    Some(match name.as_str() {
+    Some(match without_fillers(name).as_str() {
         "lx" | "leftx" | "xl" | "xleft" | "x1" | "1x" | "lhx" | "x" => AxisId::Lx,
         "ly" | "lefty" | "yl" | "yleft" | "y1" | "1y" | "lhy" | "y" => AxisId::Ly,
         "rx" | "rightx" | "xr" | "xright" | "x2" | "2x" | "rhx" => AxisId::Rx,

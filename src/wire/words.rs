@@ -23,14 +23,20 @@ enum Says {
 
 /// The table. Case does not count.
 const WORDS: [(Says, &str); 9] = [
-    (Says::Left, "l left lh lhs 1"),
-    (Says::Right, "r right rh rhs 2"),
-    (Says::Across, "x h hor horiz horizontal"),
+    (Says::Left, "l left lh lhs 1 links linke gauche izquierda izq sinistra esquerda"),
+    (Says::Right, "r right rh rhs 2 rechts rechte droite derecha der destra direita"),
+    (Says::Across, "x h hor hori horz horiz horizontal"),
     (Says::Along, "y v ver vert vertical"),
-    (Says::Trigger, "t trig trigs trigger triggers lever levers"),
+    (Says::Trigger, "t z trig trigs trigger triggers lever levers"),
     (Says::Buttons, "buttons button btns btn keys switches switch sw mask bits pressed"),
-    (Says::Stick, "stick sticks joystick joysticks thumbstick joy js analog axes axis adc thumb"),
-    (Says::Filler, "raw at is pos position value val values the of and pad pads counts in state"),
+    (
+        Says::Stick,
+        "stick sticks joystick joysticks thumbstick joy js j s analog axes axis adc thumb",
+    ),
+    (
+        Says::Filler,
+        "raw vr pot hall at is pos position value val values the of and pad pads counts in state",
+    ),
     (
         Says::Other,
         "gyro accel acc imu mag out output target filtered filt smooth smoothed scaled norm min max mean avg \
@@ -64,6 +70,37 @@ fn parts(name: &str) -> Vec<String> {
     parts
 }
 
+/// Syllables of names without a gap between them (`lsx`, `VRy2`, `j1h`, `analogL`), longest first.
+const SYLLABLES: [&str; 16] = [
+    "analog", "stick", "joy", "raw", "trig", "vr", "js", "l", "r", "j", "s", "x", "y", "h", "v",
+    "t",
+];
+
+/// Takes a word that is not known apart into syllables and digits, where that leaves nothing over.
+///
+/// A side stands before the way (`lh`) or behind it as a number (`x2`); so `hr` stays what it is.
+fn unglued(word: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut rest = word;
+    while !rest.is_empty() {
+        let digits = rest.bytes().take_while(u8::is_ascii_digit).count();
+        let taken = match digits {
+            0 => SYLLABLES.into_iter().find(|s| rest.starts_with(s)).map_or(0, str::len),
+            n => n,
+        };
+        if taken == 0 {
+            return vec![word.to_owned()];
+        }
+        let (syllable, after) = rest.split_at(taken);
+        found.push(syllable.to_owned());
+        rest = after;
+    }
+    let place =
+        |letters: &str| found.iter().position(|s| s.len() == 1 && letters.contains(s.as_str()));
+    let backwards = place("hv").is_some_and(|way| place("lr").is_some_and(|side| side > way));
+    if found.len() > 4 || backwards { vec![word.to_owned()] } else { found }
+}
+
 /// The role that words in a row stand for: by the usual spellings, else word by word.
 ///
 /// A word that is not known counts for nothing, unless it is the last one.
@@ -72,7 +109,11 @@ pub(super) fn role_of_words(words: &[&str]) -> Option<Role> {
     if let Some(role) = role_of_name(&joined) {
         return Some(role);
     }
-    let parts = parts(&joined);
+    let apart = |part: String| match says(&part) {
+        Some(_) => vec![part],
+        None => unglued(&part),
+    };
+    let parts: Vec<String> = parts(&joined).into_iter().flat_map(apart).collect();
     if parts.len() < 2 && plain(&joined).len() < 3 {
         return None;
     }
@@ -107,6 +148,11 @@ pub(super) fn role_of_words(words: &[&str]) -> Option<Role> {
     }
 }
 
+/// True when a name says that something else is meant than a reading of a control.
+pub(super) fn is_of_another(name: &str) -> bool {
+    parts(name).iter().any(|part| says(part) == Some(Says::Other))
+}
+
 /// True when the words name sticks or axes in general, no side.
 pub(super) fn are_sticks(words: &[&str]) -> bool {
     let parts: Vec<String> = words.iter().flat_map(|w| parts(w)).collect();
@@ -133,6 +179,18 @@ mod tests {
             ("motor left x", None),
             ("left", None),
             ("trig x", None),
+            ("lsx", Some(Role::Axis(AxisId::Lx))),
+            ("VRy2", Some(Role::Axis(AxisId::Ry))),
+            ("RH", Some(Role::Axis(AxisId::Rx))),
+            ("L_HORZ", Some(Role::Axis(AxisId::Lx))),
+            ("j1y", Some(Role::Axis(AxisId::Ly))),
+            ("T2", Some(Role::Axis(AxisId::Rt))),
+            ("Lz", Some(Role::Axis(AxisId::Lt))),
+            ("Rechts_Y", Some(Role::Axis(AxisId::Ry))),
+            ("hr", None),
+            ("L2", None),
+            ("sys", None),
+            ("vs", None),
         ] {
             let all: Vec<&str> = words.split(' ').collect();
             assert_eq!(role_of_words(&all), role, "{words}");

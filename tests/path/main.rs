@@ -4,6 +4,7 @@ mod catalogue; // every figure in every output, on sessions of every kind
 mod bad_input; // one clear line, exit 2, nothing half-written
 mod manners; // prefix, help, quiet, narrow terminals, of the program itself
 mod outputs; // recordings and inputs stay, disks that fail are told
+mod half_named; // headings known in part, other orders, codes that no converter gives
 mod board; // the virtual board against its own truth
 mod packed; // packed frames under cuts and damage, recognised, with commands
 mod framing; // any cut of the stream gives the same frames

@@ -176,6 +176,7 @@ mod tests {
             axes: [const { None }; 6],
             buttons: None,
             button_count: 0,
+            unwired: 0,
             buttons_active_low: false,
             edges: Default::default(),
             remote_age_us: [None, None],
@@ -187,6 +188,7 @@ mod tests {
             scan_order: Vec::new(),
             raw_bits: 10,
             raw_bits_guessed: true,
+            codes: Default::default(),
             roles_by_order: false,
             marks: Vec::new(),
             stream: StreamLedger {

@@ -122,6 +122,7 @@ impl Board {
             duration_s: 40.0,
             time_source: crate::session::TimeSource::Board,
             raw_bits: 10,
+            codes: Default::default(),
             raw_bits_guessed: false,
             stream: stream(),
             axes: axes.chain([axis(AxisId::Lt, 40.3, 0.5)]).collect(),

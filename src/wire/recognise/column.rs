@@ -231,6 +231,25 @@ impl Column {
         self.span >= 16 && !self.is_flag() && !self.runs_like_mask()
     }
 
+    /// Where its middle value lies in its own span, 0 to 1: at rest most of the time, as controls are.
+    fn resting_place(&self) -> f64 {
+        let mut sorted = self.values.clone();
+        sorted.sort_unstable();
+        let part = |n: usize| sorted.get(n * sorted.len().saturating_sub(1) / 1000).copied();
+        let (low, middle) = (part(2).unwrap_or(0), part(500).unwrap_or(0));
+        (middle - low) as f64 / self.span.max(1) as f64
+    }
+
+    /// Rests near one end of its span and moves one way, as a trigger does.
+    pub(super) fn rests_at_an_end(&self) -> bool {
+        self.is_moved() && !(0.12..=0.88).contains(&self.resting_place())
+    }
+
+    /// Rests within its span and moves both ways, as the axis of a stick does.
+    pub(super) fn rests_between(&self) -> bool {
+        self.is_moved() && (0.2..=0.8).contains(&self.resting_place())
+    }
+
     /// Goes up and down at will: no clock.
     pub(super) fn is_moved_about(&self) -> bool {
         let falling = self.steps().filter(|d| *d < 0).count();

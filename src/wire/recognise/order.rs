@@ -1,6 +1,7 @@
 //! The meaning of fields that nobody named: by how they run and, among those alike, by their order.
 use crate::rig::AxisId;
 use crate::wire::Role;
+use crate::wire::words::is_of_another;
 
 use super::column::Column;
 
@@ -107,8 +108,9 @@ fn by_looks(columns: &[Column], places: &[usize], company: Company, roles: &mut 
         let fits = looks.iter().zip(places).filter(move |(look, _)| **look == what);
         fits.map(|(_, k)| *k).collect::<Vec<usize>>()
     };
-    for (k, axis) in all(Look::Analog).into_iter().zip(AxisId::ALL) {
-        roles[k] = Role::Axis(axis);
+    let analog = all(Look::Analog);
+    for (k, axis) in analog.iter().zip(axes_in_order(columns, &analog)) {
+        roles[*k] = Role::Axis(axis);
     }
     let (masks, flags) = (all(Look::Mask), all(Look::Flag));
     let idle_flags = || {
@@ -137,6 +139,43 @@ fn by_looks(columns: &[Column], places: &[usize], company: Company, roles: &mut 
             in_order.sort_unstable();
             give_masks(columns, &in_order, roles);
         }
+    }
+}
+
+/// `lx ly rx ry lt rt`, but six readings of which two rest at an end and four do not show themselves
+/// which the triggers are.
+fn axes_in_order(columns: &[Column], analog: &[usize]) -> Vec<AxisId> {
+    let pulled: Vec<bool> = analog.iter().map(|k| columns[*k].rests_at_an_end()).collect();
+    let centred = analog.iter().filter(|k| columns[**k].rests_between()).count();
+    let two = pulled.iter().filter(|pulled| **pulled).count() == 2;
+    if analog.len() != 6 || !two || centred != 4 {
+        return AxisId::ALL.to_vec();
+    }
+    let (mut triggers, mut sticks) =
+        (AxisId::ALL.into_iter().skip(4), AxisId::ALL.into_iter().take(4));
+    pulled.iter().filter_map(|p| if *p { triggers.next() } else { sticks.next() }).collect()
+}
+
+/// Readings without a name beside named ones: the axes that nobody is yet, in their order, where the
+/// count and their rest fit.
+pub(super) fn fill_up(names: &[String], columns: &[Column], roles: &mut [Role]) {
+    let other = |k: usize| names.get(k).is_some_and(|name| is_of_another(name));
+    let free = |k: &usize| {
+        let column = &columns[*k];
+        roles[*k] == Role::Ignore && column.is_moved() && !runs_on(column) && !other(*k)
+    };
+    let open: Vec<usize> = (0..columns.len()).filter(free).collect();
+    let taken = |axis: &AxisId| roles.contains(&Role::Axis(*axis));
+    let missing: Vec<AxisId> = AxisId::ALL.into_iter().filter(|axis| !taken(axis)).collect();
+    let fits = |(k, axis): (&usize, &AxisId)| match axis.is_trigger() {
+        true => columns[*k].rests_at_an_end(),
+        false => columns[*k].rests_between(),
+    };
+    if missing.is_empty() || open.len() != missing.len() || !open.iter().zip(&missing).all(fits) {
+        return;
+    }
+    for (k, axis) in open.into_iter().zip(missing) {
+        roles[k] = Role::Axis(axis);
     }
 }
 

@@ -1,11 +1,11 @@
 //! The meaning of each field: by its name, else by the default order and by how it runs.
 use crate::rig::AxisId;
-use crate::wire::names::{clock_unit as unit_of_name, plain, role_of_name};
+use crate::wire::names::{clock_unit as unit_of_name, plain, role_of_name, without_fillers};
 use crate::wire::words::role_of_words;
 use crate::wire::{Base, ClockUnit, Field, Role};
 
 use super::column::Column;
-use super::order::{Company, best_clock, by_order, give_masks};
+use super::order::{Company, best_clock, by_order, fill_up, give_masks};
 
 /// Names, roles and bases of all fields, and whether the roles go by nothing but their order.
 pub(super) fn assign(names: &[String], columns: &[Column]) -> (Vec<Field>, bool) {
@@ -130,6 +130,7 @@ fn by_name(names: &[String], columns: &[Column]) -> Vec<Role> {
         if !roles.contains(&Role::Clock) {
             best_clock(columns, &roles).into_iter().for_each(|k| roles[k] = Role::Clock);
         }
+        fill_up(names, columns, &mut roles);
         find_buttons(names, columns, &mut roles);
     }
     roles
@@ -223,6 +224,7 @@ fn role_in_company(name: &str, has: &dyn Fn(&str) -> bool) -> Option<Role> {
 
 /// A side and a number (`l2`): a trigger when it has an analog range.
 fn side_and_number(name: &str, column: &Column) -> Option<Role> {
+    let name = without_fillers(name);
     let digits = name.strip_prefix(['l', 'r'])?;
     if column.is_flag() || digits.is_empty() || !digits.bytes().all(|b| b.is_ascii_digit()) {
         return None;
