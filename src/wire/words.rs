@@ -27,7 +27,7 @@ const WORDS: [(Says, &str); 9] = [
     (Says::Right, "r right rh rhs 2 rechts rechte droite derecha der destra direita"),
     (Says::Across, "x h hor hori horz horiz horizontal"),
     (Says::Along, "y v ver vert vertical"),
-    (Says::Trigger, "t z trig trigs trigger triggers lever levers"),
+    (Says::Trigger, "t trig trigs trigger triggers lever levers"),
     (Says::Buttons, "buttons button btns btn keys switches switch sw mask bits pressed"),
     (
         Says::Stick,
@@ -71,9 +71,9 @@ fn parts(name: &str) -> Vec<String> {
 }
 
 /// Syllables of names without a gap between them (`lsx`, `VRy2`, `j1h`, `analogL`), longest first.
-const SYLLABLES: [&str; 16] = [
+const SYLLABLES: [&str; 17] = [
     "analog", "stick", "joy", "raw", "trig", "vr", "js", "l", "r", "j", "s", "x", "y", "h", "v",
-    "t",
+    "t", "z",
 ];
 
 /// Takes a word that is not known apart into syllables and digits, where that leaves nothing over.
@@ -92,7 +92,8 @@ fn unglued(word: &str) -> Vec<String> {
             return vec![word.to_owned()];
         }
         let (syllable, after) = rest.split_at(taken);
-        found.push(syllable.to_owned());
+        // Beside x and y of a side its third reading is the trigger.
+        found.push(if syllable == "z" { "t" } else { syllable }.to_owned());
         rest = after;
     }
     let place =
@@ -108,6 +109,13 @@ pub(super) fn role_of_words(words: &[&str]) -> Option<Role> {
     let joined = words.join("_");
     if let Some(role) = role_of_name(&joined) {
         return Some(role);
+    }
+    // A label with its value is no name.
+    let valued = joined
+        .find([':', '=', '%'])
+        .is_some_and(|at| joined[at..].bytes().any(|byte| byte.is_ascii_digit()));
+    if valued {
+        return None;
     }
     let apart = |part: String| match says(&part) {
         Some(_) => vec![part],
@@ -188,6 +196,8 @@ mod tests {
             ("Lz", Some(Role::Axis(AxisId::Lt))),
             ("Rechts_Y", Some(Role::Axis(AxisId::Ry))),
             ("hr", None),
+            ("LY:-1%", None),
+            ("z left", None),
             ("L2", None),
             ("sys", None),
             ("vs", None),

@@ -159,7 +159,7 @@ fn words_stand_only_where_they_belong() {
         ("eframe", &["gui"]),
         ("egui", &["gui"]),
         ("serialport", &["link/serial.rs"]),
-        ("thread::Builder", &["source", "work.rs"]),
+        ("thread::Builder", &["source", "work.rs", "desk/steady.rs"]),
         ("thread::spawn", &[]),
         ("println!", &["cli", "main.rs"]),
         ("eprintln!", &["cli", "main.rs"]),
