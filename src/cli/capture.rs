@@ -4,13 +4,14 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::args::CaptureWords;
-use super::voice::{error, rewrite};
+use super::voice::{beneath, error, rewrite};
 use super::{Failure, Outcome, Voice, files, printable, width};
 use crate::desk::Naming;
-use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, capture};
+use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, Unread, capture};
 use crate::emit::Page;
 use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState, Pace, Wishes};
+use crate::wire::Account;
 
 pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure> {
     let from: Address = words.from.parse().map_err(wrong)?;
@@ -53,12 +54,9 @@ pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure>
     }
     voice.summary(&format!("{}: {}\n", words.out.display(), in_words(&count)))?;
     if count.baud_suspect {
-        let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
-        voice.note(&format!(
-            "the bytes look like another rate or an inverted level; try {}",
-            rates.join(", ")
-        ));
+        odd_rate(voice);
     }
+    unread(captured.unread.as_ref(), &words.out, voice);
     if !calling {
         return Ok(Outcome::Clean);
     }
@@ -73,6 +71,23 @@ pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure>
             Ok(Outcome::Short)
         }
     }
+}
+
+/// Which rates a port that reads no text may be tried at.
+fn odd_rate(voice: Voice) {
+    let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
+    voice.note(&format!(
+        "the bytes look like another rate or an inverted level; try {}",
+        rates.join(", ")
+    ));
+}
+
+/// Lines came and no frame was among them: why, and the first of them.
+fn unread(unread: Option<&Unread>, out: &Path, voice: Voice) {
+    let Some(unread) = unread.filter(|_| !voice.quiet) else { return };
+    let why = unread.reason.as_deref().unwrap_or("no line fits the dialect");
+    voice.note(&format!("{}: recorded, and not one frame was read: {why}", out.display()));
+    unread.account.iter().flat_map(Account::lines).for_each(|line| beneath(&line));
 }
 
 /// What the roll-call found, and how to make files of it.

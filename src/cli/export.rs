@@ -6,7 +6,8 @@ use crate::desk::solving;
 
 pub(super) fn run(words: ExportWords, voice: Voice) -> Result<Outcome, Failure> {
     let dialect = files::dialect(words.dialect.as_deref())?;
-    let (file, csv) = (words.file, words.csv.clone());
+    let input = files::input(&words.file)?;
+    let (file, csv) = (input.path().to_owned(), words.csv.clone());
     let rows = watched(voice, "export", move |_| solving::export_csv(&file, dialect, &csv))??;
     voice.summary(&format!("{}: {rows} frames\n", words.csv.display()))?;
     Ok(Outcome::Clean)

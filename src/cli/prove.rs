@@ -9,7 +9,8 @@ use crate::limits::Decision;
 pub(super) fn run(words: ProveWords, voice: Voice) -> Result<Outcome, Failure> {
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
-    let (file, against) = (words.file, words.against);
+    let input = files::input(&words.file)?;
+    let (file, against) = (input.path().to_owned(), words.against);
     let proved = watched(voice, "prove", move |watch| {
         proving::prove_file(&file, &against, rig, dialect, watch)
     })??;

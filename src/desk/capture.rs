@@ -5,10 +5,10 @@ use std::time::{Duration, Instant};
 
 use crate::guide::Prompt;
 use crate::rig::Rig;
-use crate::session::{About, Intake};
-use crate::source::{self, Address, LinkState, Plan, Recorder, Wishes};
-use crate::wire::Dialect;
+use crate::session::{About, Intake, Refusals};
+use crate::source::{self, Address, Delivery, LinkState, Plan, Recorder, Wishes};
 use crate::wire::command::Command;
+use crate::wire::{Account, Dialect, Unrecognised};
 
 use super::calling::Caller;
 use super::connect::{ConnectError, now_text};
@@ -52,6 +52,44 @@ pub struct Captured {
     pub count: CaptureCount,
     /// What the roll-call says of the fields; `None` when it was not called to its end.
     pub naming: Option<Naming>,
+    /// Why nothing was read, where lines came and no frame was among them.
+    pub unread: Option<Unread>,
+}
+
+/// Lines that came and gave no frame.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Unread {
+    /// Why no form was recognised; `None` where one was given.
+    pub reason: Option<String>,
+    /// The first lines, and what is wrong with them.
+    pub account: Option<Account>,
+}
+
+/// What a recording without a window hears of the lines.
+#[derive(Default)]
+struct Heard {
+    dialect: Option<std::sync::Arc<Dialect>>,
+    unrecognised: Option<Unrecognised>,
+    refusals: Refusals,
+}
+
+impl Heard {
+    fn take(&mut self, delivery: &Delivery) {
+        let chunk = &delivery.chunk;
+        self.dialect = chunk.dialect.clone().or(self.dialect.take());
+        self.unrecognised = chunk.unrecognised.clone().or(self.unrecognised.take());
+        self.refusals.merge(&chunk.refusals);
+    }
+
+    /// What is to be said where no frame came.
+    fn unread(self) -> Option<Unread> {
+        if let Some(dialect) = &self.dialect {
+            let account = self.refusals.account(dialect)?;
+            return Some(Unread { reason: None, account: Some(account) });
+        }
+        let reason = self.unrecognised?;
+        Some(Unread { reason: Some(reason.to_string()), account: reason.account().cloned() })
+    }
 }
 
 /// How a recording stands.
@@ -102,13 +140,14 @@ pub fn capture(
     let begun = Instant::now();
     let until = order.seconds.map(Duration::from_secs_f64);
     let mut reported = Instant::now();
+    let mut heard = Heard::default();
     loop {
         std::thread::sleep(Duration::from_millis(20));
         // Without a roll-call nobody looks at the frames here; they are on disk.
         let called = match &mut caller {
             Some(caller) => caller.look(&recorder, report),
             None => {
-                recorder.drain().for_each(drop);
+                recorder.drain().for_each(|delivery| heard.take(&delivery));
                 false
             }
         };
@@ -126,7 +165,10 @@ pub fn capture(
         }
     }
     let naming = caller.and_then(|caller| caller.naming());
-    finish(recorder, begun, &order.out).map(|count| Captured { count, naming })
+    let (count, recorder) = finish(recorder, begun, &order.out)?;
+    recorder.drain().for_each(|delivery| heard.take(&delivery));
+    let unread = heard.unread().filter(|_| count.frames == 0);
+    Ok(Captured { count, naming, unread })
 }
 
 /// The bytes of a line for the board: with a checksum where it is a command, else as it is.
@@ -138,7 +180,7 @@ fn finish(
     mut recorder: Recorder,
     begun: Instant,
     out: &std::path::Path,
-) -> Result<CaptureCount, ConnectError> {
+) -> Result<(CaptureCount, Recorder), ConnectError> {
     recorder.stop();
     let last = count(&recorder, begun);
     if recorder.counters().disk_failed.load(Ordering::Relaxed) {
@@ -149,7 +191,7 @@ fn finish(
         );
         return Err(ConnectError::Refused(text));
     }
-    Ok(last)
+    Ok((last, recorder))
 }
 
 fn count(recorder: &Recorder, begun: Instant) -> CaptureCount {

@@ -54,6 +54,7 @@ pub fn healthy() -> Built {
         raw_bits: 10,
         raw_bits_guessed: false,
         roles_by_order: false,
+        columns: Vec::new(),
         marks: Vec::new(),
         stream: StreamLedger { lost: Some(0), ..StreamLedger::default() },
     };

@@ -136,6 +136,7 @@ impl Made {
             raw_bits: 10,
             raw_bits_guessed: false,
             roles_by_order: false,
+            columns: Vec::new(),
             marks: Vec::new(),
             stream: StreamLedger {
                 lost: Some(9),

@@ -2,6 +2,7 @@
 mod architecture; // who may use whom, where words may stand, how long files may be
 mod catalogue; // every figure in every output, on sessions of every kind
 mod bad_input; // one clear line, exit 2, nothing half-written
+mod dialect_verb; // the form of lines printed and tried, standard input, the account of lines
 mod manners; // prefix, help, quiet, narrow terminals, of the program itself
 mod board; // the virtual board against its own truth
 mod packed; // packed frames under cuts and damage, recognised, with commands

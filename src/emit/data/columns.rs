@@ -188,6 +188,7 @@ mod tests {
             raw_bits: 10,
             raw_bits_guessed: true,
             roles_by_order: false,
+            columns: Vec::new(),
             marks: Vec::new(),
             stream: StreamLedger {
                 gaps: vec![(2, 5), (BLOCK_ROWS + 1, 9)],

@@ -237,6 +237,7 @@ impl Hand {
             raw_bits: self.bits,
             raw_bits_guessed: false,
             roles_by_order: false,
+            columns: Vec::new(),
             marks: self.marks.clone(),
             stream: StreamLedger { lost: Some(0), ..StreamLedger::default() },
         }
