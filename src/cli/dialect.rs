@@ -33,5 +33,9 @@ fn shown(tried: &Trial) -> String {
         page.line(&format!("line {}: {}", line.number, printable(&line.text)));
         page.wrapped("  ", &printable(&line.gives.join(" · ")));
     }
+    if let Some(account) = &tried.account {
+        page.gap();
+        account.lines().iter().for_each(|line| page.line(line));
+    }
     page.into_text()
 }

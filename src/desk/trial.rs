@@ -3,7 +3,7 @@ use std::path::Path;
 
 use crate::session::Session;
 use crate::session::file::{self, FileError, Opened, Overrides};
-use crate::wire::{Base, Dialect, Role};
+use crate::wire::{Account, Base, Dialect, Role};
 use crate::work::Watch;
 
 use super::lines::{Fate, RecentLines};
@@ -22,8 +22,10 @@ pub struct Trial {
     pub frames: u64,
     /// Lines that were refused.
     pub refused: u64,
-    /// Ten of the last lines, in order.
+    /// The last ten lines, in order.
     pub lines: Vec<TrialLine>,
+    /// The first refused lines, and why; `None` without any.
+    pub account: Option<Account>,
 }
 
 /// One line and what it gives.
@@ -51,8 +53,7 @@ pub fn trial(path: &Path, dialect: Option<Dialect>, watch: &Watch) -> Result<Tri
     let dialect = dialect.ok_or_else(|| FileError::Empty { path: path.to_owned() })?;
     let all: Vec<_> = recent.iter().collect();
     let shown = all.len().min(SHOWN);
-    let spread = (0..shown).map(|k| all[k * all.len() / shown]);
-    let lines = spread.map(|line| TrialLine {
+    let lines = all[all.len() - shown..].iter().map(|line| TrialLine {
         number: line.place.line,
         text: line.text.clone(),
         gives: gives(&session, &dialect, &line.fate),
@@ -61,6 +62,7 @@ pub fn trial(path: &Path, dialect: Option<Dialect>, watch: &Watch) -> Result<Tri
         lines: lines.collect(),
         frames: session.rows() as u64,
         refused: session.refusals().total(),
+        account: session.refusals().account(&dialect),
         dialect,
     })
 }

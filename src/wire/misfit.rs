@@ -66,15 +66,20 @@ impl LineCheck {
     fn columns(&self, separator: Separator, line: &[u8]) -> Option<Found> {
         let fields = self.reader.fields();
         let mark = separator.mark();
+        // A tab is a blank only where it does not part the fields.
+        let skip = |line: &[u8], at: usize| match mark {
+            Some(_) => at + line[at..].iter().take_while(|b| **b == b' ').count(),
+            None => skip_blanks(line, at),
+        };
         let mut at = 0;
         for k in 0..fields {
-            let mut start = skip_blanks(line, at);
+            let mut start = skip(line, at);
             if let Some(mark) = mark.filter(|_| k > 0 && start < line.len()) {
                 if line[start] != mark {
                     let why = format!("a {} should part the fields here", separator.word());
                     return Some((start, token(line, start, Some(mark)), why));
                 }
-                start = skip_blanks(line, start + 1);
+                start = skip(line, start + 1);
             }
             if start == line.len() {
                 return Some((start, 0, format!("the line ends after {k} of {fields} fields")));
@@ -85,7 +90,7 @@ impl LineCheck {
             }
             at = start + length;
         }
-        let rest = skip_blanks(line, at);
+        let rest = skip(line, at);
         let rest = if mark.is_some_and(|m| line.get(rest) == Some(&m)) {
             skip_blanks(line, rest + 1)
         } else {
