@@ -50,6 +50,8 @@ pub enum Verb {
     Prove(ProveWords),
     /// Write the columns of a session or a plain log
     Export(ExportWords),
+    /// Print the form of a log's lines as a dialect file to edit, or try one on ten of them
+    Dialect(DialectWords),
     /// Play the virtual board on a pseudo-terminal or straight into a session file
     Virtual(VirtualWords),
 }
@@ -64,6 +66,7 @@ impl Verb {
             Verb::Prove(_) => "prove",
             Verb::Export(_) => "export",
             Verb::Virtual(_) => "virtual",
+            Verb::Dialect(_) => "dialect",
         }
     }
 }
@@ -131,7 +134,7 @@ impl From<OnOpen> for ControlLine {
 /// Words of `solve`.
 #[derive(Args, Debug)]
 pub struct SolveWords {
-    /// Session file or plain text log of a board's output
+    /// Session file or plain text log of a board's output; `-` = standard input
     pub file: PathBuf,
     /// Parts list of the controller (RON)
     #[arg(long, value_name = "FILE")]
@@ -177,7 +180,8 @@ pub struct SolveWords {
 /// Words of `prove`.
 #[derive(Args, Debug)]
 pub struct ProveWords {
-    /// Session file or plain text log of the flashed board, not the one that was solved
+    /// Session file or plain text log of the flashed board, not the one that was solved;
+    /// `-` = standard input
     pub file: PathBuf,
     /// Constants that `solve` wrote with --trim
     #[arg(long, value_name = "TRIM.ron")]
@@ -196,12 +200,22 @@ pub struct ProveWords {
 /// Words of `export`.
 #[derive(Args, Debug)]
 pub struct ExportWords {
-    /// Session file or plain text log of a board's output
+    /// Session file or plain text log of a board's output; `-` = standard input
     pub file: PathBuf,
     /// Comma-separated file to write; `-` = standard output
     #[arg(long, value_name = "OUT")]
     pub csv: PathBuf,
     /// Grammar of the debug line (RON); found by itself without it
+    #[arg(long, value_name = "FILE")]
+    pub dialect: Option<PathBuf>,
+}
+
+/// Words of `dialect`.
+#[derive(Args, Debug)]
+pub struct DialectWords {
+    /// Session file or plain text log of a board's output; `-` = standard input
+    pub file: PathBuf,
+    /// Grammar of the debug line (RON) to try: what each of ten lines gives, field by field
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,
 }

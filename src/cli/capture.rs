@@ -4,14 +4,15 @@ use std::path::Path;
 use super::args::CaptureWords;
 use super::names::Names;
 use super::signals::stop_on_interrupt;
-use super::voice::{error, rewrite, say};
+use super::voice::{beneath, error, rewrite, say};
 use super::{Failure, Outcome, Voice, files, printable, width};
 use crate::desk::Naming;
-use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, Captured, capture};
+use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, Captured, Unread, capture};
 use crate::desk::output::numbered;
 use crate::emit::Page;
 use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState, Pace, Wishes};
+use crate::wire::Account;
 
 pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure> {
     let (order, silent) = order(&words)?;
@@ -36,12 +37,9 @@ pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure>
         voice.summary(&format!("{}: {}\n", out.display(), in_words(&count)))?;
     }
     if count.baud_suspect {
-        let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
-        voice.note(&format!(
-            "the bytes look like another rate or an inverted level; try {}",
-            rates.join(", ")
-        ));
+        odd_rate(voice);
     }
+    unread(captured.unread.as_ref(), &out, voice);
     let whole = tell_missing(&captured, &out, port);
     if !calling {
         return Ok(whole);
@@ -117,6 +115,23 @@ fn tell_missing(captured: &Captured, out: &Path, port: bool) -> Outcome {
         return Outcome::Short;
     }
     Outcome::Clean
+}
+
+/// Which rates a port that reads no text may be tried at.
+fn odd_rate(voice: Voice) {
+    let rates: Vec<String> = LIKELY_BAUDS.iter().map(u32::to_string).collect();
+    voice.note(&format!(
+        "the bytes look like another rate or an inverted level; try {}",
+        rates.join(", ")
+    ));
+}
+
+/// Lines came and no frame was among them: why, and the first of them.
+fn unread(unread: Option<&Unread>, out: &Path, voice: Voice) {
+    let Some(unread) = unread.filter(|_| !voice.quiet) else { return };
+    let why = unread.reason.as_deref().unwrap_or("no line fits the dialect");
+    voice.note(&format!("{}: recorded, and not one frame was read: {why}", out.display()));
+    unread.account.iter().flat_map(Account::lines).for_each(|line| beneath(&line));
 }
 
 /// What the roll-call found, and how to make files of it.

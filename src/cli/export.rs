@@ -12,7 +12,8 @@ pub(super) fn run(words: ExportWords, voice: Voice) -> Result<Outcome, Failure> 
         .writes("--csv", Some(&words.csv));
     let silent = names.check()?;
     let dialect = files::dialect(words.dialect.as_deref())?;
-    let (file, csv) = (words.file, words.csv.clone());
+    let input = files::input(&words.file)?;
+    let (file, csv) = (input.path().to_owned(), words.csv.clone());
     let rows = watched(voice, "export", move |_| solving::export_csv(&file, dialect, &csv))??;
     if !silent {
         voice.summary(&format!("{}: {rows} frames\n", words.csv.display()))?;

@@ -1,6 +1,7 @@
 //! The command line: one file a verb, and the exit codes.
 pub mod args;
 mod capture;
+mod dialect;
 mod export;
 mod files;
 mod names;
@@ -20,6 +21,11 @@ use std::process::ExitCode;
 use clap::Parser;
 use clap::error::ErrorKind;
 
+use crate::desk::proving::ProveError;
+use crate::desk::solving::SolveError;
+use crate::session::file::FileError;
+use crate::wire::Account;
+
 use args::{Verb, WindowWords, Words};
 use voice::{Voice, printable, width};
 
@@ -37,16 +43,33 @@ pub enum Outcome {
 pub enum Failure {
     /// The reason in one line.
     Refused(String),
+    /// The same with lines behind it that show what was refused.
+    Shown(String, Vec<String>),
     /// The same where a word on the line is wrong: the help of the verb is named behind it.
     Word(String),
     /// Whoever read our output closed it: nothing more to say. Exit 0.
     Closed,
 }
 
-impl<E: std::error::Error> From<E> for Failure {
+impl<E: std::error::Error + 'static> From<E> for Failure {
     fn from(error: E) -> Failure {
-        Failure::Refused(error.to_string())
+        match account(&error) {
+            Some(account) => Failure::Shown(error.to_string(), account.lines()),
+            None => Failure::Refused(error.to_string()),
+        }
     }
+}
+
+/// The lines of a file that were refused, where they are the reason.
+fn account<'a>(error: &'a (dyn std::error::Error + 'static)) -> Option<&'a Account> {
+    let file = if let Some(SolveError::File(file)) = error.downcast_ref() {
+        Some(file)
+    } else if let Some(ProveError::File(file)) = error.downcast_ref() {
+        Some(file)
+    } else {
+        error.downcast_ref::<FileError>()
+    };
+    file.and_then(FileError::account)
 }
 
 /// What the words on the line ask for.
@@ -110,6 +133,7 @@ pub fn run(verb: Verb, quiet: bool) -> ExitCode {
         Verb::Virtual(words) => virtual_board::run(words, voice),
         Verb::Prove(words) => prove::run(words, voice),
         Verb::Export(words) => export::run(words, voice),
+        Verb::Dialect(words) => dialect::run(words, voice),
     };
     conclude(name, done)
 }
@@ -134,6 +158,11 @@ fn conclude(verb: &str, done: Result<Outcome, Failure>) -> ExitCode {
         Ok(Outcome::Clean) | Err(Failure::Closed) => return ExitCode::SUCCESS,
         Ok(Outcome::Short) => return ExitCode::from(1),
         Err(Failure::Refused(line)) => line,
+        Err(Failure::Shown(line, more)) => {
+            voice::error(&line);
+            more.iter().for_each(|line| voice::beneath(line));
+            return ExitCode::from(2);
+        }
         Err(Failure::Word(line)) => wrong::with_help(verb, &line),
     };
     voice::error(&line);

@@ -17,7 +17,8 @@ pub(super) fn run(words: ProveWords, voice: Voice) -> Result<Outcome, Failure> {
     let silent = names.check()?;
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
-    let (file, against) = (words.file, words.against);
+    let input = files::input(&words.file)?;
+    let (file, against) = (input.path().to_owned(), words.against);
     let proved = watched(voice, "prove", move |watch| {
         proving::prove_file(&file, &against, rig, dialect, watch)
     })??;

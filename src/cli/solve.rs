@@ -13,7 +13,8 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (as_called, edited) = (words.as_called, words.edited);
-    let (file, rate_hz) = (words.file.clone(), words.rate);
+    let input = files::input(&words.file)?;
+    let (file, rate_hz) = (input.path().to_owned(), words.rate);
     let (results, named) = watched(voice, "solve", move |watch| {
         let path = &file;
         solving::solve(SolveOrder { path, rig, rate_hz, dialect, as_called, edited }, watch)

@@ -56,6 +56,11 @@ pub(super) fn say(text: &str) {
     let _ = writeln!(std::io::stderr(), "{}", printable(text));
 }
 
+/// A line that shows what an error before it speaks of.
+pub(super) fn beneath(text: &str) {
+    let _ = writeln!(std::io::stderr(), "  {}", printable(text));
+}
+
 /// Writes a line over the one before it.
 pub(super) fn rewrite(text: &str) {
     let mut out = std::io::stderr().lock();

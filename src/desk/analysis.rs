@@ -64,8 +64,10 @@ impl Results {
     /// Solves the constants anew from the same readings, by what a person chose.
     pub fn choose(&mut self, choices: &Choices, rig: &Rig) {
         let fitted_to = std::mem::take(&mut self.solution.trim.fitted_to);
+        let guessed = std::mem::take(&mut self.solution.trim.guessed);
         self.solution = trim::solve_with(&self.survey, rig, &self.facts.created, choices);
         self.solution.trim.fitted_to = fitted_to;
+        self.solution.trim.guessed = guessed;
         self.choices = choices.clone();
     }
 
@@ -125,11 +127,14 @@ pub fn analyse_by(
     let naming = name_session(session, &tracks, rig);
     let mut solution = trim::solve_with(&survey, rig, &session.about.created, &given.choices);
     solution.trim.fitted_to = proof::fingerprint(&tracks);
+    solution.trim.guessed = guessed(&tracks);
     watch.step(1000, 1000)?;
     let mut entries = survey.entries(&limits);
     entries.extend(solution.entries(&survey, &limits));
     findings::own_missed(&entries, &mut findings);
-    let facts = facts(session, rig, source, damage);
+    let mut facts = facts(session, rig, source, damage);
+    facts.columns.clone_from(&tracks.columns);
+    facts.lines = tracks.stream.lines;
     let rows = session.rows();
     let choices = given.choices.clone();
     Ok(Results {
@@ -147,6 +152,12 @@ pub fn analyse_by(
     })
 }
 
+/// Which field was taken for what, where nothing but the order of the columns says it.
+fn guessed(tracks: &Tracks) -> Vec<String> {
+    let guessed = tracks.columns.iter().filter(|column| column.guessed);
+    guessed.map(|column| format!("field {} = {}", column.place, column.role.words())).collect()
+}
+
 fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> SessionFacts {
     let notes = &session.about.notes;
     let aside = checked(session).into_iter().map(|c| {
@@ -160,6 +171,8 @@ fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> Sessi
         tool_version: env!("CARGO_PKG_VERSION").to_owned(),
         button_names: rig.buttons.clone(),
         notes: Some(notes.clone()).filter(|n| !n.is_empty()).into_iter().chain(aside).collect(),
+        columns: Vec::new(),
+        lines: Default::default(),
         damage: damage.iter().map(|d| format!("line {}: {}", d.line, d.words)).collect(),
     }
 }

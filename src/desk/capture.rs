@@ -7,10 +7,10 @@ use std::time::{Duration, Instant};
 use crate::guide::Prompt;
 use crate::rig::Rig;
 use crate::session::file::Writer;
-use crate::session::{About, Intake};
-use crate::source::{self, Address, DiskWriter, LinkState, Plan, Recorder, Wishes};
-use crate::wire::Dialect;
+use crate::session::{About, Intake, Refusals};
+use crate::source::{self, Address, Delivery, DiskWriter, LinkState, Plan, Recorder, Wishes};
 use crate::wire::command::Command;
+use crate::wire::{Account, Dialect, Unrecognised};
 
 use super::calling::Caller;
 use super::connect::{ConnectError, now_text};
@@ -59,6 +59,44 @@ pub struct Captured {
     pub naming: Option<Naming>,
     /// Bytes that came and are not in the file.
     pub missing: u64,
+    /// Why nothing was read, where lines came and no frame was among them.
+    pub unread: Option<Unread>,
+}
+
+/// Lines that came and gave no frame.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Unread {
+    /// Why no form was recognised; `None` where one was given.
+    pub reason: Option<String>,
+    /// The first lines, and what is wrong with them.
+    pub account: Option<Account>,
+}
+
+/// What a recording without a window hears of the lines.
+#[derive(Default)]
+struct Heard {
+    dialect: Option<std::sync::Arc<Dialect>>,
+    unrecognised: Option<Unrecognised>,
+    refusals: Refusals,
+}
+
+impl Heard {
+    fn take(&mut self, delivery: &Delivery) {
+        let chunk = &delivery.chunk;
+        self.dialect = chunk.dialect.clone().or(self.dialect.take());
+        self.unrecognised = chunk.unrecognised.clone().or(self.unrecognised.take());
+        self.refusals.merge(&chunk.refusals);
+    }
+
+    /// What is to be said where no frame came.
+    fn unread(self) -> Option<Unread> {
+        if let Some(dialect) = &self.dialect {
+            let account = self.refusals.account(dialect)?;
+            return Some(Unread { reason: None, account: Some(account) });
+        }
+        let reason = self.unrecognised?;
+        Some(Unread { reason: Some(reason.to_string()), account: reason.account().cloned() })
+    }
 }
 
 /// How a recording stands.
@@ -109,13 +147,14 @@ pub fn capture(
     let begun = Instant::now();
     let until = order.seconds.map(Duration::from_secs_f64);
     let mut reported = Instant::now();
+    let mut heard = Heard::default();
     loop {
         std::thread::sleep(Duration::from_millis(20));
         // Without a roll-call nobody looks at the frames here; they are on disk.
         let called = match &mut caller {
             Some(caller) => caller.look(&recorder, report),
             None => {
-                recorder.drain().for_each(drop);
+                recorder.drain().for_each(|delivery| heard.take(&delivery));
                 false
             }
         };
@@ -137,12 +176,14 @@ pub fn capture(
         }
     }
     let naming = caller.and_then(|caller| caller.naming());
-    let count = finish(recorder, begun, &order.out)?;
+    let (count, recorder) = finish(recorder, begun, &order.out)?;
+    recorder.drain().for_each(|delivery| heard.take(&delivery));
+    let unread = heard.unread().filter(|_| count.frames == 0);
     let missing = kept.map_or(0, |kept| {
         kept.health().news().for_each(|words| report(CaptureSays::Trouble(&words)));
         kept.health().missing()
     });
-    Ok(Captured { count, naming, missing })
+    Ok(Captured { count, naming, missing, unread })
 }
 
 /// The file of a recording, or what else its name leads to: standard output, a pipe, a device.
@@ -176,7 +217,7 @@ fn finish(
     mut recorder: Recorder,
     begun: Instant,
     out: &Path,
-) -> Result<CaptureCount, ConnectError> {
+) -> Result<(CaptureCount, Recorder), ConnectError> {
     recorder.stop();
     let last = count(&recorder, begun);
     if recorder.counters().disk_failed.load(Ordering::Relaxed) {
@@ -187,7 +228,7 @@ fn finish(
         );
         return Err(ConnectError::Refused(text));
     }
-    Ok(last)
+    Ok((last, recorder))
 }
 
 fn count(recorder: &Recorder, begun: Instant) -> CaptureCount {

@@ -1,8 +1,9 @@
 //! The last lines as they came, for whoever wants to see what the board really says.
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 use crate::session::{Chunk, LineKind, RawLine};
-use crate::wire::{Grammar, Place, Why};
+use crate::wire::{Dialect, Grammar, LineCheck, Place, Quoted, Why};
 
 /// Lines kept.
 pub const KEPT_LINES: usize = 200;
@@ -12,8 +13,8 @@ pub const KEPT_LINES: usize = 200;
 pub enum Fate {
     /// A frame; its cells in the order of the fields.
     Frame(Vec<i32>),
-    /// No frame, and why.
-    Refused(Why),
+    /// No frame, and why; in words where in the line and what was looked for there, if one place says it.
+    Refused(Why, Option<String>),
     /// The heading that names the columns.
     Heading,
     /// Nothing but blanks.
@@ -40,20 +41,23 @@ pub struct Line {
 #[derive(Clone, Debug, Default)]
 pub struct RecentLines {
     lines: VecDeque<Line>,
-    packed: bool,
+    /// The form in force, and what says where a line departs from it.
+    form: Option<(Arc<Dialect>, LineCheck)>,
 }
 
 impl RecentLines {
     /// Takes in the lines of a chunk.
     pub fn take(&mut self, chunk: &Chunk) {
-        if let Some(dialect) = &chunk.dialect {
-            self.packed = dialect.grammar == Grammar::Packed;
+        if let Some(dialect) = &chunk.dialect
+            && self.form.as_ref().is_none_or(|(form, _)| form != dialect)
+        {
+            self.form = Some((Arc::clone(dialect), LineCheck::new(dialect)));
         }
         for raw in &chunk.lines {
             if self.lines.len() == KEPT_LINES {
                 self.lines.pop_front();
             }
-            self.lines.push_back(line(raw, chunk, self.packed));
+            self.lines.push_back(self.line(raw, chunk));
         }
     }
 
@@ -66,21 +70,30 @@ impl RecentLines {
     pub fn clear(&mut self) {
         self.lines.clear();
     }
-}
 
-fn line(raw: &RawLine, chunk: &Chunk, packed: bool) -> Line {
-    let fate = match raw.kind {
-        LineKind::Row(row) => Fate::Frame(chunk.row(row).collect()),
-        LineKind::Refused(why) => Fate::Refused(why),
-        LineKind::Heading => Fate::Heading,
-        LineKind::Blank => Fate::Blank,
-        LineKind::Edge => Fate::Edge,
-    };
-    // What a board says in words between its packed frames is shown as words.
-    let spoken = matches!(raw.kind, LineKind::Refused(Why::Foreign) | LineKind::Edge);
-    let words = spoken && is_text(&raw.bytes);
-    let text = if packed && !words { hex(&raw.bytes) } else { printable(&raw.bytes) };
-    Line { place: raw.place, host_us: raw.host_us, text, fate }
+    fn line(&self, raw: &RawLine, chunk: &Chunk) -> Line {
+        let fate = match raw.kind {
+            LineKind::Row(row) => Fate::Frame(chunk.row(row).collect()),
+            LineKind::Refused(why) => Fate::Refused(why, self.misfit(&raw.bytes)),
+            LineKind::Heading => Fate::Heading,
+            LineKind::Blank => Fate::Blank,
+            LineKind::Edge => Fate::Edge,
+        };
+        let packed = self.form.as_ref().is_some_and(|(form, _)| form.grammar == Grammar::Packed);
+        // What a board says in words between its packed frames is shown as words.
+        let spoken = matches!(raw.kind, LineKind::Refused(Why::Foreign) | LineKind::Edge);
+        let words = spoken && is_text(&raw.bytes);
+        let text = if packed && !words { hex(&raw.bytes) } else { printable(&raw.bytes) };
+        Line { place: raw.place, host_us: raw.host_us, text, fate }
+    }
+
+    /// Where a line departs from the form in force, and what was looked for there.
+    fn misfit(&self, bytes: &[u8]) -> Option<String> {
+        let (_, check) = self.form.as_ref()?;
+        let misfit = check.misfit(bytes)?;
+        let quoted = Quoted::of(bytes, misfit.at, misfit.length);
+        Some(format!("{}: {}", quoted.words(), misfit.reason))
+    }
 }
 
 fn printable(bytes: &[u8]) -> String {
@@ -128,6 +141,6 @@ mod tests {
         assert_eq!(shown[1..], ["# done rate 250", "03 AB"]);
         let fates: Vec<&Fate> = lines.iter().map(|l| &l.fate).collect();
         assert!(matches!(fates[0], Fate::Frame(cells) if cells[..3] == [1, 2, 3]), "{fates:?}");
-        assert_eq!(fates[2], &Fate::Refused(Why::Torn));
+        assert_eq!(fates[2], &Fate::Refused(Why::Torn, None));
     }
 }

@@ -32,6 +32,7 @@ mod saving;
 mod sights;
 pub mod proving;
 pub mod solving;
+pub mod trial;
 pub mod walk;
 mod timebase;
 mod transport;
@@ -48,6 +49,7 @@ use crate::session::{About, Session};
 use crate::source::{Delivery, LinkState};
 use crate::trim::Choices;
 use crate::virtual_board::Hand;
+use crate::wire::Account;
 
 pub use analysis::Results;
 pub use checked::{Checked, by_what_blocks, checked};
@@ -297,7 +299,10 @@ impl Desk {
         self.session.append(&delivery.chunk);
         delivery.marks.iter().for_each(|mark| self.session.mark(mark.clone()));
         if let Some(reason) = &delivery.chunk.unrecognised {
-            self.notices.add(Weight::Note, format!("The lines are not understood yet: {reason}"));
+            let first = reason.account().and_then(Account::words);
+            let first = first.map_or(String::new(), |words| format!(". {words}"));
+            let text = format!("The lines are not understood yet: {reason}{first}");
+            self.notices.add(Weight::Note, text);
         }
     }
 

@@ -84,7 +84,8 @@ const DIALECT_HEAD: &str =
 const RIG_HEAD: &str =
     "// A controller's parts list, signs and button order found by a roll-call.\n";
 
-fn as_ron<T: serde::Serialize>(value: &T, head: &str) -> String {
+/// A plain structure as a file for people to edit.
+pub(super) fn as_ron<T: serde::Serialize>(value: &T, head: &str) -> String {
     let layout = ron::ser::PrettyConfig::new().new_line("\n").indentor("  ");
     let layout = layout.extensions(ron::extensions::Extensions::IMPLICIT_SOME);
     // Plain structures always serialise.

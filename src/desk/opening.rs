@@ -6,6 +6,7 @@ use crossbeam_channel::{Receiver, bounded};
 
 use crate::session::file::{self, FileError, Opened, Overrides};
 use crate::session::{About, Session};
+use crate::wire::Account;
 use crate::work::{Cancelled, Job, Polled};
 
 use super::feed::{Feed, file_name};
@@ -97,7 +98,9 @@ impl Desk {
             Polled::Done(Err(error)) => {
                 self.opening = None;
                 self.clear(About::default());
-                self.notify(Weight::Refused, error.to_string());
+                let first = error.account().and_then(Account::words);
+                let first = first.map_or(String::new(), |words| format!(". {words}"));
+                self.notify(Weight::Refused, format!("{error}{first}"));
             }
             Polled::Done(Ok(Opened { session, damage, last })) => {
                 let path = std::mem::take(&mut opening.path);

@@ -5,6 +5,7 @@ use crate::findings::{Finding, examine};
 use crate::limits::Limits;
 use crate::rig::{AxisId, Half, ZoneForm};
 use crate::segment::Segments;
+use crate::session::{ColumnRead, Fate};
 use crate::survey::Code;
 use crate::trim::{
     AxisSource, AxisTrim, ButtonSource, ButtonTrim, DeadZone, DriftKnown, FORMAT, LeakPoint,
@@ -12,6 +13,7 @@ use crate::trim::{
     ZonePlace,
 };
 use crate::units::Unit;
+use crate::wire::{Base, Role};
 
 /// Owns what a [`Report`] borrows.
 pub struct Whole {
@@ -51,6 +53,8 @@ pub fn of(built: Built) -> Whole {
         tool_version: "0.1.0".to_owned(),
         button_names: vec!["south".to_owned(), "east".to_owned()],
         notes: vec!["case open".to_owned()],
+        columns: columns("spare"),
+        lines: Default::default(),
         damage: Vec::new(),
     };
     Whole { facts, built, findings, solution: solution(), limits }
@@ -71,6 +75,8 @@ pub fn hostile() -> Whole {
         tool_version: "0.1.0".to_owned(),
         button_names: vec![text(); 3],
         notes: vec![text()],
+        columns: columns(HOSTILE),
+        lines: Default::default(),
         damage: vec![text()],
     };
     for finding in &mut whole.findings {
@@ -82,6 +88,23 @@ pub fn hostile() -> Whole {
         *refusal = Refusal { what: text(), why: text(), advice: text(), ..refusal.clone() };
     }
     whole
+}
+
+/// Two columns: one that is used, one that moves and is not.
+fn columns(name: &str) -> Vec<ColumnRead> {
+    let column = |place, name: &str, role, fate| ColumnRead {
+        place,
+        name: name.to_owned(),
+        role,
+        guessed: false,
+        base: Base::Decimal,
+        range: Some([12, 900]),
+        fate,
+    };
+    vec![
+        column(1, "lx", Role::Axis(AxisId::Lx), Fate::Used),
+        column(2, name, Role::Ignore, Fate::Moves),
+    ]
 }
 
 fn solution() -> Solution {
@@ -99,6 +122,7 @@ fn solution() -> Solution {
         buttons: (0..3).map(button).collect(),
         options: Options::default(),
         fitted_to: String::new(),
+        guessed: Vec::new(),
         refusals: vec![Refusal::of(
             AxisId::Rt,
             Code::ShortTravel,

@@ -2,6 +2,7 @@
 use crate::findings::Finding;
 use crate::limits::Limits;
 use crate::rig::Place;
+use crate::session::{ColumnRead, LineCounts};
 use crate::survey::Survey;
 use crate::survey::catalogue::Entry;
 use crate::trim::Solution;
@@ -23,6 +24,10 @@ pub struct SessionFacts {
     pub button_names: Vec<String>,
     /// Remarks of the person, in order.
     pub notes: Vec<String>,
+    /// Every column of a line as it was read.
+    pub columns: Vec<ColumnRead>,
+    /// Every line but the frames, by what it is.
+    pub lines: LineCounts,
     /// Damage of the session file, one sentence each.
     pub damage: Vec<String>,
 }

@@ -7,8 +7,10 @@ use super::text_table::{Page, Table, Width};
 use crate::findings::Severity;
 use crate::measure::number;
 use crate::rig::Half;
+use crate::session::{ColumnRead, Fate, TimeSource};
 use crate::survey::catalogue::{Entry, Figure, Shown, undecided};
 use crate::units::Unit;
+use crate::wire::Role;
 
 /// The summary, one line feed at the end of every line. Text from the session is made harmless.
 pub fn summary(report: &Report<'_>, width: Width) -> String {
@@ -16,6 +18,7 @@ pub fn summary(report: &Report<'_>, width: Width) -> String {
     head(report, &mut out);
     figures(report, &mut out);
     gates(report, &mut out);
+    columns(report, &mut out);
     coupling(report, &mut out);
     found(report, &mut out);
     if let Some(words) = undecided(&report.entries()) {
@@ -40,6 +43,9 @@ fn head(report: &Report<'_>, out: &mut Page) {
         true => format!("{} frames in {} s", survey.frames, number(survey.duration_s, 1)),
         false => format!("{} frames, nothing tells their time", survey.frames),
     };
+    if matches!(survey.time_source, TimeSource::Host | TimeSource::Stated) {
+        facts_line.push_str(&format!(" by {}", survey.time_source.words()));
+    }
     if let Ok(rate) = &survey.stream.rate_hz {
         facts_line.push_str(&format!(", {} frames/s", number(rate.value, 1)));
     }
@@ -148,6 +154,45 @@ fn named(report: &Report<'_>, group: &Group, part: &str) -> String {
     }
 }
 
+/// The columns as they were read; buttons side by side share a row.
+fn columns(report: &Report<'_>, out: &mut Page) {
+    let columns = &report.facts.columns;
+    if columns.is_empty() {
+        return;
+    }
+    let heads = ["columns as read", "taken for", "digits", "range", ""];
+    let mut table = Table::of(heads.map(str::to_owned).to_vec());
+    let single = |c: &ColumnRead| matches!(c.role, Role::Button(_)) && c.fate == Fate::Used;
+    for run in columns.chunk_by(|a, b| single(a) && single(b)) {
+        let (first, last) = (&run[0], &run[run.len() - 1]);
+        let guess = if first.guessed { " (guessed)" } else { "" };
+        let (what, role) = match run.len() {
+            1 => (terminal(&first.words()), first.role.words()),
+            _ => {
+                let names = [first, last].map(|c| terminal(&c.words())).join(" … ");
+                (names, [first, last].map(|c| c.role.words()).join(" … "))
+            }
+        };
+        let range = first.range.map_or(String::new(), |[low, high]| format!("{low} to {high}"));
+        table.row_of(vec![
+            what,
+            format!("{role}{guess}"),
+            digits(first),
+            range,
+            first.fate.words().to_owned(),
+        ]);
+    }
+    table.write(out);
+}
+
+/// How a column's digits are read; decimals with the size of a count.
+fn digits(column: &ColumnRead) -> String {
+    match column.is_processed() {
+        true => format!("{}, a count is {}, processed", column.base.words(), column.scale()),
+        false => column.base.words().to_owned(),
+    }
+}
+
 /// The forms of the gates.
 fn gates(report: &Report<'_>, out: &mut Page) {
     for s in report.survey.sticks.iter().filter(|s| s.shape.is_ok()) {
@@ -244,6 +289,8 @@ mod tests {
             "< 8.0",
             "constants: axes 4, sticks 2, triggers 1, buttons 3",
             "refused, right trigger",
+            "spare (field 2)",
+            "not used, and it moves",
         ] {
             assert!(text.contains(piece), "{piece} not in\n{text}");
         }

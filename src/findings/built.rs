@@ -56,6 +56,7 @@ pub fn healthy() -> Built {
         raw_bits_guessed: false,
         codes: Default::default(),
         roles_by_order: false,
+        columns: Vec::new(),
         marks: Vec::new(),
         stream: StreamLedger { lost: Some(0), ..StreamLedger::default() },
     };

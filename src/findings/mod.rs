@@ -9,6 +9,7 @@ mod contact;
 mod converter;
 mod data;
 mod follow;
+mod foreign;
 mod gate;
 mod ghost;
 mod link_rate;
@@ -26,6 +27,7 @@ mod together;
 mod track;
 mod travel;
 mod trigger;
+mod unused;
 mod wires;
 mod wiring;
 
@@ -208,6 +210,7 @@ type Look = fn(&Bench<'_>, &mut Vec<Finding>);
 /// Everything that is looked for, in the order in which names shut out others.
 const ALL: &[Look] = &[
     link_rate::baud_mismatch,
+    foreign::foreign_lines,
     stream::link_loss,
     supply::brown_out,
     stream::board_reset,
@@ -246,8 +249,15 @@ const ALL: &[Look] = &[
     contact::chatter,
     contact::double_fire,
     contact::missing_pull_up,
+    unused::unused_column,
     data::not_enough_data,
 ];
+
+/// What rests on roles that the order of the columns gave is never louder than a note.
+fn as_guess(finding: &mut Finding) {
+    finding.severity = Severity::Note;
+    finding.evidence += "; which column is which was guessed from their order";
+}
 
 /// All findings of a session, the gravest first, then in the order of `ALL`.
 pub fn examine(
@@ -260,6 +270,9 @@ pub fn examine(
     let mut found = Vec::new();
     for look in ALL {
         look(&bench, &mut found);
+    }
+    if tracks.roles_by_order {
+        found.iter_mut().filter(|f| f.code.rests_on_roles()).for_each(as_guess);
     }
     found.sort_by_key(|finding| finding.severity);
     found

@@ -20,6 +20,10 @@ pub(super) fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         Err(_) if stream.malformed > 1 => (stream.malformed, "unreadable"),
         Err(_) => return,
     };
+    // No rate of the port brings frames that were never printed.
+    if super::foreign::in_place_of_frames(bench, missed) {
+        return;
+    }
     let band = &bench.limits.loss_share;
     let due = bench.survey.frames.saturating_add(missed);
     let Ok(share) = interval::share(missed as usize, due as usize) else { return };

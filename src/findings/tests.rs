@@ -2,8 +2,10 @@
 use super::built::{Built, healthy, no, reading};
 use super::*;
 use crate::rig::{AxisId, Half};
+use crate::session::{ColumnRead, Fate, Refusals};
 use crate::survey::{ReleaseRest, SpectrumLine};
 use crate::units::Unit;
+use crate::wire::{Base, Role, Why};
 
 fn found(built: &Built) -> Vec<Finding> {
     let limits = Limits::for_bits(built.survey.raw_bits);
@@ -40,9 +42,71 @@ fn sick() -> Vec<Case> {
     [sick_stream_and_rest(), sick_travel(), sick_contacts(), sick_of_outputs()].concat()
 }
 
+fn column(fate: Fate) -> ColumnRead {
+    ColumnRead {
+        place: 4,
+        name: "dial".to_owned(),
+        role: Role::Ignore,
+        guessed: false,
+        base: Base::Decimal,
+        range: Some([30, 980]),
+        fate,
+    }
+}
+
+/// So many lines of another form among the frames.
+fn other_lines(b: &mut Built, count: u64) {
+    let mut refusals = Refusals::default();
+    for line in 0..count {
+        let text = format!("cell {line} mV, load 3");
+        refusals.add(crate::wire::Place { line, byte: 0 }, Why::Foreign, text.as_bytes());
+    }
+    b.tracks.stream.lines = refusals.lines();
+    b.tracks.stream.other_form = refusals.other_form().cloned();
+}
+
+#[test]
+fn lines_in_place_of_frames_are_no_loss_and_other_losses_are() {
+    for (lost, named) in [(2_500, false), (2_300, false), (1_000, true), (4_000, true)] {
+        let mut built = healthy();
+        other_lines(&mut built, 2_500);
+        built.survey.stream.lost = Ok(lost);
+        let findings = found(&built);
+        let has = |code| findings.iter().any(|f| f.code == code);
+        assert_eq!(has(Code::LinkLoss), named, "{lost}: {findings:#?}");
+        let other = findings.iter().find(|f| f.code == Code::ForeignLines).expect("named");
+        assert_eq!(other.evidence.contains("in their place"), !named, "{other:?}");
+    }
+    let mut built = healthy();
+    other_lines(&mut built, 400);
+    assert!(found(&built).iter().all(|f| f.code != Code::ForeignLines), "4 % of all lines");
+}
+
+#[test]
+fn what_rests_on_guessed_roles_is_no_louder_than_a_note() {
+    let mut built = healthy();
+    built.tracks.roles_by_order = true;
+    built.survey.sticks[0].rotation_deg = Ok(reading(20.0, 1.0, 16, Unit::Degrees));
+    let mut findings = Vec::new();
+    for code in Code::ALL.iter().filter(|code| code.rests_on_roles()) {
+        let place = Place::Stick(Half::Left);
+        findings.push(Finding::new(*code, place, Severity::Fault, "off".to_owned(), "mend it"));
+    }
+    assert_eq!(findings.len(), 5);
+    findings.iter_mut().for_each(as_guess);
+    assert!(
+        findings.iter().all(|f| f.severity == Severity::Note && f.evidence.contains("guessed"))
+    );
+    let loud = |f: &&Finding| f.code.rests_on_roles() && f.severity != Severity::Note;
+    assert_eq!(found(&built).iter().filter(loud).count(), 0);
+}
+
 fn sick_of_outputs() -> Vec<Case> {
     use Severity::{Fault, Note, Warning};
     vec![
+        (Code::UnusedColumn, "stream", Warning, |b| b.tracks.columns = vec![column(Fate::Moves)]),
+        (Code::UnusedColumn, "stream", Note, |b| b.tracks.columns = vec![column(Fate::Further)]),
+        (Code::ForeignLines, "stream", Warning, |b| other_lines(b, 2_500)),
         (Code::ReleaseOvershoot, "left", Warning, |b| {
             b.survey.sticks[0].overshoot = Ok(reading(0.37, 0.02, 16, Unit::Fraction));
         }),

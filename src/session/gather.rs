@@ -41,7 +41,8 @@ struct ButtonPart {
 impl Session {
     /// The whole session by role, with unwrapped time and the account of completeness.
     pub fn tracks(&self, rig: &Rig) -> Tracks {
-        self.tracks_of(0..self.rows(), rig)
+        let columns = self.columns_read();
+        Tracks { columns, ..self.tracks_of(0..self.rows(), rig) }
     }
 
     /// The same of `rows` alone: cost proportional to their number, whatever the session holds.
@@ -67,8 +68,8 @@ impl Session {
         });
         let (buttons, button_count, buttons_active_low, unwired) = self.buttons(rows.clone(), rig);
         let clock = board.as_deref().filter(|_| unit_us == 1).unwrap_or(&[]);
-        let wired = (button_count, buttons_active_low);
-        let edges = self.edge_log(&Frame::new(&rows, &followed.t_us, clock, wired));
+        let frame = Frame::new(&rows, &followed.t_us, clock, (button_count, buttons_active_low));
+        let edges = self.edge_log(&frame);
         drop((seq, board));
         let fine_us = if unit_us > 1 { followed.period * unit_us as f64 } else { 0.0 };
         let (t_us, time_source, stream, host_us) =
@@ -76,10 +77,8 @@ impl Session {
         let period_us = if fine_us > 0.0 { fine_us } else { typical_us(&t_us, time_source) };
         let axes = AxisId::ALL.map(|axis| column(Role::Axis(axis)));
         let age = |half| {
-            let scaled = |c: Vec<i32>| {
-                c.iter().map(|v| (*v as u32).saturating_mul(unit_us as u32)).collect()
-            };
-            column(Role::RemoteAge(half)).map(scaled)
+            let scaled = |v: &i32| (*v as u32).saturating_mul(unit_us as u32);
+            column(Role::RemoteAge(half)).map(|c| c.iter().map(scaled).collect())
         };
         let count = |half| {
             column(Role::RemoteSeq(half)).map(|c| c.iter().map(|v| *v as u32).collect::<Vec<u32>>())
@@ -106,6 +105,7 @@ impl Session {
             raw_bits_guessed: rig.raw_bits.is_none(),
             codes: self.codes(),
             roles_by_order: self.roles_by_order(),
+            columns: Vec::new(),
             stream,
         }
     }
@@ -122,6 +122,8 @@ impl Session {
             lost: followed.lost,
             malformed: self.refusals().malformed(),
             foreign: self.refusals().count(Why::Foreign),
+            lines: self.refusals().lines(),
+            other_form: self.refusals().other_form().cloned(),
             unreadable: self.unreadable(),
             duplicated: followed.duplicated,
             resets: followed.resets,

@@ -297,6 +297,7 @@ impl Sink for Build {
     }
 
     fn remark(&mut self, place: Place, what: Remark, bytes: &[u8]) {
+        self.chunk.refusals.remark(what);
         let kind = match what {
             Remark::Heading => LineKind::Heading,
             Remark::Blank => LineKind::Blank,

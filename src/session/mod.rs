@@ -17,14 +17,16 @@ mod edges;
 mod tracks;
 mod gather;
 mod inputs;
+mod as_read;
 pub mod file;
 
+pub use as_read::{ColumnRead, Fate};
 pub use block::{BLOCK_ROWS, Block};
 pub use chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
 pub use edges::{EdgeLog, LoggedChange};
 pub use inputs::{InputColumn, Inputs, is_input};
 pub use intake::Intake;
-pub use refusals::{Refusal, Refusals};
+pub use refusals::{FORM_LEAST, LineCounts, OtherForm, Refusal, Refusals};
 pub use shelf::SPAN_ROWS;
 pub use store::{About, Sent, Session, Stamp};
 pub use sums::Sums;

@@ -243,6 +243,11 @@ impl Session {
         move |value| if carry { mask::decimal_from_hex(value) } else { value }
     }
 
+    /// A cell of a field as it was framed, by the base in which its digits are now understood.
+    pub fn settled_cell(&self, field: usize, cell: i32) -> i32 {
+        self.settled(field)(cell as u32) as i32
+    }
+
     /// All cells of a field (nothing for a field that does not exist).
     pub fn column(&self, field: usize) -> Vec<i32> {
         self.column_part(field, 0..self.rows)

@@ -1,5 +1,5 @@
 //! A session's columns by role, whole and in time order: what `segment` and `measure` read.
-use super::EdgeLog;
+use super::{ColumnRead, EdgeLog, LineCounts, OtherForm};
 use crate::rig::{AxisId, Mark};
 
 /// µs on the time axis of [`Tracks`]: unwrapped board time where the board has a clock.
@@ -55,6 +55,28 @@ pub enum TimeSource {
     Assumed,
 }
 
+impl TimeSource {
+    /// Machine word: `board`, `arrival`, `stated`, `none`.
+    pub fn key(self) -> &'static str {
+        match self {
+            TimeSource::Board => "board",
+            TimeSource::Host => "arrival",
+            TimeSource::Stated => "stated",
+            TimeSource::Assumed => "none",
+        }
+    }
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            TimeSource::Board => "the board's clock",
+            TimeSource::Host => "arrival at this computer",
+            TimeSource::Stated => "a stated rate, not measured",
+            TimeSource::Assumed => "nothing",
+        }
+    }
+}
+
 /// Bytes of a stream in which nothing was framed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Unreadable {
@@ -76,6 +98,10 @@ pub struct StreamLedger {
     pub malformed: u64,
     /// Lines that were never meant as frames (banners, warnings).
     pub foreign: u64,
+    /// Every line but the frames, by what it is.
+    pub lines: LineCounts,
+    /// Lines of another form among the frames: the commonest.
+    pub other_form: Option<OtherForm>,
     /// Without a single frame: what the bytes of the refused lines at hand look like.
     pub unreadable: Option<Unreadable>,
     /// Frames with the counter and clock of the frame before.
@@ -132,6 +158,8 @@ pub struct Tracks {
     pub codes: Codes,
     /// Nobody declared what the columns mean: their roles go by their order.
     pub roles_by_order: bool,
+    /// Every column as it was read; empty for a part of a session.
+    pub columns: Vec<ColumnRead>,
     /// Marks in time order, each at the time of the next frame.
     pub marks: Vec<Mark<TrackUs>>,
     /// Completeness of the stream.

@@ -146,6 +146,10 @@ codes! {
     DoubleFire = "double-fire", "Presses that fire twice", Buttons, Parts;
     /// A button line that flickers while nobody touches it.
     MissingPullUp = "missing-pull-up", "A button line flickers at rest", Buttons, Wires;
+    /// Lines among the frames that look like frames of another form.
+    ForeignLines = "foreign-lines", "Lines of another form", Link, Link;
+    /// A column that moves and is not used.
+    UnusedColumn = "unused-column", "A column that is not used", Link, Roles;
     /// Figures that could not be given.
     NotEnoughData = "not-enough-data", "Not enough data", Link, Data;
     /// A wish of the rig that the data or the firmware's integers do not allow; of refusals alone.
@@ -153,6 +157,18 @@ codes! {
 }
 
 impl Code {
+    /// True for what would be otherwise if the columns had other roles.
+    pub fn rests_on_roles(self) -> bool {
+        matches!(
+            self,
+            Code::SwappedAxes
+                | Code::InvertedAxis
+                | Code::HalvesExchanged
+                | Code::MirroredHalf
+                | Code::RotatedStick
+        )
+    }
+
     /// The code of a key.
     pub fn parse(key: &str) -> Option<Code> {
         Code::ALL.iter().copied().find(|code| code.key() == key)

@@ -138,6 +138,7 @@ impl Made {
             raw_bits_guessed: false,
             codes: Default::default(),
             roles_by_order: false,
+            columns: Vec::new(),
             marks: Vec::new(),
             stream: StreamLedger {
                 lost: Some(9),

@@ -48,6 +48,9 @@ pub struct Trim {
     /// number of rows and a checksum of their raw codes; empty = not stated.
     #[serde(default)]
     pub fitted_to: String,
+    /// Fields whose role was guessed from the order of the columns, and what each was taken for.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub guessed: Vec<String>,
     /// Parts that could not be solved, and why.
     #[serde(default)]
     pub refusals: Vec<Refusal>,

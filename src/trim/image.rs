@@ -189,6 +189,7 @@ mod tests {
             buttons: vec![button],
             options: Options::default(),
             fitted_to: String::new(),
+            guessed: Vec::new(),
             refusals: Vec::new(),
         };
         let expected = [

@@ -136,12 +136,7 @@ fn without_sum(line: &[u8]) -> &[u8] {
 
 /// The tokens of a line of columns; an empty one behind a trailing separator is left out.
 pub(super) fn tokens(separator: Separator, line: &[u8]) -> impl Iterator<Item = &[u8]> {
-    let mark = match separator {
-        Separator::Comma => Some(b','),
-        Separator::Semicolon => Some(b';'),
-        Separator::Tab => Some(b'\t'),
-        Separator::Blanks => None,
-    };
+    let mark = separator.mark();
     let line = match mark {
         Some(mark) => line.strip_suffix(&[mark]).unwrap_or(line),
         None => line,

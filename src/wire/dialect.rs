@@ -20,6 +20,29 @@ pub enum Separator {
     Blanks,
 }
 
+impl Separator {
+    /// The byte; `None` for blanks.
+    #[inline]
+    pub fn mark(self) -> Option<u8> {
+        match self {
+            Separator::Comma => Some(b','),
+            Separator::Semicolon => Some(b';'),
+            Separator::Tab => Some(b'\t'),
+            Separator::Blanks => None,
+        }
+    }
+
+    /// One of them in words.
+    pub fn word(self) -> &'static str {
+        match self {
+            Separator::Comma => "comma",
+            Separator::Semicolon => "semicolon",
+            Separator::Tab => "tab",
+            Separator::Blanks => "blank",
+        }
+    }
+}
+
 /// How the lines are built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -70,6 +93,30 @@ impl Base {
     /// True for a width of the packed dialect, false for a way to read digits.
     pub fn is_packed(self) -> bool {
         matches!(self, Base::U8 | Base::U16 | Base::U32 | Base::I16)
+    }
+
+    /// As a dialect file has it: `hex`, `fixed(3)`.
+    pub fn key(self) -> String {
+        // What serde derives is always written.
+        ron::to_string(&self).unwrap_or_default()
+    }
+
+    /// What it is called: "decimal number".
+    pub fn words(self) -> &'static str {
+        match self {
+            Base::Decimal => "whole decimal number",
+            Base::Hex => "hexadecimal number",
+            Base::Bits => "string of 0 and 1, bit 0 first",
+            Base::Binary => "number of base 2",
+            Base::Fixed(_) => "decimal with a point",
+            Base::FixedComma(_) => "decimal with a comma",
+            Base::DayTime => "time of day",
+            Base::Unsettled => "mask, hexadecimal or decimal",
+            Base::U8 => "byte",
+            Base::U16 => "number of two bytes",
+            Base::U32 => "number of four bytes",
+            Base::I16 => "signed number of two bytes",
+        }
     }
 }
 
@@ -154,6 +201,17 @@ impl Dialect {
             Grammar::Packed => super::packed::DELIMITER,
             _ if self.cr_ends => b'\r',
             _ => b'\n',
+        }
+    }
+
+    /// The form in words: "9 columns with commas".
+    pub fn words(&self) -> String {
+        let fields = self.fields.len();
+        match self.grammar {
+            Grammar::Columns(separator) => format!("{fields} columns with {}s", separator.word()),
+            Grammar::Labelled => format!("{fields} labelled numbers"),
+            Grammar::Pattern => format!("{fields} numbers between text"),
+            Grammar::Packed => format!("packed frames of {fields} fields"),
         }
     }
 

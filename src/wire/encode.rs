@@ -2,7 +2,7 @@
 use std::io::Write;
 
 use super::checksum::{crc16, xor};
-use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role, Separator};
+use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role};
 use super::{packed, pattern};
 
 /// Writes one frame with its delimiter behind what `out` holds.
@@ -73,13 +73,8 @@ pub fn encode_text(dialect: &Dialect, text: &str, out: &mut Vec<u8>) {
 
 fn separator(grammar: Grammar) -> u8 {
     match grammar {
-        Grammar::Columns(Separator::Comma) => b',',
-        Grammar::Columns(Separator::Semicolon) => b';',
-        Grammar::Columns(Separator::Tab) => b'\t',
-        Grammar::Columns(Separator::Blanks)
-        | Grammar::Labelled
-        | Grammar::Pattern
-        | Grammar::Packed => b' ',
+        Grammar::Columns(separator) => separator.mark().unwrap_or(b' '),
+        Grammar::Labelled | Grammar::Pattern | Grammar::Packed => b' ',
     }
 }
 

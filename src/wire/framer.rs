@@ -30,6 +30,8 @@ pub struct Framer {
     skipping: bool,
     /// The next line may be the rest of one that had begun before the link was opened.
     opening: bool,
+    /// The stream ends with this line.
+    ending: bool,
     last_good: usize,
 }
 
@@ -54,6 +56,7 @@ impl Framer {
             place,
             skipping: false,
             opening: true,
+            ending: false,
             last_good: 0,
         }
     }
@@ -70,7 +73,7 @@ impl Framer {
 
     /// The link was lost and opened again: ends the begun line, and expects the rest of one.
     pub fn reopened(&mut self, sink: &mut impl Sink) {
-        self.finish(sink);
+        self.end(sink);
         self.opening = true;
     }
 
@@ -99,8 +102,15 @@ impl Framer {
     /// Ends the stream: a last line without delimiter is judged too.
     ///
     /// Without a checksum nothing shows that such a line is whole, so one shorter than the good
-    /// line before it is refused as torn.
+    /// line before it is refused as cut by the end.
     pub fn finish(&mut self, sink: &mut impl Sink) {
+        self.ending = true;
+        self.end(sink);
+        self.ending = false;
+    }
+
+    /// Ends the begun line.
+    fn end(&mut self, sink: &mut impl Sink) {
         if self.begun == 0 {
             return;
         }
@@ -112,7 +122,7 @@ impl Framer {
             let unproven = super::checksum::digits(self.reader.checksum()) == 0;
             let short = unproven && text.len() < self.last_good;
             if short && self.reader.read(text, &mut self.cells) == Parsed::Frame {
-                sink.refused(self.place, Why::Torn, &carry);
+                self.refuse(Why::Torn, &carry, sink);
             } else {
                 self.line(&carry, sink);
             }
@@ -217,7 +227,11 @@ impl Framer {
     #[cold]
     fn refuse(&self, why: Why, line: &[u8], sink: &mut impl Sink) {
         let cut = matches!(why, Why::Torn | Why::BadField | Why::Checksum);
-        let why = if self.opening && cut { Why::OpenedMidLine } else { why };
+        let why = match cut {
+            true if self.opening => Why::OpenedMidLine,
+            true if self.ending => Why::CutAtEnd,
+            _ => why,
+        };
         sink.refused(self.place, why, line);
     }
 }

@@ -50,18 +50,34 @@ impl Rule {
     /// The field's 32 bits and the place behind its digits.
     #[inline]
     pub(super) fn read(&self, line: &[u8], at: usize) -> Option<(i32, usize)> {
-        let (value, end) = match self.base {
-            Base::Decimal => number::decimal(line, at)?,
-            Base::Hex | Base::Unsettled => number::hex(line, at)?,
-            Base::Bits => number::bits(line, at)?,
-            Base::Binary => number::binary(line, at)?,
-            Base::Fixed(places) => self.wrapped(number::fixed(line, at, b'.', places)?),
-            Base::FixedComma(places) => self.wrapped(number::fixed(line, at, b',', places)?),
-            Base::DayTime => self.wrapped(number::day_time(line, at)?),
-            Base::U8 | Base::U16 | Base::U32 | Base::I16 => return None,
-        };
+        let (value, end) = self.digits(line, at)?;
         // The low 32 bits on purpose: unsigned fields use all of them.
         (self.least <= value && value <= self.most).then_some((value as u32 as i32, end))
+    }
+
+    /// The number that stands there, whatever its size.
+    #[inline]
+    pub(super) fn digits(&self, line: &[u8], at: usize) -> Option<(i64, usize)> {
+        match self.base {
+            Base::Decimal => number::decimal(line, at),
+            Base::Hex | Base::Unsettled => number::hex(line, at),
+            Base::Bits => number::bits(line, at),
+            Base::Binary => number::binary(line, at),
+            Base::Fixed(places) => Some(self.wrapped(number::fixed(line, at, b'.', places)?)),
+            Base::FixedComma(places) => Some(self.wrapped(number::fixed(line, at, b',', places)?)),
+            Base::DayTime => Some(self.wrapped(number::day_time(line, at)?)),
+            Base::U8 | Base::U16 | Base::U32 | Base::I16 => None,
+        }
+    }
+
+    /// Least and greatest value of the field.
+    pub(super) fn bounds(&self) -> (i64, i64) {
+        (self.least, self.most)
+    }
+
+    /// How its digits are read.
+    pub(super) fn base(&self) -> Base {
+        self.base
     }
 
     /// A clock of more than 32 bits goes on at its low ones; what is not used may have any size.
@@ -98,7 +114,7 @@ pub(super) fn trimmed(line: &[u8]) -> &[u8] {
 }
 
 #[inline]
-fn skip_blanks(line: &[u8], mut at: usize) -> usize {
+pub(super) fn skip_blanks(line: &[u8], mut at: usize) -> usize {
     while matches!(line.get(at), Some(b' ' | b'\t')) {
         at += 1;
     }
@@ -125,6 +141,11 @@ impl LineReader {
     /// The fields' rules in order.
     pub(super) fn rules(&self) -> &[Rule] {
         &self.rules
+    }
+
+    /// The text between the fields, for the pattern grammar.
+    pub(super) fn gaps(&self) -> &[Gap] {
+        &self.gaps
     }
 
     /// How the lines are built.
@@ -163,12 +184,7 @@ impl LineReader {
 
     #[inline]
     fn columns(&self, separator: Separator, line: &[u8], cells: &mut [i32]) -> Option<()> {
-        let mark = match separator {
-            Separator::Comma => b',',
-            Separator::Semicolon => b';',
-            Separator::Tab => b'\t',
-            Separator::Blanks => return self.blanks(line, cells),
-        };
+        let Some(mark) = separator.mark() else { return self.blanks(line, cells) };
         let mut at = 0;
         for (i, (rule, cell)) in self.rules.iter().zip(cells.iter_mut()).enumerate() {
             if i > 0 {

@@ -20,6 +20,18 @@ pub fn role_of_name(name: &str) -> Option<Role> {
         .or_else(|| numbered_role(&plain))
 }
 
+/// True for the name of a stick or trigger beyond two: a third one, or a second on one side.
+pub fn is_further_control(name: &str) -> bool {
+    let mut plain = plain(name);
+    for word in ["third", "fourth", "middle", "extra", "aux"] {
+        plain = plain.replace(word, "3");
+    }
+    let rest: String = plain.chars().filter(|c| !matches!(c, '2'..='9')).collect();
+    let numbered = rest.len() < plain.len();
+    matches!(plain.as_str(), "z" | "rz")
+        || numbered && axis(&plain).is_none() && axis(&rest).is_some()
+}
+
 pub(super) fn role_of_bytes(name: &[u8]) -> Option<Role> {
     role_of_name(std::str::from_utf8(name).ok()?)
 }
@@ -158,6 +170,18 @@ mod tests {
     fn other_words_are_not() {
         for name in ["", "hello", "mode", "b99", "voltage_of_the_cell", "version", "on", "or"] {
             assert_eq!(role_of_name(name), None, "{name}");
+        }
+    }
+
+    #[test]
+    fn further_sticks_and_triggers_are_known_by_their_names() {
+        for name in
+            ["x3", "stick3_y", "third_x", "lt2", "trigger_r2", "joy4x", "left_trigger_3", "rz"]
+        {
+            assert!(is_further_control(name), "{name}");
+        }
+        for name in ["x2", "lx", "b3", "spare", "temp2", "counter3", "", "33"] {
+            assert!(!is_further_control(name), "{name}");
         }
     }
 

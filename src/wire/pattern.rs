@@ -83,8 +83,27 @@ fn literal(text: &[u8], line: &[u8], at: usize) -> Option<usize> {
 }
 
 impl Gap {
+    /// How far a line agrees with the gap from `at` on.
+    pub(super) fn reaches(&self, line: &[u8], at: usize) -> usize {
+        let mut place = skip(line, at);
+        for (k, piece) in self.pieces.iter().enumerate() {
+            let from =
+                (place..line.len()).find_map(|p| literal(piece, line, p).map(|end| (p, end)));
+            match from.filter(|(p, _)| k > 0 || *p == place) {
+                Some((_, end)) => place = end,
+                None if k > 0 => return place,
+                None => {
+                    let agrees = |n: &usize| literal(&piece[..*n], line, place).is_some();
+                    let most = (0..=piece.len()).take_while(agrees).last().unwrap_or(0);
+                    return literal(&piece[..most], line, place).unwrap_or(place);
+                }
+            }
+        }
+        place
+    }
+
     /// The place behind the gap.
-    fn pass(&self, line: &[u8], at: usize) -> Option<usize> {
+    pub(super) fn pass(&self, line: &[u8], at: usize) -> Option<usize> {
         let (first, others) = self.pieces.split_first()?;
         let mut place = literal(first, line, at)?;
         for piece in others {

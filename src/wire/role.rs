@@ -46,6 +46,12 @@ pub enum Role {
 }
 
 impl Role {
+    /// As a dialect file has it: `axis(lx)`, `buttons`.
+    pub fn key(self) -> String {
+        // What serde derives is always written.
+        ron::to_string(&self).unwrap_or_default()
+    }
+
     /// What it is called: "left x", "all buttons, one mask".
     pub fn words(self) -> String {
         let side = |half: Half| half.key();

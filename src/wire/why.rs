@@ -31,11 +31,13 @@ pub enum Why {
     TooLong,
     /// It stands in a block of a session file whose checksum fails: kept there, not measured.
     Suspect,
+    /// The last line of what came has no end: nothing was damaged, it is only not whole.
+    CutAtEnd,
 }
 
 impl Why {
     /// Every reason, in the order in which counts are kept.
-    pub const ALL: [Why; 9] = [
+    pub const ALL: [Why; 10] = [
         Why::Foreign,
         Why::OpenedMidLine,
         Why::Torn,
@@ -45,6 +47,7 @@ impl Why {
         Why::Checksum,
         Why::TooLong,
         Why::Suspect,
+        Why::CutAtEnd,
     ];
 
     /// Place in [`Why::ALL`].
@@ -54,7 +57,7 @@ impl Why {
 
     /// True for a line that was meant as a frame and was damaged on the way.
     pub fn is_damage(self) -> bool {
-        !matches!(self, Why::Foreign | Why::OpenedMidLine | Why::Suspect)
+        !matches!(self, Why::Foreign | Why::OpenedMidLine | Why::Suspect | Why::CutAtEnd)
     }
 
     /// A few words for a person.
@@ -68,6 +71,7 @@ impl Why {
             Why::DecimalPoint => "decimal point in a field of raw counts",
             Why::Checksum => "checksum does not agree",
             Why::TooLong => "no end within 4096 bytes",
+            Why::CutAtEnd => "cut by the end of what came",
             Why::Suspect => "in a damaged part of the session file",
         }
     }

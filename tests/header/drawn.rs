@@ -31,6 +31,7 @@ pub fn trim(bits: u8, seed: u64) -> Trim {
         buttons: (0..4).map(|i| button(&mut rng, i)).collect(),
         options: Options::default(),
         fitted_to: String::new(),
+        guessed: Vec::new(),
         refusals: Vec::new(),
     }
 }

@@ -14,16 +14,27 @@ fn trimbench(words: &[&str]) -> Output {
         .expect("the program runs")
 }
 
-/// Refused with exit 2, exactly one line on stderr that holds all of `words`, no panic.
-fn refused(line: &[&str], words: &[&str]) {
+/// Refused with exit 2, exactly one line on stderr that holds all of `words`, no panic; gives the lines
+/// behind it that show what was refused, which are set in.
+fn shown(line: &[&str], words: &[&str]) -> Vec<String> {
     let output = trimbench(line);
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert_eq!(output.status.code(), Some(2), "{line:?}: {said}");
-    assert_eq!(said.lines().count(), 1, "{line:?}: {said}");
     assert!(!said.contains("panicked"), "{said}");
+    assert!(said.chars().all(|c| c == '\n' || !c.is_control()), "{said:?}");
+    let mut lines = said.lines();
+    let first = lines.next().unwrap_or_default();
     for word in words {
-        assert!(said.contains(word), "{line:?}: no \"{word}\" in: {said}");
+        assert!(first.contains(word), "{line:?}: no \"{word}\" in: {said}");
     }
+    let rest: Vec<String> = lines.map(str::to_owned).collect();
+    assert!(rest.iter().all(|line| line.starts_with("  ")), "{line:?}: {said}");
+    rest
+}
+
+/// The same where nothing is shown behind the one line.
+fn refused(line: &[&str], words: &[&str]) {
+    assert_eq!(shown(line, words), [""; 0], "{line:?}");
 }
 
 fn file(folder: &TempDir, name: &str, bytes: &[u8]) -> String {
@@ -43,7 +54,10 @@ fn files_that_hold_no_session_are_refused_by_name() {
     refused(&["solve", &binary], &["photo.bin"]);
     let prose = "It was a fine morning, and nothing moved on the bench.\n".repeat(200);
     let prose = file(&folder, "prose.txt", prose.as_bytes());
-    refused(&["solve", &prose], &["prose.txt", "dialect"]);
+    let said = shown(&["solve", &prose], &["prose.txt", "dialect"]);
+    assert!(said[0].contains("line 1: It was a fine morning"), "{said:#?}");
+    assert!(said[2].contains("no number stands in this line"), "{said:#?}");
+    assert_eq!(said[9..], ["  lines refused: 200 not a frame"]);
     refused(&["solve", "/no/such/file.session"], &["/no/such/file.session"]);
     refused(&["solve", &folder.path().to_string_lossy()], &[]);
 }
@@ -60,7 +74,14 @@ fn a_decimal_point_in_a_field_of_whole_numbers_is_refused() {
     let dialect = trimbench::wire::recognise(whole.as_bytes()).expect("a dialect");
     let dialect = ron::to_string(&dialect).expect("written");
     let dialect = file(&folder, "whole.ron", dialect.as_bytes());
-    refused(&["solve", &log, "--dialect", &dialect], &["float.log", "no frame"]);
+    let said = shown(&["solve", &log, "--dialect", &dialect], &["float.log", "no frame"]);
+    let at = "column 5, \"500.5\": field 3 (lx) is read as a whole decimal number; a decimal point";
+    assert!(said[0].ends_with("line 2: 0,0,500.5,500"), "{said:#?}");
+    assert_eq!(said[1].trim_end_matches('^').len(), said[0].len() - "500.5,500".len());
+    assert!(said[2].contains(at), "{said:#?}");
+    assert!(said.iter().any(|line| line.contains("300 decimal point in a field")), "{said:#?}");
+    let nearest = "nearest form: 4 columns with commas (seq t_us lx ly), which reads 300 of 300";
+    assert!(said.iter().any(|line| line.contains(nearest)), "{said:#?}");
 }
 
 #[test]

@@ -2,6 +2,7 @@
 mod architecture; // who may use whom, where words may stand, how long files may be
 mod catalogue; // every figure in every output, on sessions of every kind
 mod bad_input; // one clear line, exit 2, nothing half-written
+mod dialect_verb; // the form of lines printed and tried, standard input, the account of lines
 mod manners; // prefix, help, quiet, narrow terminals, of the program itself
 mod outputs; // recordings and inputs stay, disks that fail are told
 mod half_named; // headings known in part, other orders, codes that no converter gives

@@ -112,6 +112,9 @@ fn every_code_has_a_row_in_the_table() {
         Code::ConverterSteps,
         Code::ShortTravel,
         Code::Saturated,
+        // Of the lines and not of the board: tests of `dialect_verb` and of the findings.
+        Code::ForeignLines,
+        Code::UnusedColumn,
         Code::NotEnoughData,
         Code::Rig,
     ];

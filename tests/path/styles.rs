@@ -2,7 +2,7 @@
 //! back to text.
 use proptest::prelude::*;
 use trimbench::rig::AxisId;
-use trimbench::wire::{Base, ClockUnit, Dialect, Role, encode, recognise};
+use trimbench::wire::{Base, ClockUnit, Dialect, LineCheck, Role, encode, recognise};
 
 use super::framing::{Told, told_in_pieces};
 
@@ -85,6 +85,16 @@ fn is_read(text: &str, axis: impl Fn(i64) -> i64, clock: Option<ClockUnit>) -> D
         // A stamp has milliseconds.
         assert!(off <= 1000 || off >= kept - 1000, "{shown}: {off}\n{dialect:?}");
     }
+    for step in [7_919, 997, 61] {
+        let cuts: Vec<usize> = (1..text.len() / step).map(|k| k * step).collect();
+        assert!(
+            frames(&dialect, text.as_bytes(), &cuts) == cells,
+            "{shown}: cut every {step} bytes"
+        );
+    }
+    let check = LineCheck::new(&dialect);
+    let fits = text.split(['\n', '\r']).filter(|line| check.misfit(line.as_bytes()).is_none());
+    assert!(fits.count() as u64 >= ROWS, "{shown}: refused by the check and read by the framer");
     let again: Vec<u8> = cells.iter().fold(Vec::new(), |mut out, cells| {
         encode(&dialect, cells, &mut out);
         out

@@ -74,6 +74,22 @@ fn recognise_64_kb(bencher: Bencher) {
     bencher.counter(BytesCount::new(sample.len())).bench(|| recognise(black_box(sample)));
 }
 
+/// The longest sample of a usual log, in columns and as text round the numbers.
+#[divan::bench(args = ["columns", "between text", "nothing alike"])]
+fn recognise_5000_lines(bencher: Bencher, style: &str) {
+    let text = String::from_utf8(log(5_000)).expect("ASCII");
+    let dressed = |(k, line): (usize, &str)| match style {
+        "columns" => format!("{line}\n"),
+        "between text" => format!("[note] poll <{}>\n", line.replace(',', " / ")),
+        _ => format!("{} {}\n", "word ".repeat(k % 7), &line[..k % 20]),
+    };
+    let text: String = text.lines().enumerate().map(dressed).collect();
+    assert_eq!(recognise(text.as_bytes()).is_ok(), style != "nothing alike");
+    bencher
+        .counter(ItemsCount::new(5_000_u32))
+        .bench(|| recognise(black_box(text.as_bytes())).is_ok());
+}
+
 fn loaded(text: &[u8], dialect: &Dialect) -> Session {
     let mut intake = Intake::untimed(Some(dialect.clone()));
     let mut session = Session::new(About::default());

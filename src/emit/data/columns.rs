@@ -190,6 +190,7 @@ mod tests {
             raw_bits_guessed: true,
             codes: Default::default(),
             roles_by_order: false,
+            columns: Vec::new(),
             marks: Vec::new(),
             stream: StreamLedger {
                 gaps: vec![(2, 5), (BLOCK_ROWS + 1, 9)],

@@ -2,9 +2,12 @@
 //!
 //! ```text
 //! format        1
-//! source        file frames duration_s rate_hz
+//! source        file frames duration_s time (board arrival stated none) rate_hz
+//! columns       [{field name role guessed base scale range[low high] processed use (used still runs-on
+//!               leaps further moves) why}]: every column of a line as it was read
 //! stream        lost malformed duplicated resets interval_us{median p01 p99 max p95} clock_ppm
 //!               stale{left right} jitter_us half_skew_ms loss_runs{runs longest mean bursts}
+//!               lines{frame heading blank edge comment reply foreign damaged cut suspect}: every line
 //! axes.<axis>   rest centre dead noise_rms noise_with_lines noise_pp noise_free_bits lines[{hz amplitude}]
 //!               drift_per_min low high clipped effective_bits noise_free_steps
 //!               warm_up{rise tau_s} allan[{tau_s deviation low high}] odd_codes[{code width}]
@@ -31,6 +34,7 @@
 //!               residue rise_scans}: from the firmware's arithmetic over every raw code
 //! tool          name version
 //! ```
+//! Axes, sticks and triggers also carry guessed: which column it is comes from their order alone.
 //! A figure that the data do not support is null, and a finding says what is missing; so is an
 //! end of an interval that the method does not give. Parts that the stream does not carry have no
 //! key. Levels are raw converter counts, shares are of one, times are unwrapped board time.
@@ -39,6 +43,7 @@ use serde_json::{Map, Value, json};
 use super::parts::{self, allan, deficits, loss_runs, odd_codes, shape};
 use crate::emit::Report;
 use crate::survey::catalogue::{Entry, Figure, Judgement};
+use crate::wire::Role;
 
 /// The whole document, indented, with a line feed at its end. Same input, same bytes.
 pub fn solve_json(report: &Report<'_>) -> String {
@@ -49,7 +54,9 @@ pub fn solve_json(report: &Report<'_>) -> String {
             "file": report.facts.source,
             "frames": survey.frames,
             "duration_s": survey.duration_s,
+            "time": survey.time_source.key(),
         },
+        "columns": parts::columns(&report.facts.columns),
         "stream": {},
         "axes": {},
         "sticks": {},
@@ -125,8 +132,14 @@ fn put(document: &mut Value, path: &str, value: Value) {
 fn by_hand(report: &Report<'_>, document: &mut Value) {
     let survey = report.survey;
     document["stream"]["loss_runs"] = loss_runs(&survey.stream);
+    document["stream"]["lines"] = parts::lines(survey.frames, &report.facts.lines);
+    let guessed = |roles: [Role; 2]| {
+        let columns = &report.facts.columns;
+        columns.iter().any(|column| column.guessed && roles.contains(&column.role))
+    };
     for a in &survey.axes {
         let axis = &mut document["axes"][a.axis.key()];
+        axis["guessed"] = guessed([Role::Axis(a.axis); 2]).into();
         let lines = a.lines.iter().map(|l| json!({"hz": l.hz, "amplitude": l.amplitude}));
         axis["lines"] = lines.collect();
         axis["allan"] = a.allan.iter().map(allan).collect();
@@ -134,8 +147,13 @@ fn by_hand(report: &Report<'_>, document: &mut Value) {
     }
     for s in &survey.sticks {
         let stick = &mut document["sticks"][s.half.key()];
+        stick["guessed"] = guessed(s.half.stick().map(Role::Axis)).into();
         stick["shape"] = s.shape.as_ref().ok().map(shape).into();
         stick["deficits"] = s.shape.as_ref().ok().map(|_| deficits(&s.deficits)).into();
+    }
+    for t in &survey.triggers {
+        let trigger = Role::Axis(t.half.trigger());
+        document["triggers"][t.half.trigger().key()]["guessed"] = guessed([trigger; 2]).into();
     }
 }
 
@@ -173,12 +191,14 @@ mod tests {
 
     /// Where an object stands, and its keys in order.
     const PROMISED: &[(&str, &str)] = &[
-        ("/source", "file frames duration_s rate_hz"),
+        ("/source", "file frames duration_s time rate_hz"),
+        ("/columns/0", "field name role guessed base scale range processed use why"),
         (
             "/stream",
             "interval_us lost malformed duplicated resets clock_ppm jitter_us stale half_skew_ms \
-                 loss_runs",
+                 loss_runs lines",
         ),
+        ("/stream/lines", "frame heading blank edge comment reply foreign damaged cut suspect"),
         ("/stream/interval_us", "median p01 p95 p99 max"),
         ("/stream/loss_runs", "runs longest mean bursts"),
         ("/stream/stale", "left right"),
@@ -186,7 +206,7 @@ mod tests {
         (
             "/axes/lx",
             "rest noise_rms noise_with_lines noise_pp noise_free_bits effective_bits noise_free_steps \
-                 drift_per_min warm_up low high clipped centre dead lines allan odd_codes",
+                 drift_per_min warm_up low high clipped centre dead guessed lines allan odd_codes",
         ),
         ("/axes/lx/allan/0", "tau_s deviation low high"),
         ("/axes/lx/lines/0", "hz amplitude"),
@@ -194,13 +214,13 @@ mod tests {
             "/sticks/left",
             "centre scatter hysteresis outer_reach roundness mzci orthogonality_deg rotation_deg \
                  coverage direction_difference overshoot settling_ms press_shift releases \
-                 inner_dead shape deficits",
+                 inner_dead guessed shape deficits",
         ),
         ("/sticks/left/shape", "form corners corner_deg level"),
         (
             "/triggers/lt",
             "rest full rest_scatter reversal hysteresis hysteresis_at full_scatter end_plateau \
-                 rests_high pulls on off",
+                 rests_high pulls on off guessed",
         ),
         ("/coupling", "driven followed common"),
         ("/coupling/driven/0", "axis by shift noise_ratio largest"),
@@ -227,7 +247,7 @@ mod tests {
         let doc = parsed(&solve_json(&whole().report()));
         assert_eq!(
             keys(&doc).join(" "),
-            "format source stream axes sticks triggers buttons intervals judgements findings trim \
+            "format source columns stream axes sticks triggers buttons intervals judgements findings trim \
              mapping coupling tool"
         );
         assert_eq!(doc["tool"]["version"], json!(env!("CARGO_PKG_VERSION")));

@@ -5,7 +5,43 @@ use crate::measure::coupling::CommonCause;
 use crate::measure::curve::OddCode;
 use crate::measure::gate::{Deficit, GateShape};
 use crate::measure::stability::AllanPoint;
+use crate::session::{ColumnRead, LineCounts};
 use crate::survey::{StreamFigures, Survey};
+
+/// Every column as it was read.
+pub(super) fn columns(columns: &[ColumnRead]) -> Vec<Value> {
+    let one = |column: &ColumnRead| {
+        json!({
+            "field": column.place,
+            "name": Some(&column.name).filter(|name| !name.is_empty()),
+            "role": column.role.key(),
+            "guessed": column.guessed,
+            "base": column.base.key(),
+            "scale": column.scale(),
+            "range": column.range,
+            "processed": column.is_processed(),
+            "use": column.fate.key(),
+            "why": column.fate.words(),
+        })
+    };
+    columns.iter().map(one).collect()
+}
+
+/// Every line of the stream, by what it is.
+pub(super) fn lines(frames: u64, lines: &LineCounts) -> Value {
+    json!({
+        "frame": frames,
+        "heading": lines.heading,
+        "blank": lines.blank,
+        "edge": lines.edge,
+        "comment": lines.comment,
+        "reply": lines.reply,
+        "foreign": lines.foreign,
+        "damaged": lines.damaged,
+        "cut": lines.cut,
+        "suspect": lines.suspect,
+    })
+}
 
 /// Losses: single or in bursts; null where nothing tells them.
 pub(super) fn loss_runs(stream: &StreamFigures) -> Value {

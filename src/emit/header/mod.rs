@@ -128,6 +128,7 @@ fn title(out: &mut Lines, trim: &Trim, crc: u16) {
     out.line(&format!(" * Controller: {}", quote::comment(&trim.rig_name)));
     out.line(&format!(" * Board:      {}", quote::comment(&trim.board_id)));
     out.line(&format!(" * Session:    {}", quote::comment(&trim.session_date)));
+    guessed(out, trim);
     let guess = if trim.raw_bits_guessed { " (guessed from the samples)" } else { "" };
     out.line(&format!(
         " * Raw width:  {} bits, codes 0-{}{guess}",
@@ -143,6 +144,21 @@ fn title(out: &mut Lines, trim: &Trim, crc: u16) {
     );
     out.line(" * for triggers. Written by trimbench; measure again rather than edit.");
     out.line(" *");
+}
+
+/// Which field of a line was taken for what, where nothing but the order of the columns says it.
+fn guessed(out: &mut Lines, trim: &Trim) {
+    if trim.guessed.is_empty() {
+        return;
+    }
+    out.line(
+        " * Guessed:    nobody named the columns of the lines; by their order these were taken for",
+    );
+    for fields in trim.guessed.chunks(3) {
+        let fields: Vec<String> =
+            fields.iter().map(|field| quote::comment(field).to_string()).collect();
+        out.line(&format!(" *             {}", fields.join(", ")));
+    }
 }
 
 fn refusals(out: &mut Lines, trim: &Trim) {

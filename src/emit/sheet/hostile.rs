@@ -8,6 +8,7 @@ use crate::emit::escape::hidden;
 use crate::emit::meta::SessionFacts;
 use crate::findings::built::healthy;
 use crate::measure::{Measured, Shortage};
+use crate::session::ColumnRead;
 use crate::trim::Refusal;
 
 /// The same text in every place that text can come to; figures that are missing say it too.
@@ -35,6 +36,8 @@ fn everywhere(text: &str) -> Whole {
         tool_version: own(),
         button_names: vec![own(); 3],
         notes: vec![own()],
+        columns: vec![ColumnRead { name: own(), ..whole.facts.columns[0].clone() }],
+        lines: Default::default(),
         damage: vec![own()],
     };
     for finding in &mut whole.findings {
@@ -47,6 +50,7 @@ fn everywhere(text: &str) -> Whole {
     trim.board_id = own();
     trim.session_date = own();
     trim.fitted_to = own();
+    trim.guessed = vec![own()];
     trim.buttons.iter_mut().for_each(|button| button.name = own());
     for refusal in &mut trim.refusals {
         *refusal = Refusal { what: own(), why: own(), advice: own(), ..refusal.clone() };

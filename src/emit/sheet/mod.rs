@@ -1,8 +1,9 @@
 //! The sheet: one HTML file that a person reads, prints and keeps. No script, nothing from outside.
 //!
 //! Order: what it is, the verdict, what stands out, sticks, triggers and travel, noise, steadiness,
-//! coupling, contacts, stream, constants with the readings they came from, what they do to every
+//! coupling, contacts, stream, columns, constants with the readings they came from, what they do to every
 //! code and what they cost, limits, cautions. Same input, same bytes.
+mod columns;
 mod constants;
 mod contacts;
 mod cost;
@@ -44,7 +45,7 @@ pub fn sheet(report: &Report<'_>) -> String {
 }
 
 /// Every part in the order of the sheet.
-const PARTS: [fn(&Report<'_>, &mut Html); 14] = [
+const PARTS: [fn(&Report<'_>, &mut Html); 15] = [
     head::write,
     found::write,
     sticks::write,
@@ -54,6 +55,7 @@ const PARTS: [fn(&Report<'_>, &mut Html); 14] = [
     coupling::write,
     contacts::write,
     stream::write,
+    columns::write,
     zone::write,
     constants::write,
     mapping::write,

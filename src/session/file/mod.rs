@@ -33,7 +33,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::rig::Rig;
-use crate::wire::{Dialect, Unrecognised};
+use crate::wire::{Account, Dialect, Unrecognised};
 use crate::work::{Cancelled, Watch};
 
 use super::{CHUNK_LINES, Chunk, Session};
@@ -125,6 +125,8 @@ pub enum FileError {
         path: PathBuf,
         /// Lines that gave no frame.
         lines: u64,
+        /// The first of them, and why.
+        account: Box<Account>,
     },
     /// A session file whose header cannot be read.
     #[error("{path}, line {line}: {what}")]
@@ -139,6 +141,17 @@ pub enum FileError {
     /// Stopped by its owner.
     #[error("stopped")]
     Cancelled,
+}
+
+impl FileError {
+    /// The lines that were refused, where lines are the reason.
+    pub fn account(&self) -> Option<&Account> {
+        match self {
+            FileError::Unrecognised { reason, .. } => reason.account(),
+            FileError::NoFrames { account, .. } => Some(account),
+            _ => None,
+        }
+    }
 }
 
 impl From<Cancelled> for FileError {
@@ -216,8 +229,11 @@ pub fn open(
         scan::Head::Text => text_log::read(&mut opening),
     }?;
     if opened.session.rows() == 0 {
-        let lines = opened.session.refusals().total();
-        return Err(FileError::NoFrames { path: path.to_owned(), lines });
+        let (refusals, dialect) = (opened.session.refusals(), opened.session.dialect());
+        let lines = refusals.total();
+        let account = dialect.and_then(|d| refusals.account(d)).unwrap_or_default();
+        let account = Box::new(account);
+        return Err(FileError::NoFrames { path: path.to_owned(), lines, account });
     }
     Ok(opened)
 }

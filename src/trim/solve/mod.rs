@@ -103,6 +103,7 @@ fn solve_by(
                 buttons: Vec::new(),
                 options: Options::default(),
                 fitted_to: String::new(),
+                guessed: Vec::new(),
                 refusals: Vec::new(),
             },
             zones: Vec::new(),

@@ -38,6 +38,11 @@ enum Commas {
     Thousands,
 }
 
+/// True where numbers hold marks that may be of thousands.
+pub(super) fn thousands(lines: &[&[u8]]) -> bool {
+    commas(lines) == Commas::Thousands
+}
+
 fn commas(lines: &[&[u8]]) -> Commas {
     match has_decimal_commas(lines) {
         false => Commas::Between,

@@ -9,7 +9,9 @@ mod roles;
 mod shape;
 mod tokens;
 
+use super::account::{Account, Nearest};
 use super::baud::unprintable;
+use super::line::MAX_FIELDS;
 use super::packed;
 use super::{Dialect, Framer, MAX_LINE_BYTES, Place, Sink, Why};
 use column::Column;
@@ -49,6 +51,16 @@ pub enum Unrecognised {
         explained: usize,
         /// Lines looked at.
         lines: usize,
+        /// The first lines that it does not explain, and why.
+        account: Box<Account>,
+    },
+    /// More fields than a dialect may have.
+    #[error(
+        "lines of {fields} numbers; at most {MAX_FIELDS} are read: print fewer columns, or several short lines"
+    )]
+    TooManyFields {
+        /// Numbers in a usual line.
+        fields: usize,
     },
     /// Packed frames, but none that names the fields.
     #[error(
@@ -58,6 +70,16 @@ pub enum Unrecognised {
         /// Frames that prove themselves.
         frames: usize,
     },
+}
+
+impl Unrecognised {
+    /// The lines that are the reason, where lines are.
+    pub fn account(&self) -> Option<&Account> {
+        match self {
+            Unrecognised::NoDialect { account, .. } => Some(account),
+            _ => None,
+        }
+    }
 }
 
 /// Finds the dialect of a sample of the stream; everything in the sample is judged.
@@ -89,7 +111,23 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
     if lines.len() < 2 {
         return Err(Unrecognised::TooShort { lines: lines.len() });
     }
-    let shape = Shape::find(&lines)?;
+    let judged = lines.len();
+    match Shape::find(&lines) {
+        Ok(shape) => reads_half(dialect_of(shape, cr_ends), sample, judged),
+        Err((shape, judged)) => {
+            let fields = usual_fields(&lines);
+            if fields > MAX_FIELDS {
+                return Err(Unrecognised::TooManyFields { fields });
+            }
+            let explained = shape.rows.len();
+            let nearest = (explained > 0).then(|| dialect_of(shape, cr_ends));
+            Err(refusal(nearest, explained, judged, sample, &lines))
+        }
+    }
+}
+
+/// The meaning of a shape's fields.
+fn dialect_of(shape: Shape<'_>, cr_ends: bool) -> Dialect {
     let column = |k: usize| shape.rows.iter().map(move |row| row[k]);
     let mut columns: Vec<Column> = (0..shape.fields).map(|k| Column::of(column(k))).collect();
     // A word of A to F that stands in every line is no number.
@@ -100,7 +138,7 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
     }
     let (mut fields, by_order) = roles::assign(&shape.names, &columns);
     let (clock, clock_bits) = roles::settle_clock(&shape.names, &mut fields, &columns);
-    let dialect = Dialect {
+    Dialect {
         format: 1,
         grammar: shape.grammar,
         fields,
@@ -111,8 +149,44 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
         cr_ends,
         seq_bits: None,
         by_order,
+    }
+}
+
+/// Numbers in the middle one of the lines.
+fn usual_fields(lines: &[&[u8]]) -> usize {
+    let numbers = |line: &&[u8]| {
+        let parts = line.split(|b| !b.is_ascii_alphanumeric() && *b != b'.');
+        parts.filter(|part| part.first().is_some_and(u8::is_ascii_digit)).count()
     };
-    reads_half(dialect, sample, lines.len())
+    let mut counts: Vec<usize> = lines.iter().map(numbers).collect();
+    let middle = counts.len() / 2;
+    if counts.is_empty() { 0 } else { *counts.select_nth_unstable(middle).1 }
+}
+
+/// Why nothing was recognised, with the account of the lines by the form that comes nearest.
+fn refusal(
+    nearest: Option<Dialect>,
+    explained: usize,
+    judged: usize,
+    sample: &[u8],
+    lines: &[&[u8]],
+) -> Unrecognised {
+    let odd = between::thousands(lines).then_some(
+        "a comma here may mark thousands or stand for the decimal point; print numbers without it",
+    );
+    let best = nearest.as_ref().map_or("lines of integers".to_owned(), Dialect::words);
+    let usable = nearest.filter(|dialect| dialect.check().is_ok());
+    let account = Box::new(Account::of_sample(sample, usable.as_ref(), odd));
+    Unrecognised::NoDialect { best, explained, lines: judged, account }
+}
+
+/// The form that most lines of a sample nearly have, and how many it reads.
+pub(super) fn nearest(sample: &[u8]) -> Option<Nearest> {
+    match recognise(sample) {
+        Ok(dialect) => Account::of_sample(sample, Some(&dialect), None).nearest,
+        Err(Unrecognised::NoDialect { account, .. }) => account.nearest,
+        Err(_) => None,
+    }
 }
 
 /// Counts frames.
@@ -136,8 +210,7 @@ fn reads_half(dialect: Dialect, sample: &[u8], lines: usize) -> Result<Dialect, 
     if 2 * frames.0 >= lines {
         return Ok(dialect);
     }
-    let best = format!("lines of {} fields", dialect.fields.len());
-    Err(Unrecognised::NoDialect { best, explained: frames.0, lines })
+    Err(refusal(Some(dialect), frames.0, lines, sample, &[]))
 }
 
 #[cfg(test)]

@@ -7,8 +7,6 @@ use crate::wire::line::{MAX_FIELDS, is_between, trimmed};
 use crate::wire::names::role_of_bytes;
 use crate::wire::{ChecksumForm, Grammar, Separator, number};
 
-use super::Unrecognised;
-
 /// Lines of one shape, taken apart.
 pub(super) struct Shape<'a> {
     pub(super) grammar: Grammar,
@@ -39,8 +37,9 @@ fn is_number(token: &[u8]) -> bool {
 }
 
 impl<'a> Shape<'a> {
-    /// The shape that explains most of the lines.
-    pub(super) fn find(lines: &[&'a [u8]]) -> Result<Shape<'a>, Unrecognised> {
+    /// The shape that explains most of the lines, and how many lines were judged; as an error where it
+    /// explains less than half of them.
+    pub(super) fn find(lines: &[&'a [u8]]) -> Result<Shape<'a>, (Shape<'a>, usize)> {
         let checksum = checksum_form(lines);
         let bare: Vec<&[u8]> = lines.iter().map(|line| without_sum(checksum, line)).collect();
         let mut best = labelled(&bare);
@@ -65,29 +64,11 @@ impl<'a> Shape<'a> {
             }
         }
         if best.rows.len() < 2 || 2 * best.rows.len() < judged {
-            return Err(best.refused(judged));
+            best.checksum = checksum;
+            return Err((best, judged));
         }
         best.checksum = checksum;
         Ok(best)
-    }
-
-    fn refused(&self, lines: usize) -> Unrecognised {
-        let best = match self.grammar {
-            _ if self.rows.is_empty() => "lines of integers".to_owned(),
-            Grammar::Labelled | Grammar::Pattern | Grammar::Packed => {
-                format!("{} labelled numbers", self.fields)
-            }
-            Grammar::Columns(separator) => {
-                let by = match separator {
-                    Separator::Comma => "commas",
-                    Separator::Semicolon => "semicolons",
-                    Separator::Tab => "tabs",
-                    Separator::Blanks => "blanks",
-                };
-                format!("{} columns with {by}", self.fields)
-            }
-        };
-        Unrecognised::NoDialect { best, explained: self.rows.len(), lines }
     }
 }
 

@@ -169,14 +169,16 @@ fn what_cannot_be_recognised_says_why() {
     assert!(matches!(refused("1,2,3"), Unrecognised::TooShort { .. }));
     let prose = "This is a letter.\nIt has lines: several of them.\n1,2,3\n1,2,4\nAnd an end.\n";
     let error = refused(prose);
-    assert_eq!(
-        error,
-        Unrecognised::NoDialect {
-            best: "3 columns with commas".to_owned(),
-            explained: 2,
-            lines: 5
-        }
-    );
+    let Unrecognised::NoDialect { best, explained: 2, lines: 5, account } = error else {
+        panic!("{error:?}");
+    };
+    assert_eq!(best, "3 columns with commas");
+    let nearest = account.nearest.as_ref().expect("a form");
+    assert_eq!((nearest.reads, nearest.lines), (2, 5));
+    assert_eq!(account.kinds, [(Why::Foreign, 3)]);
+    assert_eq!(account.first.len(), 3);
+    let many = lines(|i| (0..70).map(|k| (i + k).to_string()).collect::<Vec<_>>().join(","));
+    assert!(matches!(refused(&many), Unrecognised::TooManyFields { fields: 70 }));
     let points = "lx,ly\n".to_owned() + &lines(|i| format!("{i},12.5"));
     assert_eq!(found(&points).fields[1].base, Base::Fixed(1));
     let fine = "lx,ly\n".to_owned() + &lines(|i| format!("{i},{}.123456", i % 4));

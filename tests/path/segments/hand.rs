@@ -239,6 +239,7 @@ impl Hand {
             raw_bits_guessed: false,
             codes: Default::default(),
             roles_by_order: false,
+            columns: Vec::new(),
             marks: self.marks.clone(),
             stream: StreamLedger { lost: Some(0), ..StreamLedger::default() },
         }

@@ -42,7 +42,12 @@ pub fn fields_ui(ui: &mut Ui, view: &View<'_>, newest: &[String], actions: &mut 
         dialect.fields.len(),
         |ui, range| {
             for k in range {
-                let name = dialect.fields[k].name.as_str();
+                let place = format!("field {}", k + 1);
+                // A name that was made from the order of the columns says nothing.
+                let name = match session.roles_by_order() {
+                    true => place.as_str(),
+                    false => dialect.fields[k].name.as_str(),
+                };
                 let now = newest.get(k).map_or(DASH, String::as_str);
                 field_ui(ui, view, k, [name, now], actions);
             }

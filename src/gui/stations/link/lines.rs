@@ -114,7 +114,8 @@ fn names(desk: &Desk) -> Vec<String> {
 fn row(desk: &Desk, line: &Line) -> LineRow {
     let (verdict, state) = match &line.fate {
         Fate::Frame(cells) => (named(desk, cells), State::None),
-        Fate::Refused(why) => (why.words().to_owned(), State::Warning),
+        Fate::Refused(why, None) => (why.words().to_owned(), State::Warning),
+        Fate::Refused(why, Some(at)) => (format!("{}; {at}", why.words()), State::Warning),
         Fate::Heading => ("the heading that names the columns".to_owned(), State::None),
         Fate::Blank => ("blank".to_owned(), State::None),
         Fate::Edge => ("a change of the buttons".to_owned(), State::None),

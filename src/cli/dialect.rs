@@ -1,0 +1,41 @@
+//! `dialect`: the form of a log's lines as a file to edit, or what a dialect makes of ten of them.
+use super::args::DialectWords;
+use super::progress::watched;
+use super::{Failure, Outcome, Voice, files, printable, width};
+use crate::desk::trial::{Trial, trial};
+use crate::emit::Page;
+
+pub(super) fn run(words: DialectWords, voice: Voice) -> Result<Outcome, Failure> {
+    let dialect = files::dialect(words.dialect.as_deref())?;
+    let trying = dialect.is_some();
+    let input = files::input(&words.file)?;
+    let path = input.path().to_owned();
+    let tried = watched(voice, "dialect", move |watch| trial(&path, dialect, watch))??;
+    let source = input.path().file_name().unwrap_or_default().to_string_lossy();
+    match trying {
+        true => voice.result(&shown(&tried))?,
+        false => voice.result(&tried.to_ron(&source))?,
+    }
+    Ok(Outcome::Clean)
+}
+
+/// Ten lines, each with what it gives beneath it.
+fn shown(tried: &Trial) -> String {
+    let mut page = Page::new(width());
+    page.line(&format!(
+        "{}: {} lines are frames, {} refused",
+        tried.dialect.words(),
+        tried.frames,
+        tried.refused
+    ));
+    for line in &tried.lines {
+        page.gap();
+        page.line(&format!("line {}: {}", line.number, printable(&line.text)));
+        page.wrapped("  ", &printable(&line.gives.join(" · ")));
+    }
+    if let Some(account) = &tried.account {
+        page.gap();
+        account.lines().iter().for_each(|line| page.line(line));
+    }
+    page.into_text()
+}

@@ -1,0 +1,33 @@
+//! Columns that move and that nothing here uses: a control that nobody named, or one too many.
+use super::{Bench, Code, Finding, Severity};
+use crate::rig::Place;
+use crate::session::{ColumnRead, Fate};
+
+/// A column that goes over 15 % of its scale and comes back, and is not used.
+pub(super) fn unused_column(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let of = |fate: Fate| bench.tracks.columns.iter().filter(move |c| c.fate == fate);
+    for column in of(Fate::Moves) {
+        let [low, high] = column.range.unwrap_or_default();
+        let evidence = format!(
+            "{} moves between {low} and {high} and comes back, and nothing here uses it",
+            column.words()
+        );
+        let remedy = "Say in a dialect file what it is (trimbench dialect writes one to edit), or call the \
+            roll; if it is no control, all is well";
+        found.push(finding(Severity::Warning, evidence, remedy));
+    }
+    let further: Vec<String> = of(Fate::Further).map(ColumnRead::words).collect();
+    if !further.is_empty() {
+        let evidence = format!(
+            "further sticks or triggers: {}; they are kept, drawn and exported, and not solved",
+            further.join(", ")
+        );
+        let remedy = "Two sticks and two triggers are solved at a time; to solve others, give them \
+            those roles in a dialect file and solve again";
+        found.push(finding(Severity::Note, evidence, remedy));
+    }
+}
+
+fn finding(severity: Severity, evidence: String, remedy: &str) -> Finding {
+    Finding::new(Code::UnusedColumn, Place::Stream, severity, evidence, remedy)
+}
