@@ -133,7 +133,7 @@ fn axis(axis: AxisId) -> AxisFigures {
         noise_with_lines: counts(0.72, 0.02, 2_000),
         noise_pp: counts(5.0, 1.0, 2_000),
         noise_free_bits: Ok(reading(7.77, 0.04, 2_000, Unit::Bits)),
-        effective_bits: Ok(reading(10.49, 0.04, 2_000, Unit::Bits)),
+        effective_bits: Ok(reading(8.60, 0.04, 2_000, Unit::Bits)),
         noise_free_steps: Ok(reading(85.0, 2.5, 2_000, Unit::Number)),
         lines: vec![SpectrumLine { hz: 50.0, amplitude: 0.2, false_alarm: 1e-6 }],
         density: Density {
