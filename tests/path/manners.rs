@@ -186,11 +186,12 @@ mod on_a_terminal {
         let copy = || near.try_clone().expect("a copy");
         command.stdout(copy()).stderr(copy());
         let mut child = command.spawn().expect("the program runs");
-        let end = std::thread::spawn(move || {
+        let wait = move || {
             child.wait().expect("ended");
             near.write_all(&[0]).expect("a last byte");
             near
-        });
+        };
+        let end = std::thread::Builder::new().name("wait".into()).spawn(wait).expect("a thread");
         let mut bytes = Vec::new();
         let mut buffer = [0; 4096];
         while bytes.last() != Some(&0) {
