@@ -72,13 +72,7 @@ pub fn healthy() -> Built {
         sticks: Half::ALL.map(stick).into(),
         triggers: Half::ALL.map(trigger).into(),
         buttons: (0..3).map(button).collect(),
-        driven: vec![Driven {
-            axis: AxisId::Lx,
-            by: Drive::Motor(0),
-            shift: Ok(reading(0.1, 0.3, 8, Unit::Counts)),
-            noise_ratio: Ok(reading(1.02, 0.05, 2_000, Unit::Number)),
-            largest: Some(200.0),
-        }],
+        driven: vec![driven()],
         followed: vec![Followed {
             axis: AxisId::Rx,
             by: AxisId::Ly,
@@ -93,6 +87,16 @@ pub fn healthy() -> Built {
         signs_declared: true,
     };
     Built { survey, tracks }
+}
+
+fn driven() -> Driven {
+    Driven {
+        axis: AxisId::Lx,
+        by: Drive::Motor(0),
+        shift: Ok(reading(0.1, 0.3, 8, Unit::Counts)),
+        noise_ratio: Ok(reading(1.02, 0.05, 2_000, Unit::Number)),
+        largest: Some(200.0),
+    }
 }
 
 fn common(half: Half) -> Common {
@@ -137,7 +141,7 @@ fn axis(axis: AxisId) -> AxisFigures {
         noise_with_lines: counts(0.72, 0.02, 2_000),
         noise_pp: counts(5.0, 1.0, 2_000),
         noise_free_bits: Ok(reading(7.77, 0.04, 2_000, Unit::Bits)),
-        effective_bits: Ok(reading(10.49, 0.04, 2_000, Unit::Bits)),
+        effective_bits: Ok(reading(8.60, 0.04, 2_000, Unit::Bits)),
         noise_free_steps: Ok(reading(85.0, 2.5, 2_000, Unit::Number)),
         lines: vec![SpectrumLine { hz: 50.0, amplitude: 0.2, false_alarm: 1e-6 }],
         density: Density {

@@ -126,33 +126,20 @@ fn trigger_return(bench: &Bench<'_>, trigger: &TriggerFigures) -> Option<Finding
     if span <= 0.0 {
         return None;
     }
-    let scatter = (
-        &trigger.rest_scatter,
-        &bench.limits.trigger_scatter_share,
-        "its released level scatters by",
-    );
-    let hysteresis =
-        (&trigger.hysteresis, &bench.limits.trigger_hysteresis_share, "up and down differ by");
+    let (figure, band) = (trigger.rest_scatter.as_ref().ok()?, &bench.limits.trigger_scatter_share);
     let axis = trigger.half.trigger();
-    [scatter, hysteresis]
-        .into_iter()
-        .filter_map(|(figure, band, words)| {
-            let figure = figure.as_ref().ok()?;
-            let shares = [figure.value, figure.low, figure.high].map(|v| v / span);
-            let severity = loud(band, shares)?;
-            let evidence = format!(
-                "{}: {words} {} ({}, n\u{a0}=\u{a0}{}), {:.1}\u{a0}% of its span; {}",
-                axis.words(),
-                figure.value_text(),
-                figure.interval_text(),
-                figure.n,
-                figure.value / span * 100.0,
-                say::missed(band, severity, Unit::Fraction),
-            );
-            let finding = Finding::new(Code::StickyReturn, axis, severity, evidence, STICKY_REMEDY);
-            Some(finding.at(figure.span))
-        })
-        .min_by_key(|finding| finding.severity)
+    let severity = loud(band, [figure.value, figure.low, figure.high].map(|v| v / span))?;
+    let evidence = format!(
+        "{}: its released level scatters by {} ({}, n\u{a0}=\u{a0}{}), {:.1}\u{a0}% of its span; {}",
+        axis.words(),
+        figure.value_text(),
+        figure.interval_text(),
+        figure.n,
+        figure.value / span * 100.0,
+        say::missed(band, severity, Unit::Fraction),
+    );
+    let finding = Finding::new(Code::StickyReturn, axis, severity, evidence, STICKY_REMEDY);
+    Some(finding.at(figure.span))
 }
 
 /// The rest level moves while nobody touches it.

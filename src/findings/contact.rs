@@ -7,6 +7,7 @@ use crate::session::TimeSource;
 use std::collections::VecDeque;
 
 use crate::measure::Span;
+use crate::measure::contact::OPEN_LEAST_US;
 use crate::survey::{ButtonFigures, scaled};
 use crate::units::Unit;
 
@@ -57,8 +58,8 @@ fn long_bounce(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     }
 }
 
-/// Openings while held from which a contact drops out: no finger opens and closes a switch within the
-/// time that a contact bounces, and a line damaged twice in the same bit within a press is none.
+/// Openings while held from which a contact drops out: no finger opens and closes a switch within 50 ms and
+/// holds on, and a line damaged twice in the same bit within a press is none.
 const DROPOUTS_MIN: usize = 3;
 
 /// Contacts that open by themselves while they are held.
@@ -72,11 +73,12 @@ fn dropouts(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             continue;
         }
         let evidence = format!(
-            "b{} opened for a moment while it was held {} in {}; no finger does so within the time \
-             that a contact bounces",
+            "b{} opened for a moment while it was held {} in {}; no finger lets go and closes it again \
+             within {}\u{a0}ms",
             button.index,
             say::count_of(button.dropouts as u64, "time"),
             say::count_of(button.presses as u64, "press"),
+            OPEN_LEAST_US / 1000,
         );
         let remedy = "Clean or replace the switch and look at its joint and wire; until then hold a \
             release back for longer than the gap";

@@ -9,12 +9,21 @@ use std::ops::Range;
 use super::say::SUPPLY_CAUTION;
 use super::{Bench, Code, Finding, Severity};
 use crate::measure::coupling::{Follow, follow};
+use crate::measure::fit::dense::Normal;
 use crate::rig::{AxisId, Half};
 use crate::segment::Rows;
 use crate::survey::value;
 
 /// Share of another channel's motion from which a pin is not driven at all.
 const FLOATS: f64 = 0.25;
+/// Share from which two pins are one: the wires touch.
+const BRIDGED: f64 = 0.95;
+/// A stick's axis farther out than this share of its travel is pushed.
+const PUSHED: f64 = 0.3;
+/// Least time for which it is so on either side, s.
+const PUSHED_S: f64 = 0.5;
+/// What may be left of an axis that has nothing of its own, against what it does at rest.
+const LEFT: f64 = 1.5;
 /// Least share that is called cross-talk.
 const TALKS: f64 = 0.012;
 /// Correlation that such a share must show.
@@ -26,6 +35,10 @@ const LONE: f64 = 3.0;
 pub(super) fn floating_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     for axis in AxisId::ALL {
         if super::has(found, &[Code::StuckRail], axis) {
+            continue;
+        }
+        if let Some(finding) = empty_axis(bench, axis) {
+            found.push(finding);
             continue;
         }
         let Some((leader, follow)) = strongest(bench, axis) else { continue };
@@ -44,14 +57,62 @@ pub(super) fn floating_input(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             follow.share.n,
             own_hum(bench, axis),
         );
-        let remedy = "Nothing drives this pin: look for a broken wire, a dry joint or an empty \
-            connector between the sensor's output and the converter";
         found.push(
-            Finding::new(Code::FloatingInput, axis, Severity::Fault, evidence, remedy)
+            Finding::new(Code::FloatingInput, axis, Severity::Fault, evidence, FLOATING_REMEDY)
                 .with_caution(SUPPLY_CAUTION)
                 .at(bench.span(whole(&rows_led_by(bench, leader, axis)))),
         );
     }
+}
+
+const FLOATING_REMEDY: &str = "Nothing drives this pin: look for a broken wire, a dry joint or an empty \
+    connector between the sensor's output and the converter";
+
+/// An axis of a stick that has nothing of its own: all that it does while the other one is pushed is a share of
+/// that, and what is left is what it does at rest anyway. Who moves a stick never keeps an axis that close to
+/// the other one, and a share of one would be a bridge.
+fn empty_axis(bench: &Bench<'_>, axis: AxisId) -> Option<Finding> {
+    let [x, y] = axis.half().stick();
+    let leader = if axis == x { y } else { x };
+    if axis.is_trigger() {
+        return None;
+    }
+    let level = |axis| bench.segments.levels.axis(axis).filter(|level| level.used);
+    let (codes, led) = (bench.tracks.axis(axis)?, bench.tracks.axis(leader)?);
+    let (rest, travel) = (level(leader)?.rest, level(leader)?.travel());
+    let at_rest = value(&bench.survey.axis(axis)?.noise_with_lines)?;
+    let way = |&c: &i32| f64::from(c) - rest;
+    let pushed = |both: &(f64, &i32)| both.0.abs() > PUSHED * travel;
+    let rows = || led.iter().map(way).zip(codes).filter(pushed);
+    let sides = rows().fold([0usize; 2], |mut n, (way, _)| {
+        n[usize::from(way > 0.0)] += 1;
+        n
+    });
+    // Both ways, long enough that the hand was not just passing.
+    let least = (bench.tracks.rate_hz()? * PUSHED_S) as usize;
+    if sides.into_iter().min()? < least.max(10) {
+        return None;
+    }
+    let mut normal = Normal::new(2);
+    rows().for_each(|(way, &c)| normal.add(&[1.0, way], f64::from(c)));
+    let [base, share] = normal.solve()[..] else { return None };
+    let n = rows().count();
+    let squares: f64 = rows().map(|(way, &c)| (f64::from(c) - base - share * way).powi(2)).sum();
+    let left = (squares / n as f64).sqrt();
+    if !(FLOATS..BRIDGED).contains(&share.abs()) || left > LEFT * at_rest.max(bench.count_unit()) {
+        return None;
+    }
+    let evidence = format!(
+        "{} is {:.0}\u{a0}% of {} whenever that is pushed, and nothing else: {left:.1}\u{a0}counts rms are left, \
+         {at_rest:.1} at rest (n\u{a0}=\u{a0}{n}){}",
+        axis.words(),
+        share * 100.0,
+        leader.words(),
+        own_hum(bench, axis),
+    );
+    let finding =
+        Finding::new(Code::FloatingInput, axis, Severity::Fault, evidence, FLOATING_REMEDY);
+    Some(finding.with_caution(SUPPLY_CAUTION))
 }
 
 fn own_hum(bench: &Bench<'_>, axis: AxisId) -> String {

@@ -1,6 +1,7 @@
 //! Every kind stays silent on a healthy board and speaks on a sick one.
 use super::built::{Built, healthy, no, reading};
 use super::*;
+use crate::measure::gate::GateShape;
 use crate::rig::{AxisId, Half};
 use crate::session::{ColumnRead, Fate, Refusals};
 use crate::survey::{ReleaseRest, SpectrumLine};
@@ -359,6 +360,20 @@ fn what_is_beyond_at_95_and_not_at_99_per_cent_is_a_note() {
         let findings = found(&built);
         let hit = findings.iter().find(|f| f.code == Code::NoisyInput).expect("beyond marginal");
         assert_eq!(hit.severity, severity, "{half}");
+    }
+}
+
+#[test]
+fn a_straight_gate_is_not_called_a_saturated_sensor() {
+    let mut built = healthy();
+    built.survey.axes[0].clipped = Ok(reading(0.19, 0.02, 6, Unit::Fraction));
+    for (shape, severity) in
+        [(GateShape::Circle, Severity::Fault), (GateShape::AxisClip { level: 0.8 }, Severity::Note)]
+    {
+        built.survey.sticks[0].shape = Ok(shape);
+        let findings = found(&built);
+        let hit = findings.iter().find(|f| f.code == Code::Saturated).expect("held at an end");
+        assert_eq!(hit.severity, severity, "{hit:?}");
     }
 }
 

@@ -1,4 +1,6 @@
 //! A worn track: the reading drops out at one place of the travel and nowhere else.
+use std::ops::RangeInclusive;
+
 use super::{Bench, Code, Finding, Severity, say};
 use crate::measure::distribution::binomial_tail;
 use crate::rig::AxisId;
@@ -115,9 +117,7 @@ fn drops(bench: &Bench<'_>, codes: &[i32], full: f64) -> Vec<Drop> {
         }
         let found = (1..=longest).find_map(|k| dropped(codes, row, k, full));
         match found.filter(|drop| !swings(codes, drop, swing)) {
-            Some(drop)
-                if !bench.segments.breaks.iter().any(|b| (row..=row + drop.rows).contains(b)) =>
-            {
+            Some(drop) if !has_break(&bench.segments.breaks, row..=row + drop.rows) => {
                 row += drop.rows + 1;
                 drops.push(drop);
             }
@@ -125,6 +125,11 @@ fn drops(bench: &Bench<'_>, codes: &[i32], full: f64) -> Vec<Drop> {
         }
     }
     drops
+}
+
+/// True when one of the ascending `breaks` lies in the rows.
+fn has_break(breaks: &[usize], rows: RangeInclusive<usize>) -> bool {
+    breaks.get(breaks.partition_point(|b| b < rows.start())).is_some_and(|b| b <= rows.end())
 }
 
 /// The drop of `k` rows that begins at a row, if it is one.
@@ -161,16 +166,36 @@ fn swings(codes: &[i32], drop: &Drop, swing: usize) -> bool {
     farthest > drop.depth / SWING_SHARE
 }
 
-/// The place of the given width that holds most drops, in the order of the rows.
+/// The place of the given width that holds most drops, in the order of the rows. Cost: a sort.
 fn fullest(drops: &[Drop], width: f64) -> Vec<Drop> {
-    let inside = |low: f64| drops.iter().filter(move |d| (low..=low + width).contains(&d.from));
-    let low = drops.iter().map(|d| d.from).max_by_key(|&low| inside(low).count());
-    low.map(|low| inside(low).copied().collect()).unwrap_or_default()
+    let mut from: Vec<f64> = drops.iter().map(|d| d.from).collect();
+    from.sort_unstable_by(f64::total_cmp);
+    let (mut end, mut best) = (0, (0, f64::NAN));
+    for (first, &low) in from.iter().enumerate() {
+        while from.get(end).is_some_and(|&f| f <= low + width) {
+            end += 1;
+        }
+        if end - first > best.0 {
+            best = (end - first, low);
+        }
+    }
+    let low = best.1;
+    drops.iter().filter(|d| (low..=low + width).contains(&d.from)).copied().collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_fullest_place_is_found_in_row_order() {
+        let drop = |from: f64, row| Drop { from, depth: 80.0, row, rows: 2 };
+        let drops = [drop(300.0, 1), drop(512.0, 2), drop(505.0, 3), drop(520.0, 4), drop(90.0, 5)];
+        let rows: Vec<usize> = fullest(&drops, 15.0).iter().map(|d| d.row).collect();
+        assert_eq!(rows, [2, 3, 4]);
+        assert!(fullest(&[], 15.0).is_empty());
+        assert!(has_break(&[3, 9], 8..=9) && !has_break(&[3, 9], 4..=8));
+    }
 
     #[test]
     fn a_lift_has_two_sharp_edges_and_a_swing_has_none() {

@@ -1,7 +1,7 @@
 //! How far inputs go: stuck at a rail, clipped, too short, uneven.
 use super::say;
 use super::{Bench, Code, Finding, Severity, loud, severity_of};
-use crate::measure::distribution::normal_cdf;
+use crate::measure::gate::GateShape;
 use crate::measure::{Reading, difference, ratio};
 use crate::rig::{AxisId, Place};
 use crate::session::Codes;
@@ -95,59 +95,29 @@ pub(super) fn saturated(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     }
 }
 
+/// An end at which the reading stands while the stick goes round. A straight side of the gate across an axis
+/// looks the same: then it is a note.
 fn clipped(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> {
     let clipped = axis.clipped.as_ref().ok()?;
-    let (low, high) = (axis.low.as_ref().ok()?, axis.high.as_ref().ok()?);
-    let noise = axis.noise_rms.as_ref().map_or(0.3, |r| r.value);
-    let rate_hz = bench.tracks.rate_hz().unwrap_or(0.0);
-    let samples = clipped.span.seconds() * rate_hz;
-    let natural = natural_share((high.value - low.value) * 0.5, noise, samples);
-    let beyond = |share: f64| (share - natural).max(0.0);
     let band = &bench.limits.clipped_share;
-    let severity = Severity::of(band.grade(beyond(clipped.low), beyond(clipped.high)))?;
+    let severity = severity_of(band, clipped)?;
+    let form = bench.survey.stick(axis.axis.half()).and_then(|s| s.shape.as_ref().ok());
+    let straight = matches!(form, Some(GateShape::AxisClip { .. } | GateShape::Polygon { .. }));
+    let (severity, beside) = match straight {
+        true => (Severity::Note, "; the gate seems to have straight sides, which do the same"),
+        false => (severity, ""),
+    };
     Some((
         severity,
         format!(
-            "{} of the roll lies within one count of an extreme code ({}, n\u{a0}=\u{a0}{}), {:.1}\u{a0}% \
-             would be natural for a round gate; {} more",
+            "for {} of the roll the reading stands at one end, where a curved rim goes on ({}, \
+             n\u{a0}=\u{a0}{}); {}{beside}",
             clipped.value_text(),
             clipped.interval_text(),
             clipped.n,
-            natural * 100.0,
             say::missed(band, severity, Unit::Fraction),
         ),
     ))
-}
-
-/// Noise below which rounding alone decides which code is the extreme one, counts rms.
-const QUIET: f64 = 0.5;
-
-/// Share of a round roll that lies within one count of its own extreme codes without any clipping.
-///
-/// A circle of `radius` counts turns past `samples` times under noise of `noise` counts rms: the
-/// extreme code is where half a sample is expected beyond, the share is what lies within a count of
-/// it, at both ends. Sums over 720 directions; 0 unless radius and samples are above zero.
-fn natural_share(radius: f64, noise: f64, samples: f64) -> f64 {
-    if !(radius > 0.0 && samples > 1.0 && noise.is_finite()) {
-        return 0.0;
-    }
-    // A quiet reading is rounded: its extreme code and the one before take in what lies within two counts
-    // of the very end.
-    let rounded = match noise < QUIET {
-        true => (1.0 - 2.0 / radius.max(2.0)).acos() / std::f64::consts::PI,
-        false => 0.0,
-    };
-    let noise = noise.max(0.3);
-    let beyond = |level: f64| {
-        let directions = (0..720).map(|k| radius * (f64::from(k) * 0.5).to_radians().cos());
-        directions.map(|x| normal_cdf((x - level) / noise)).sum::<f64>() / 720.0
-    };
-    let (mut inside, mut outside) = (radius - 1.0, radius + 8.0 * noise);
-    for _ in 0..40 {
-        let middle = 0.5 * (inside + outside);
-        if beyond(middle) * samples > 0.5 { inside = middle } else { outside = middle }
-    }
-    (2.0 * beyond(outside - 1.0)).max(rounded)
 }
 
 fn near_rail(bench: &Bench<'_>, axis: &AxisFigures) -> Option<(Severity, String)> {
@@ -250,21 +220,5 @@ pub(super) fn uneven_travel(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         found.push(
             Finding::new(Code::UnevenTravel, axis.axis, severity, evidence, remedy).at(times.span),
         );
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_round_roll_shows_few_samples_at_its_extremes() {
-        // Without noise √(2d/R)/π of a turn lies within d counts of an extreme: 3.2 % at R = 400, d = 2.
-        let quiet = natural_share(400.0, 0.0, 5_000.0);
-        assert!((0.03..0.033).contains(&quiet), "{quiet}");
-        let usual = natural_share(400.0, 0.7, 5_000.0);
-        assert!(usual < 0.01 && usual < quiet, "{usual}");
-        assert_eq!(natural_share(f64::NAN, 0.7, 5_000.0), 0.0);
-        assert_eq!(natural_share(400.0, 0.7, 0.0), 0.0);
     }
 }

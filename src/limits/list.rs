@@ -114,8 +114,6 @@ bands! {
     };
     /// Scatter of a trigger's rest, share of span.
     trigger_scatter_share, "rest scatter of a trigger, of travel", Fraction: Band::at_most(0.01, 0.02, 0.02);
-    /// Up against down of a trigger, share of span.
-    trigger_hysteresis_share, "hysteresis of a trigger, of travel", Fraction: Band::at_most(0.03, 0.06, 0.06);
     /// Largest reversal during a one-way pull, counts.
     trigger_reversal_counts, "reversal of a trigger", Counts: Band::at_most(2.0, 4.0, 4.0);
     /// Travel of a trigger, share of the converter's full scale.

@@ -31,6 +31,7 @@ pub mod contact;
 pub mod centre;
 pub mod gate;
 pub mod trigger;
+pub mod code_steps;
 pub mod curve;
 pub mod coupling;
 

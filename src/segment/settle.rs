@@ -83,10 +83,17 @@ pub(super) fn after(
         let rows = grown(tracks, blocks, mask, still);
         rule.brief.and_then(|brief| brief.of(tracks, blocks.row_us(), rows))
     };
-    let Some((calm, next)) = first_calm(moves, mask, from..run_end, |still: Range<usize>| {
-        let rows = Rows { first: blocks.row(still.start), end: blocks.row(still.end) };
-        lasts(rows) >= TURN_US || serves(still).is_some()
-    }) else {
+    // Looked for no farther than it counts, or every let-go of a signal that is never still walks to the end.
+    let begins = (from + blocks.count_in(CALM_DOWN_US as f64) + 2).min(run_end);
+    let Some((calm, next)) =
+        first_calm(moves, mask, from..run_end, begins, |still: Range<usize>| {
+            let rows = Rows { first: blocks.row(still.start), end: blocks.row(still.end) };
+            lasts(rows) >= TURN_US || serves(still).is_some()
+        })
+    else {
+        if begins < run_end {
+            return Err((Reason::KeptMoving, looked(begins)));
+        }
         if at_log_end {
             return Ok(None);
         }
@@ -179,16 +186,18 @@ fn grown(tracks: &Tracks, blocks: &Blocks, mask: u8, still: Range<usize>) -> Row
 /// Blocks that a still stretch may grow by at either side: those that motion is judged over, and one.
 const GROWS: usize = 5;
 
-/// The first still stretch of blocks that is long enough or reaches the end of the run.
+/// The first still stretch of blocks that is long enough or reaches the end of the run and begins before
+/// `begins`.
 fn first_calm(
     moves: &[u8],
     mask: u8,
     run: Range<usize>,
+    begins: usize,
     long_enough: impl Fn(Range<usize>) -> bool,
 ) -> Option<(usize, usize)> {
     let mut at = run.start;
     loop {
-        let calm = (at..run.end).find(|&b| moves[b] & mask == 0)?;
+        let calm = (at..begins).find(|&b| moves[b] & mask == 0)?;
         let next = (calm..run.end).find(|&b| moves[b] & mask != 0).unwrap_or(run.end);
         if next == run.end || long_enough(calm..next) {
             return Some((calm, next));

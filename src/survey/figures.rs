@@ -92,7 +92,7 @@ figures! {
         noise_pp: Measured => "noise_pp", "pk-pk", Counts, One, [Summary Sheet Asked];
         /// Bits whose codes noise does not move: log2(full scale / 6.6 σ).
         noise_free_bits: Measured => "noise_free_bits", "noise-free bits", Bits, One, [Sheet];
-        /// Bits by the noise at rest: log2(full scale / σ).
+        /// Bits by the noise at rest with the rounding in it (IEEE 1241): at most those of the converter.
         effective_bits: Measured => "effective_bits", "effective bits", Bits, One, [Summary Sheet];
         /// Steps of travel that a person can place apart: mean travel to a side (a trigger's whole
         /// travel) over 6.6 σ.
@@ -217,11 +217,11 @@ figures! {
         /// Largest reversal during a one-way pull.
         reversal: Measured => "reversal", "reversal", Counts, One, [Summary Sheet Station Asked],
             Judge::by(|l| &l.trigger_reversal_counts, Code::NonMonotonic, scaled::reversal);
-        /// Hysteresis: up against down at equal time; its limit is a share of the span.
-        hysteresis: Measured => "hysteresis", "hysteresis", Counts, One, [Summary Sheet Station Asked],
-            Judge::by(|l| &l.trigger_hysteresis_share, Code::StickyReturn, scaled::trigger_hysteresis);
-        /// Hysteresis at 25, 50 and 75 % of the time of a stroke: down less up, toward full.
-        hysteresis_at: [Measured; 3] => "hysteresis_at", "hysteresis", Counts, Quarters, [Sheet];
+        /// Strokes apart: up against down at equal time. Play of the lever delays both alike and does not
+        /// show in it, a hand that lets go otherwise than it pulls does: no limit holds for it.
+        hysteresis: Measured => "hysteresis", "strokes apart", Counts, One, [Sheet Station Asked];
+        /// Strokes apart at 25, 50 and 75 % of the time of a stroke: down less up, toward full.
+        hysteresis_at: [Measured; 3] => "hysteresis_at", "strokes apart", Counts, Quarters, [Sheet];
         /// Standard deviation of the fully pulled levels.
         full_scatter: Measured => "full_scatter", "full scatter", Counts, One, [Sheet];
         /// Share of a slow pull's time at the full end.

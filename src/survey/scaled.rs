@@ -145,11 +145,6 @@ pub(super) fn trigger_scatter(t: &TriggerFigures, _: usize, _: &Survey) -> Optio
     share_of(t.rest_scatter.as_ref().ok()?, t.travel()?.value)
 }
 
-/// Hysteresis of a trigger as a share of its travel.
-pub(super) fn trigger_hysteresis(t: &TriggerFigures, _: usize, _: &Survey) -> Option<Reading> {
-    share_of(t.hysteresis.as_ref().ok()?, t.travel()?.value)
-}
-
 /// A reversal beyond what noise alone shows, about 4 σ.
 pub(super) fn reversal(t: &TriggerFigures, _: usize, survey: &Survey) -> Option<Reading> {
     let noise = survey.axis(t.half.trigger()).and_then(|a| value(&a.noise_rms)).unwrap_or(0.0);

@@ -1,9 +1,13 @@
 //! A hand without prompts that leaves less than half a second between its pushes.
+use std::f64::consts::TAU;
+
 use trimbench::desk::play::into_session;
+use trimbench::findings::{Severity, examine};
+use trimbench::limits::Limits;
 use trimbench::rig::{AxisId, Half};
 use trimbench::segment;
 use trimbench::session::{Intake, Session, Tracks};
-use trimbench::survey::survey;
+use trimbench::survey::{Code, survey};
 use trimbench::virtual_board::{Options, VirtualBoard};
 
 /// Rests of a second at either end and 24 pushes of 0.3 s to eight directions, each let go for a while.
@@ -51,5 +55,28 @@ fn releases_half_a_second_apart_tell_the_centre() {
                 assert!((centre.value - truth).abs() < 2.5, "{axis:?}: {centre:?} {truth}");
             }
         }
+    }
+}
+
+#[test]
+fn an_axis_with_nothing_of_its_own_floats_and_its_neighbours_do_not() {
+    let (board, mut tracks) = pushed(3, 250.0, 0.45);
+    for floats in [false, true] {
+        if floats {
+            // What the converter kept of the channel before, and the mains.
+            let x = tracks.axes[AxisId::Lx.index()].clone().expect("printed");
+            let hum = |t_us: u64| 20.0 * (TAU * 50.0 * t_us as f64 * 1e-6).sin();
+            let y = x
+                .iter()
+                .zip(&tracks.t_us)
+                .map(|(&x, &t)| 180 + (0.65 * f64::from(x) + hum(t)) as i32);
+            tracks.axes[AxisId::Ly.index()] = Some(y.collect());
+        }
+        let segments = segment::find(&tracks);
+        let found = survey(&tracks, &segments, board.rig(), &mut |_| true).expect("not stopped");
+        let findings = examine(&found, &tracks, &segments, &Limits::for_bits(10));
+        let named: Vec<_> = findings.iter().filter(|f| f.code == Code::FloatingInput).collect();
+        assert_eq!(named.len(), usize::from(floats), "{named:?}");
+        assert!(named.iter().all(|f| f.place.key() == "ly" && f.severity == Severity::Fault));
     }
 }

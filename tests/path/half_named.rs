@@ -16,7 +16,7 @@ type Row = ([i32; 6], [bool; 2]);
 fn hand() -> Vec<Row> {
     let rests = [2010, 2100, 1970, 2060, 300, 340];
     let noise =
-        |k: usize, axis: usize| ((k * 7919 + axis * 104_729) * 2_654_435_761 >> 13) as i32 % 3;
+        |k: usize, axis: usize| (((k * 7919 + axis * 104_729) * 2_654_435_761) >> 13) as i32 % 3;
     (0..6_000)
         .map(|k| {
             let (phase, part) = (k % 1000, k / 1000);

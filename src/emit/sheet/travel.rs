@@ -20,8 +20,9 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     let triggers = &report.survey.triggers;
     if !triggers.is_empty() {
         body.push(halves(triggers.iter().map(|t| tag("div").line(trigger_table(report, t)))));
-        let about = "Scatter: standard deviation of the levels. Hysteresis: down against up at \
-             equal time; at ¼, ½ and ¾ of the stroke down − up. Time at full: share of a slow pull \
+        let about = "Scatter: standard deviation of the levels. Strokes apart: down against up at \
+             equal time, and at ¼, ½ and ¾ of the stroke down − up; play of the lever cannot be seen from \
+             the reading alone. Time at full: share of a slow pull \
              spent at its end.";
         body.push(tag("p").class("small soft").line(about));
     }

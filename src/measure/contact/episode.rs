@@ -1,6 +1,6 @@
 //! From changes to episodes: presses, releases, short closures and dropouts of one contact.
 use super::edges::{Change, held_rows};
-use super::{DOUBLE_US, Edge, settle_us};
+use super::{DOUBLE_US, Edge, OPEN_LEAST_US, PRESS_LEAST_US, settle_us};
 
 /// What an episode did to the contact.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -129,13 +129,42 @@ impl ContactLog {
             Transfer::Closure => self.timed || e.last_row > e.first_row + 1,
             Transfer::Release | Transfer::Dropout => false,
         };
-        let soon = |pair: &&[Episode]| {
+        let soon = |k: &usize| {
+            let pair = &self.episodes[*k..*k + 2];
             pair[0].transfer == Transfer::Release
                 && closes(&pair[1])
                 && !pair[1].cut
                 && pair[1].first_us - pair[0].last_us <= DOUBLE_US
+                && !self.opens_while_held(*k)
         };
-        self.episodes.windows(2).filter(soon).map(|pair| pair[1].first_row).collect()
+        let pairs = 0..self.episodes.len().saturating_sub(1);
+        pairs.filter(soon).map(|k| self.episodes[k + 1].first_row).collect()
+    }
+
+    /// Openings that no finger made: shorter than 50 ms, with the contact closed for 30 ms or more before and
+    /// after.
+    ///
+    /// A finger taps at most some ten times a second (physiology, from memory), so that it needs 50 ms to lift
+    /// and come back; what rebounds under a finger that lets go closes for less than a press lasts. Times as
+    /// sampled, a look taken off each in favour of the finger.
+    pub fn held_openings(&self) -> usize {
+        (0..self.episodes.len().saturating_sub(1)).filter(|&k| self.opens_while_held(k)).count()
+    }
+
+    /// True when the release episode `k` and the press after it are such an opening.
+    fn opens_while_held(&self, k: usize) -> bool {
+        let [open, close] = &self.episodes[k..k + 2] else { return false };
+        let (look, all) = (self.period_us as u64, &self.episodes);
+        let before = k.checked_sub(1).map_or(self.span_us.0, |k| all[k].last_us);
+        let after = all.get(k + 2).map_or(self.span_us.1, |next| next.first_us);
+        let held = |from: u64, to: u64| to.saturating_sub(from) >= PRESS_LEAST_US + look;
+        open.transfer == Transfer::Release
+            && close.transfer == Transfer::Press
+            && !open.cut
+            && !close.cut
+            && close.first_us - open.last_us + look <= OPEN_LEAST_US
+            && held(before, open.first_us)
+            && held(close.last_us, after)
     }
 }
 
@@ -217,6 +246,17 @@ mod tests {
         };
         assert_eq!(press(80).doubles(), [150]);
         assert!(press(81).doubles().is_empty());
+    }
+
+    #[test]
+    fn an_opening_that_no_finger_makes_is_no_double() {
+        let press = |gap, after| {
+            log_of(&format!("{}{}{}{}{}", dots(20), marks(90), dots(gap), marks(after), dots(99)))
+        };
+        // Held on for as long as a press lasts: the contact opened. Closed for a moment: it rebounded.
+        assert_eq!((press(35, 60).doubles().len(), press(35, 60).held_openings()), (0, 1));
+        assert_eq!((press(35, 20).doubles().len(), press(35, 20).held_openings()), (1, 0));
+        assert_eq!((press(60, 60).doubles().len(), press(60, 60).held_openings()), (1, 0));
     }
 
     #[test]

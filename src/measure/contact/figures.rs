@@ -36,7 +36,8 @@ pub struct ContactFigures {
     pub release: BounceFigures,
     /// Closures within 80 ms after a release episode ended.
     pub doubles: usize,
-    /// Openings while held that ended within the settle time.
+    /// Openings while held: those that ended within the settle time, and those that no finger makes
+    /// ([`ContactLog::held_openings`]).
     pub dropouts: usize,
     /// Closures while released that ended within the settle time.
     pub closures: usize,
@@ -67,7 +68,7 @@ pub fn figures(log: &ContactLog) -> ContactFigures {
         press,
         release,
         doubles: log.doubles().len(),
-        dropouts: log.count(Transfer::Dropout),
+        dropouts: log.count(Transfer::Dropout) + log.held_openings(),
         closures: log.count(Transfer::Closure),
         blips: log.blips.len(),
         idle_edges_per_hour: idle_edges(log),

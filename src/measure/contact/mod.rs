@@ -23,6 +23,13 @@ pub const SETTLE_MIN_US: u64 = 10_000;
 /// A closure that begins this soon after a release episode ended is a double, µs.
 pub const DOUBLE_US: u64 = 80_000;
 
+/// The least that a finger needs to lift and close a contact again, µs: ten taps a second (physiology, from
+/// memory) leave half of each for it.
+pub const OPEN_LEAST_US: u64 = 50_000;
+
+/// The shortest that a finger closes a contact, µs (common practice).
+pub const PRESS_LEAST_US: u64 = 30_000;
+
 /// Shortest debounce window proposed, ms (common practice).
 pub const WINDOW_MIN_MS: f64 = 5.0;
 

@@ -95,7 +95,7 @@ pub fn gate(x: &[i32], y: &[i32], turns: &[Turn], centre: [f64; 2]) -> Measured<
     let whole = if seen < SECTORS_MIN { Err(uncovered(seen)) } else { Ok(()) };
     let form = whole.clone().map(|()| shape::form(&profile));
     Ok(GateFigures {
-        clipped: [0, 1].map(|i| reach::clipped(&rim, i, sides[i])),
+        clipped: [0, 1].map(|i| reach::clipped(&rim, i)),
         radius: reach::radius(&rim),
         coverage: coverage(seen, rim.turns.len()),
         roundness: whole.clone().and_then(|()| profile::roundness(&profile, &by_turn)),

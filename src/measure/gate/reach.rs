@@ -155,39 +155,64 @@ fn carried(turn: &RimTurn, slopes: &[f64; SECTORS]) -> Vec<Vec<f64>> {
     distances
 }
 
-/// Share of samples at an extreme code.
+/// Share of a roll that is held at an end of an axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Clipped {
-    /// Share of the samples within one count of the extreme code of the worse end. n = turns.
+    /// Share of the samples that stand at the worse end, beyond what a curved rim leaves there; 0 without
+    /// any. n = turns.
     pub share: Estimate,
-    /// What a round rim of the same reach gives without any clipping.
-    pub expected: f64,
     /// The worse end is the upper one.
     pub upper: bool,
 }
 
-/// Share of the samples of the turns that lie within one count of an extreme code of an axis.
+/// Within d counts of its end a curved rim spends √d of a turn: twice as far takes √2 of it, so that the
+/// nearer half has 1/(√2 − 1) times the samples of the farther one at most (noise evens them out).
+const NEARER: f64 = std::f64::consts::SQRT_2 + 1.0;
+
+/// How far below its extreme a level that is held reaches, in σ: three above it and three below.
+const HELD_SIGMAS: f64 = 6.0;
+
+/// Share of the samples of the turns that stand at an end of an axis without the rim's curve.
 ///
-/// For each end the mean over turns; the end with the larger share is told. A rim of reach S without
-/// clipping has acos(1 − 1.5/S)/π of its samples there at most (noise thins them).
-pub(super) fn clipped(rim: &Rim, axis: usize, sides: [f64; 2]) -> Clipped {
+/// The level of an end is the third farthest sample of all turns. Held is what lies within w = 1 count + 6 σ of
+/// it, less [`NEARER`] times what lies within w + 1 counts beyond that: a round rim of any curvature gives 0
+/// or less, a reading that stands still at one level while the stick goes round gives the share of the turn for
+/// which it stands. For each end the mean over turns; the end with the larger share is told. A straight side
+/// of the gate across an axis does the same as a sensor that saturates.
+pub(super) fn clipped(rim: &Rim, axis: usize) -> Clipped {
+    let width = 1.0 + HELD_SIGMAS * rim.noise[axis];
     let end = |sign: f64| {
         let along = |o: &[f64; 2]| sign * o[axis];
-        let all = rim.turns.iter().flat_map(|t| &t.offsets);
-        let most = all.map(along).fold(f64::NEG_INFINITY, f64::max);
+        let mut farthest = [f64::NEG_INFINITY; 3];
+        for place in rim.turns.iter().flat_map(|t| &t.offsets).map(along) {
+            if place > farthest[2] {
+                farthest[2] = place;
+                farthest.sort_by(|a, b| b.total_cmp(a));
+            }
+        }
+        let level = farthest[2];
         let share = |turn: &RimTurn| {
-            let near = turn.offsets.iter().filter(|o| along(o) >= most - 1.0).count();
-            near as f64 / turn.offsets.len() as f64
+            let within = |far: f64, near: f64| {
+                let inside = |o: &&[f64; 2]| (far..near).contains(&(level - along(o)));
+                turn.offsets.iter().filter(inside).count() as f64
+            };
+            let held = within(f64::NEG_INFINITY, width.next_up());
+            let beyond = within(width.next_up(), 2.0 * width + 1.0);
+            (held - NEARER * beyond) / turn.offsets.len() as f64
         };
         over_turns(&rim.turns.iter().map(share).collect::<Vec<_>>())
     };
     let (low, high) = (end(-1.0), end(1.0));
     let upper = high.value >= low.value;
-    let side = sides[usize::from(upper)].max(2.0);
     let share = if upper { high } else { low };
+    let kept = |share: f64| share.clamp(0.0, 1.0);
     Clipped {
-        share: Estimate { low: share.low.max(0.0), high: share.high.min(1.0), ..share },
-        expected: (1.0 - 1.5 / side).acos() / std::f64::consts::PI,
+        share: Estimate {
+            value: kept(share.value),
+            low: kept(share.low),
+            high: kept(share.high),
+            n: share.n,
+        },
         upper,
     }
 }

@@ -95,7 +95,7 @@ fn a_rail_is_seen_as_a_share_of_clipped_samples() {
         "{:?}",
         f.clipped
     );
-    assert!(f.clipped[0].share.value > 3.0 * f.clipped[0].expected);
+    assert!(f.clipped[1].share.high < 0.01, "{:?}", f.clipped);
     assert!((f.high[0].value - 962.0).abs() < 1.0);
 }
 

@@ -53,7 +53,8 @@ pub struct RestNoise {
     pub peak_to_peak: Estimate,
     /// log₂(full scale/(6.6 σ)), bits.
     pub noise_free_bits: Measured<Estimate>,
-    /// log₂(full scale/σ), bits.
+    /// Effective bits by the noise at rest, IEEE Std 1241 (from memory): N − log₂(√(σ² + 1/12)·√12), N the bits
+    /// of full scale. Rounding is in it, so that an N-bit converter has N at most; its steps are not.
     pub effective_bits: Measured<Estimate>,
     /// Change of the level, counts a minute. n = blocks behind it.
     pub drift_per_min: Measured<Estimate>,
@@ -104,7 +105,7 @@ pub fn at_rest(stretches: &[Quiet<'_>], full_scale: i32) -> Measured<RestNoise> 
         level: level(&kept, &stretch, &rms),
         peak_to_peak: stretch.peak_to_peak,
         noise_free_bits: bits(6.6),
-        effective_bits: bits(1.0),
+        effective_bits: rms.clone().map(|s| effective_bits(s, full_scale)),
         drift_per_min: drift(&kept),
         density: density(&stretch),
         spikes: stretch.spikes,
@@ -121,6 +122,12 @@ pub fn at_rest(stretches: &[Quiet<'_>], full_scale: i32) -> Measured<RestNoise> 
 pub fn noise_free_steps(travel_counts: f64, rms: Estimate) -> Estimate {
     let steps = |sigma: f64| travel_counts / (6.6 * sigma);
     Estimate { value: steps(rms.value), low: steps(rms.high), high: steps(rms.low), n: rms.n }
+}
+
+fn effective_bits(rms: Estimate, full_scale: i32) -> Estimate {
+    let bits =
+        |sigma: f64| f64::from(full_scale).log2() - 0.5 * (12.0 * sigma * sigma + 1.0).log2();
+    Estimate { value: bits(rms.value), low: bits(rms.high), high: bits(rms.low), n: rms.n }
 }
 
 fn bits_of(rms: Estimate, full_scale: i32, factor: f64) -> Estimate {

@@ -12,8 +12,9 @@ use crate::trim::Refusal;
 /// leaves 2–5 % in all, and most of that comes from the turns' own scatter.
 const LEAST_SHARE: f64 = 0.01;
 
-/// Most: turns that agree lie within 1 % of the travel and rounding, so that what a factor for three
-/// or four of them puts beyond that is the factor's and not the stick's.
+/// Most. Turns that agree lie within 1 % of the travel: an end set 1.15 % inside their mean lies inside all of
+/// them. What a factor for three or four of them (7.7, 5.1 times s) asks beyond that is its own uncertainty and no
+/// reach that any turn had; where it is cut off the promise is that, and no longer 95 % of the pushes, 95 % sure.
 const MOST_SHARE: f64 = 0.0115;
 
 /// Allowance where the turns' scatter says nothing.
@@ -39,8 +40,8 @@ pub(super) fn spread_of(mean: &Reading) -> Option<f64> {
     Some(half * (mean.n as f64).sqrt() / t_quantile(0.975, (mean.n - 1) as f64))
 }
 
-/// How far inside its mean an end is set, counts: k₁·s of the tries that agree, for 95 % of the pushes,
-/// 95 % sure, between 1 % and 1.15 % of the travel.
+/// How far inside its mean an end is set, counts: k₁·s of the tries that agree, which 95 % of the pushes pass,
+/// 95 % sure, but at least 1 % and at most 1.15 % of the travel: at most, every try that agreed passes it.
 pub(super) fn allowance(end: &Reading, travel: f64, factors: &mut Factors) -> f64 {
     match spread_of(end) {
         Some(s) => {
