@@ -189,7 +189,7 @@ mod tests {
             ("trig x", None),
             ("lsx", Some(Role::Axis(AxisId::Lx))),
             ("VRy2", Some(Role::Axis(AxisId::Ry))),
-            ("RH", Some(Role::Axis(AxisId::Rx))),
+            ("RV", Some(Role::Axis(AxisId::Ry))),
             ("L_HORZ", Some(Role::Axis(AxisId::Lx))),
             ("j1y", Some(Role::Axis(AxisId::Ly))),
             ("T2", Some(Role::Axis(AxisId::Rt))),
