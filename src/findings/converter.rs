@@ -2,7 +2,6 @@
 use std::ops::Range;
 
 use super::{Bench, Code, Finding, Severity, loud, say};
-use crate::limits::Band;
 use crate::measure::code_steps::{WideCode, wide_codes as pooled};
 use crate::measure::curve::{OddCode, code_widths, odd_codes};
 use crate::measure::{Estimate, Span};
@@ -12,11 +11,6 @@ use crate::units::Unit;
 
 /// Width from which a code is called a step, in steps of its neighbours.
 const WIDE: f64 = 3.0;
-
-/// Steps of travel to a side that a converter's widest code leaves. At a hundred and more nobody feels them,
-/// below forty aiming is coarse (common practice, as for noise-free steps); marginal halfway between, as the
-/// other limits have it.
-const STEPS: Band = Band::at_least(100.0, 60.0, 40.0);
 
 /// Codes that are too wide on all channels of a converter.
 pub(super) fn converter_steps(bench: &Bench<'_>, found: &mut Vec<Finding>) {
@@ -69,7 +63,9 @@ fn wide_on_all(bench: &Bench<'_>, half: Half) -> Option<Finding> {
         let Estimate { value, low, high, .. } = widest.width;
         [travel / value, travel / high, travel / low]
     });
-    let severity = steps.and_then(|steps| loud(&STEPS, steps)).unwrap_or(Severity::Note);
+    let severity = steps
+        .and_then(|steps| loud(&bench.limits.converter_steps, steps))
+        .unwrap_or(Severity::Note);
     let words: Vec<String> =
         wide.iter().take(6).map(|c| format!("{} ({:.0} wide)", c.code, c.width.value)).collect();
     let mut evidence = format!(
@@ -83,7 +79,7 @@ fn wide_on_all(bench: &Bench<'_>, half: Half) -> Option<Finding> {
         widest.width.n,
     );
     if let Some([steps, ..]) = steps {
-        let limit = say::missed(&STEPS, severity, Unit::Number);
+        let limit = say::missed(&bench.limits.converter_steps, severity, Unit::Number);
         evidence.push_str(&format!(", which leaves {steps:.0} steps to a side; {limit}"));
     }
     Some(Finding::new(Code::ConverterSteps, Place::Half(half), severity, evidence, REMEDY))

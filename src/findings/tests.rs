@@ -105,7 +105,11 @@ fn what_rests_on_guessed_roles_is_no_louder_than_a_note() {
 fn sick_of_outputs() -> Vec<Case> {
     use Severity::{Fault, Note, Warning};
     vec![
-        (Code::UnusedColumn, "stream", Warning, |b| b.tracks.columns = vec![column(Fate::Moves)]),
+        (Code::UnusedColumn, "stream", Note, |b| b.tracks.columns = vec![column(Fate::Moves)]),
+        (Code::UnusedColumn, "stream", Warning, |b| {
+            b.tracks.columns = vec![column(Fate::Moves)];
+            b.tracks.axes[5] = None;
+        }),
         (Code::UnusedColumn, "stream", Note, |b| b.tracks.columns = vec![column(Fate::Further)]),
         (Code::ForeignLines, "stream", Warning, |b| other_lines(b, 2_500)),
         (Code::ReleaseOvershoot, "left", Warning, |b| {

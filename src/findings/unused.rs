@@ -1,10 +1,14 @@
 //! Columns that move and that nothing here uses: a control that nobody named, or one too many.
 use super::{Bench, Code, Finding, Severity};
-use crate::rig::Place;
+use crate::rig::{AxisId, Place};
 use crate::session::{ColumnRead, Fate};
 
-/// A column that goes over 15 % of its scale and comes back, and is not used.
+/// A column that goes over 15 % of its scale and comes back, and is not used. Beside two sticks and two
+/// triggers that the board itself names no control is missing, and it is no louder than a note.
 pub(super) fn unused_column(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let complete = AxisId::ALL.iter().all(|axis| bench.tracks.axis(*axis).is_some());
+    let declared = complete && !bench.tracks.roles_by_order;
+    let severity = if declared { Severity::Note } else { Severity::Warning };
     let of = |fate: Fate| bench.tracks.columns.iter().filter(move |c| c.fate == fate);
     for column in of(Fate::Moves) {
         let [low, high] = column.range.unwrap_or_default();
@@ -14,7 +18,7 @@ pub(super) fn unused_column(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         );
         let remedy = "Say in a dialect file what it is (trimbench dialect writes one to edit), or call the \
             roll; if it is no control, all is well";
-        found.push(finding(Severity::Warning, evidence, remedy));
+        found.push(finding(severity, evidence, remedy));
     }
     let further: Vec<String> = of(Fate::Further).map(ColumnRead::words).collect();
     if !further.is_empty() {

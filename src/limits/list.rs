@@ -94,6 +94,10 @@ bands! {
     dead_zone_share, "dead zone, of travel", Fraction: Band::at_most(0.05, 0.12, 0.15);
     /// Travel from the centre to one side, counts.
     travel_counts, "travel to a side", Counts: Band::at_least(300.0, 200.0, 150.0);
+    /// Steps of travel to a side that the converter's widest code leaves. At a hundred and more nobody
+    /// feels them, below forty aiming is coarse (common practice, as for noise-free steps); marginal lies
+    /// halfway between in ratio.
+    converter_steps, "steps that the widest code leaves", Number: Band::at_least(100.0, 63.0, 40.0);
     /// Travel of one side over that of the other.
     asymmetry, "travel above over below", Number: Band {
         good: Range::between(0.85, 1.18),

@@ -197,7 +197,6 @@ mod tests {
             ("Rechts_Y", Some(Role::Axis(AxisId::Ry))),
             ("hr", None),
             ("LY:-1%", None),
-            ("z left", None),
             ("L2", None),
             ("sys", None),
             ("vs", None),
