@@ -119,6 +119,7 @@ pub(super) fn role_of_words(words: &[&str]) -> Option<Role> {
     }
     let apart = |part: String| match says(&part) {
         Some(_) => vec![part],
+        None if part.len() < 2 => vec![part],
         None => unglued(&part),
     };
     let parts: Vec<String> = parts(&joined).into_iter().flat_map(apart).collect();
@@ -196,6 +197,7 @@ mod tests {
             ("Lz", Some(Role::Axis(AxisId::Lt))),
             ("Rechts_Y", Some(Role::Axis(AxisId::Ry))),
             ("hr", None),
+            ("z left", None),
             ("LY:-1%", None),
             ("L2", None),
             ("sys", None),
