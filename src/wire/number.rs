@@ -150,6 +150,14 @@ pub(super) fn day_time(line: &[u8], at: usize) -> Option<(i64, usize)> {
             whole = true;
         }
     }
+    // A second group of three behind the first, before the bracket that ends the stamp.
+    if let (Some(b','), Some((part, behind))) = (line.get(end), fraction(line, end + 1, 3))
+        && behind - end == 4
+        && micros % 1_000 == 0
+        && matches!(line.get(behind), Some(b']' | b')'))
+    {
+        (micros, end) = (micros + part, behind);
+    }
     whole.then_some(((days * 86_400 + seconds) * 1_000_000 + micros, end))
 }
 
@@ -203,6 +211,8 @@ mod tests {
         assert_eq!(day_time(stamp, 0), Some((2 * 86_400_000_000 + 1_002_000, 23)));
         let late = day_time(b"2026-03-04 00:00:00 ", 0);
         assert_eq!(late, Some((1_772_582_400_000_000, 19)));
+        assert_eq!(day_time(b"00:00:52.005,002]", 0), Some((52_005_002, 16)));
+        assert_eq!(day_time(b"00:00:52.005,002,7", 0), Some((52_005_000, 12)), "columns follow");
         assert_eq!(day_time(b"12:30", 0), None);
     }
 

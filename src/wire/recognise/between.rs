@@ -74,22 +74,32 @@ fn has_thousands(lines: &[&[u8]]) -> bool {
     seen.contains(&[true; 2])
 }
 
+/// A comma is a decimal point where something else parts the fields, where all numbers have as many
+/// places behind it, and where not three digits and more stand on both sides, as in pairs of readings.
 fn has_decimal_commas(lines: &[&[u8]]) -> bool {
-    let judged = lines.iter().filter(|line| line.contains(&b','));
     let (mut all, mut points) = (0, 0);
-    for line in judged {
+    let mut places = [0_usize; 10];
+    let mut long = 0;
+    for line in lines.iter().filter(|line| line.contains(&b',')) {
+        // The marks within a colour code part nothing.
+        let line = without_escapes(line);
         all += 1;
-        let digit =
-            |at: Option<usize>| at.and_then(|a| line.get(a)).is_some_and(u8::is_ascii_digit);
-        let whole = |at: usize| {
-            let run = line[at + 1..].iter().take_while(|b| b.is_ascii_digit()).count();
-            digit(at.checked_sub(1)) && run > 0 && line.get(at + 1 + run) != Some(&b',')
+        let run = |bytes: &mut dyn Iterator<Item = &u8>| {
+            bytes.take_while(|byte| byte.is_ascii_digit()).count()
         };
-        let mut commas = line.iter().enumerate().filter(|(_, b)| **b == b',').map(|(at, _)| at);
+        let mut whole = true;
+        for (at, _) in line.iter().enumerate().filter(|(_, byte)| **byte == b',') {
+            let before = run(&mut line[..at].iter().rev());
+            let behind = run(&mut line[at + 1..].iter());
+            whole &= before > 0 && behind > 0 && line.get(at + 1 + behind) != Some(&b',');
+            places[behind.min(9)] += 1;
+            long += usize::from(before >= 3 && behind >= 3);
+        }
         let parted = line.iter().any(|b| matches!(b, b';' | b'\t' | b'|'));
-        points += usize::from(parted && commas.all(whole));
+        points += usize::from(parted && whole);
     }
-    all > 0 && 10 * points >= 9 * all
+    let (usual, count) = (places.iter().max().unwrap_or(&0), places.iter().sum::<usize>());
+    all > 0 && 10 * points >= 9 * all && 20 * usual >= 19 * count && 2 * long < count
 }
 
 /// The marks of the gaps, no letters and nothing beyond ASCII: what lines of one build have in common.

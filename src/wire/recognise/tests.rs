@@ -246,3 +246,32 @@ fn thousands_and_endless_digits_are_refused_and_never_misread() {
         }));
     }
 }
+
+#[test]
+fn pairs_of_readings_are_no_decimals_whatever_parts_the_groups() {
+    for line in [
+        "\u{1b}[0;36mD (41) pad: A(1807,1911) B(2203,2301) C(151,977)\u{1b}[0m",
+        "A(807,911) B(203,301) C(51,77); 9",
+    ] {
+        let text = form(|k, x| {
+            let mut at = 0;
+            let mut text = String::new();
+            // Every reading wavers; the stamp stands.
+            for part in line.split_inclusive(['(', ',', ')']) {
+                let number: Option<i64> = part.trim_end_matches([',', ')']).parse().ok();
+                match number.filter(|_| part.ends_with([',', ')']) && at > 0) {
+                    Some(n) => text += &format!("{}{}", n + (x + k) % 3, &part[part.len() - 1..]),
+                    None => text += part,
+                }
+                at += usize::from(part.contains('('));
+            }
+            text + "\n"
+        });
+        let dialect = recognise(&text).expect("read");
+        let whole = dialect
+            .fields
+            .iter()
+            .all(|field| !matches!(field.base, Base::Fixed(1..) | Base::FixedComma(1..)));
+        assert!(whole && dialect.fields.len() >= 6, "{line}: {dialect:?}");
+    }
+}
