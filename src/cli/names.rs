@@ -29,12 +29,16 @@ impl<'a> Names<'a> {
     /// standard output, where nothing else may then be said.
     pub(super) fn check(&self) -> Result<bool, Failure> {
         targets::check(&self.read, &self.written)?;
-        Ok(self.written.iter().any(|(_, path)| is_standard(path)))
+        Ok(self.on_standard())
     }
 
     /// The same for a recording, which replaces nothing: [`crate::desk`] looks when it makes it.
     pub(super) fn check_apart(&self) -> Result<bool, Failure> {
         targets::apart(&self.read, &self.written)?;
-        Ok(self.written.iter().any(|(_, path)| is_standard(path)))
+        Ok(self.on_standard())
+    }
+
+    fn on_standard(&self) -> bool {
+        self.written.iter().any(|(_, path)| is_standard(path))
     }
 }

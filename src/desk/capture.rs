@@ -1,5 +1,5 @@
 //! Recording without a window: a link into a session file until somebody says stop.
-use std::io::Write;
+use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -15,8 +15,8 @@ use crate::wire::{Account, Dialect, Unrecognised};
 use super::calling::Caller;
 use super::connect::{ConnectError, now_text};
 use super::naming::Naming;
-use super::output::{self, Cause, OutputError, Place};
-use super::recording::{Recording, create};
+use super::output::{self, Place};
+use super::recording::{Recording, create, refused};
 
 /// What is to be recorded.
 #[derive(Clone, Debug)]
@@ -192,19 +192,19 @@ fn writer(
     about: &About,
     dialect: Option<&Dialect>,
 ) -> Result<(DiskWriter, Option<Recording>), ConnectError> {
-    let refuse = |cause: Cause| {
-        let path = out.to_owned();
-        ConnectError::Refused(OutputError { path, cause }.to_string())
-    };
-    let plain: Box<dyn Write + Send> = match output::place(out).map_err(refuse)? {
-        Place::File(..) => {
-            let (file, kept) = create(out, about, dialect)?;
-            return Ok((file, Some(kept)));
-        }
-        Place::Standard => Box::new(std::io::stdout()),
-        Place::Device => Box::new(output::open_device(out).map_err(|e| refuse(e.into()))?),
-    };
-    let writer = Writer::new(plain, about, dialect).map_err(|e| refuse(e.into()))?;
+    let plain: Box<dyn Write + Send> =
+        match output::place(out).map_err(|cause| refused(out, cause))? {
+            Place::File(..) => {
+                let (file, kept) = create(out, about, dialect)?;
+                return Ok((file, Some(kept)));
+            }
+            Place::Standard => Box::new(BufWriter::new(std::io::stdout())),
+            Place::Device => {
+                let device = output::open_device(out).map_err(|e| refused(out, e))?;
+                Box::new(BufWriter::new(device))
+            }
+        };
+    let writer = Writer::new(plain, about, dialect).map_err(|e| refused(out, e))?;
     Ok((writer, None))
 }
 

@@ -47,6 +47,12 @@ pub enum Cause {
     There,
 }
 
+impl OutputError {
+    pub(super) fn at(path: &Path, cause: impl Into<Cause>) -> OutputError {
+        OutputError { path: path.to_owned(), cause: cause.into() }
+    }
+}
+
 impl Cause {
     fn remedy(&self) -> &'static str {
         match self {
@@ -114,14 +120,14 @@ pub(super) fn place(path: &Path) -> Result<Place, Cause> {
 /// # Errors
 /// [`OutputError`] as [`write_whole`] would give it, as far as it can be seen now.
 pub fn may_write(path: &Path) -> Result<(), OutputError> {
-    let refuse = |cause| OutputError { path: path.to_owned(), cause };
-    match place(path).map_err(refuse)? {
+    let seen = place(path).and_then(|place| match place {
         Place::Standard | Place::Device => Ok(()),
         Place::File(real, there) => {
-            folder_of(&real).metadata().map_err(|e| refuse(e.into()))?;
-            replaceable(&real, there.as_ref()).map_err(refuse)
+            folder_of(&real).metadata()?;
+            replaceable(&real, there.as_ref())
         }
-    }
+    });
+    seen.map_err(|cause| OutputError::at(path, cause))
 }
 
 fn replaceable(real: &Path, there: Option<&Metadata>) -> Result<(), Cause> {
@@ -134,7 +140,7 @@ fn replaceable(real: &Path, there: Option<&Metadata>) -> Result<(), Cause> {
     }
 }
 
-fn folder_of(path: &Path) -> &Path {
+pub(super) fn folder_of(path: &Path) -> &Path {
     path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
@@ -154,15 +160,10 @@ pub fn write_with(
     path: &Path,
     fill: impl FnOnce(&mut dyn Write) -> io::Result<()>,
 ) -> Result<(), OutputError> {
-    let written = place(path).and_then(|place| match place {
-        Place::Standard => to_standard(fill),
-        Place::Device => buffered(open_device(path)?, fill),
-        Place::File(real, there) => {
-            replaceable(&real, there.as_ref())?;
-            replace(&real, there.as_ref(), fill)
-        }
-    });
-    written.map_err(|cause| OutputError { path: path.to_owned(), cause })
+    write_to(path, fill, |real, there, fill| {
+        replaceable(real, there)?;
+        replace(real, there, fill)
+    })
 }
 
 /// Writes a recording: like [`write_with`], but never over anything that is there.
@@ -173,21 +174,24 @@ pub fn write_new(
     path: &Path,
     fill: impl FnOnce(&mut dyn Write) -> io::Result<()>,
 ) -> Result<(), OutputError> {
+    write_to(path, fill, |real, there, fill| match there {
+        Some(_) => Err(Cause::There),
+        None => make(real, fill),
+    })
+}
+
+/// Standard output and devices take what `fill` gives; what becomes a file is left to `file`.
+fn write_to<F: FnOnce(&mut dyn Write) -> io::Result<()>>(
+    path: &Path,
+    fill: F,
+    file: impl FnOnce(&Path, Option<&Metadata>, F) -> Result<(), Cause>,
+) -> Result<(), OutputError> {
     let written = place(path).and_then(|place| match place {
         Place::Standard => to_standard(fill),
         Place::Device => buffered(open_device(path)?, fill),
-        Place::File(_, Some(_)) => Err(Cause::There),
-        Place::File(real, None) => {
-            let file = filled(&real, fill)?;
-            file.as_file().sync_all()?;
-            file.persist_noclobber(&real).map_err(|e| match e.error.kind() {
-                ErrorKind::AlreadyExists => Cause::There,
-                _ => Cause::System(e.error),
-            })?;
-            Ok(())
-        }
+        Place::File(real, there) => file(&real, there.as_ref(), fill),
     });
-    written.map_err(|cause| OutputError { path: path.to_owned(), cause })
+    written.map_err(|cause| OutputError::at(path, cause))
 }
 
 /// The first of `a.session`, `a-2.session`, `a-3.session` … that nothing bears.
@@ -265,6 +269,17 @@ fn ordinary(builder: &mut tempfile::Builder<'_, '_>) {
 
 #[cfg(not(unix))]
 fn ordinary(_builder: &mut tempfile::Builder<'_, '_>) {}
+
+/// A new file, whole or not at all.
+fn make(real: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Cause> {
+    let file = filled(real, fill)?;
+    file.as_file().sync_all()?;
+    file.persist_noclobber(real).map_err(|e| match e.error.kind() {
+        ErrorKind::AlreadyExists => Cause::There,
+        _ => Cause::System(e.error),
+    })?;
+    Ok(())
+}
 
 fn replace(
     real: &Path,

@@ -53,24 +53,28 @@ impl Recording {
     }
 }
 
+/// A recording that cannot be written there.
+pub(super) fn refused(path: &Path, cause: impl Into<Cause>) -> ConnectError {
+    ConnectError::Refused(OutputError::at(path, cause).to_string())
+}
+
 /// Creates a session file with its header, never over a file that is there.
 pub(super) fn create(
     path: &Path,
     about: &About,
     dialect: Option<&Dialect>,
 ) -> Result<(DiskWriter, Recording), ConnectError> {
-    let refuse = |cause: Cause| {
-        let path = path.to_owned();
-        ConnectError::Refused(OutputError { path, cause }.to_string())
-    };
     let (file, health) = Steady::create(path).map_err(|e| {
-        refuse(match e.kind() {
-            io::ErrorKind::AlreadyExists => Cause::There,
-            _ => Cause::System(e),
-        })
+        refused(
+            path,
+            match e.kind() {
+                io::ErrorKind::AlreadyExists => Cause::There,
+                _ => Cause::System(e),
+            },
+        )
     })?;
     let out: Box<dyn Write + Send> = Box::new(file);
-    let writer = Writer::new(out, about, dialect).map_err(|e| refuse(e.into()))?;
+    let writer = Writer::new(out, about, dialect).map_err(|e| refused(path, e))?;
     Ok((writer, Recording { path: path.to_owned(), health, begun: Instant::now() }))
 }
 

@@ -55,8 +55,7 @@ fn identity(path: &Path) -> Option<Identity> {
         Place::Device => None,
         Place::File(real, Some(meta)) => Some(numbers(&meta).unwrap_or(Identity::Name(real))),
         Place::File(real, None) => {
-            let folder = real.parent().filter(|p| !p.as_os_str().is_empty());
-            let folder = folder.unwrap_or(Path::new(".")).canonicalize().ok()?;
+            let folder = output::folder_of(&real).canonicalize().ok()?;
             Some(Identity::Name(folder.join(real.file_name()?)))
         }
     }

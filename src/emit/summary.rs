@@ -165,32 +165,22 @@ fn columns(report: &Report<'_>, out: &mut Page) {
     let single = |c: &ColumnRead| matches!(c.role, Role::Button(_)) && c.fate == Fate::Used;
     for run in columns.chunk_by(|a, b| single(a) && single(b)) {
         let (first, last) = (&run[0], &run[run.len() - 1]);
-        let guess = if first.guessed { " (guessed)" } else { "" };
         let (what, role) = match run.len() {
-            1 => (terminal(&first.words()), first.role.words()),
+            1 => (terminal(&first.words()), first.taken_for()),
             _ => {
                 let names = [first, last].map(|c| terminal(&c.words())).join(" … ");
-                (names, [first, last].map(|c| c.role.words()).join(" … "))
+                (names, [first.role.words(), last.taken_for()].join(" … "))
             }
         };
-        let range = first.range.map_or(String::new(), |[low, high]| format!("{low} to {high}"));
         table.row_of(vec![
             what,
-            format!("{role}{guess}"),
-            digits(first),
-            range,
+            role,
+            first.digits(),
+            first.range_words(),
             first.fate.words().to_owned(),
         ]);
     }
     table.write(out);
-}
-
-/// How a column's digits are read; decimals with the size of a count.
-fn digits(column: &ColumnRead) -> String {
-    match column.is_processed() {
-        true => format!("{}, a count is {}, processed", column.base.words(), column.scale()),
-        false => column.base.words().to_owned(),
-    }
 }
 
 /// The forms of the gates.

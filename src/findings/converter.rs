@@ -1,39 +1,14 @@
 //! Steps of the converter: codes that are too wide or never come, the same on every channel.
-use std::ops::Range;
-
 use super::{Bench, Code, Finding, Severity, loud, say};
-use crate::measure::code_steps::{WideCode, wide_codes as pooled};
-use crate::measure::curve::{OddCode, code_widths, odd_codes};
-use crate::measure::{Estimate, Span};
+use crate::measure::Estimate;
+use crate::measure::code_steps::{self, WideCode};
 use crate::rig::{AxisId, Half, Place};
 use crate::survey::{AxisFigures, value};
 use crate::units::Unit;
 
-/// Width from which a code is called a step, in steps of its neighbours.
-const WIDE: f64 = 3.0;
-
-/// Codes that are too wide on all channels of a converter.
+/// Codes that are too wide on several channels of a converter.
 pub(super) fn converter_steps(bench: &Bench<'_>, found: &mut Vec<Finding>) {
-    for half in Half::ALL {
-        if let Some(finding) = wide_on_all(bench, half) {
-            found.push(finding);
-            continue;
-        }
-        let Some((wide, span)) = wide_codes(bench, half) else { continue };
-        let words: Vec<String> =
-            wide.iter().take(6).map(|c| format!("{} ({:.0} wide)", c.code, c.width)).collect();
-        let evidence = format!(
-            "the {} half's converter gives some codes too often as the sticks sweep past: {}; the same \
-             codes on both axes of the stick, in steps of their neighbours ({} codes)",
-            half.key(),
-            words.join(", "),
-            wide.len(),
-        );
-        let place = Place::Half(half);
-        found.push(
-            Finding::new(Code::ConverterSteps, place, Severity::Note, evidence, REMEDY).at(span),
-        );
-    }
+    found.extend(Half::ALL.into_iter().filter_map(|half| wide_codes(bench, half)));
 }
 
 const REMEDY: &str = "This is the silicon and no dirt on the stick: average several conversions with a \
@@ -41,13 +16,13 @@ const REMEDY: &str = "This is the silicon and no dirt on the stick: average seve
 
 /// Codes that are wide on several channels of a half, from all that moves: so wide that noise does not hide
 /// them. Loud by the steps of travel that the widest leaves on the half's shortest side.
-fn wide_on_all(bench: &Bench<'_>, half: Half) -> Option<Finding> {
+fn wide_codes(bench: &Bench<'_>, half: Half) -> Option<Finding> {
     let [x, y] = half.stick();
     let channels = |axes: &[AxisId]| -> Vec<(&[i32], f64)> {
         let column = |&axis: &AxisId| Some((bench.tracks.axis(axis)?, noise(bench, axis)));
         axes.iter().filter_map(column).collect()
     };
-    let of = |axes: &[AxisId]| pooled(&channels(axes), bench.tracks.full_scale());
+    let of = |axes: &[AxisId]| code_steps::wide_codes(&channels(axes), bench.tracks.full_scale());
     let own = of(&[x, y, half.trigger()]);
     if own.len() < 2 {
         return None;
@@ -89,24 +64,4 @@ fn wide_on_all(bench: &Bench<'_>, half: Half) -> Option<Finding> {
 fn noise(bench: &Bench<'_>, axis: AxisId) -> f64 {
     let of = |figures: &AxisFigures| value(&figures.noise_with_lines);
     bench.survey.axis(axis).and_then(of).unwrap_or(0.5)
-}
-
-/// Codes that are wide when both axes of a stick are taken together.
-fn wide_codes(bench: &Bench<'_>, half: Half) -> Option<(Vec<OddCode>, Span)> {
-    let [x, y] = half.stick().map(|axis| bench.tracks.axis(axis));
-    let (x, y) = (x?, y?);
-    let rolls = bench.segments.rolls(half);
-    let span = rolls.iter().map(|r| bench.span(r.rows)).reduce(Span::join)?;
-    let mut joined: Vec<i32> = Vec::new();
-    let mut sweeps: Vec<Range<usize>> = Vec::new();
-    for column in [x, y] {
-        for roll in rolls {
-            let first = joined.len();
-            joined.extend_from_slice(roll.rows.of(column));
-            sweeps.push(first..joined.len());
-        }
-    }
-    let codes = odd_codes(&code_widths(&joined, &sweeps)?).ok()?;
-    let wide: Vec<OddCode> = codes.into_iter().filter(|c| c.width >= WIDE).collect();
-    (wide.len() >= 2).then_some((wide, span))
 }

@@ -20,7 +20,7 @@ pub(super) fn in_place_of_frames(bench: &Bench<'_>, lost: u64) -> bool {
     other(bench).is_some_and(|(form, _)| lost.abs_diff(form.count) <= (form.count / 10).max(2))
 }
 
-/// Every fifth line is of another form: which one, and where.
+/// One line in twenty or more is of another form: which one, and where.
 pub(super) fn foreign_lines(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some((form, share)) = other(bench) else { return };
     let lost = bench.survey.stream.lost.as_ref().ok().copied().filter(|lost| *lost > 0);

@@ -90,9 +90,28 @@ impl ColumnRead {
         }
     }
 
+    /// What it was taken for, in words.
+    pub fn taken_for(&self) -> String {
+        let guess = if self.guessed { " (guessed)" } else { "" };
+        format!("{}{guess}", self.role.words())
+    }
+
+    /// How its digits are read, in words; decimals with the size of a count.
+    pub fn digits(&self) -> String {
+        match self.is_processed() {
+            true => format!("{}, a count is {}, processed", self.base.words(), self.scale()),
+            false => self.base.words().to_owned(),
+        }
+    }
+
+    /// Its range in words; empty without rows.
+    pub fn range_words(&self) -> String {
+        self.range.map_or(String::new(), |[low, high]| format!("{low} to {high}"))
+    }
+
     /// True where decimals were turned into counts.
     pub fn is_processed(&self) -> bool {
-        matches!(self.base, Base::Fixed(_) | Base::FixedComma(_)) && self.role != Role::Clock
+        self.base.is_decimal() && self.role != Role::Clock
     }
 }
 

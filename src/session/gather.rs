@@ -277,8 +277,7 @@ impl Session {
         let fields: Vec<usize> =
             AxisId::ALL.iter().filter_map(|a| self.field_of(Role::Axis(*a))).collect();
         let base = |field: &usize| self.dialect().and_then(|d| Some(d.fields.get(*field)?.base));
-        let printed = |base| matches!(base, Base::Fixed(1..) | Base::FixedComma(1..));
-        if fields.iter().filter_map(base).any(printed) {
+        if fields.iter().filter_map(base).any(Base::is_decimal) {
             return Codes::Decimal;
         }
         let below = |block: &Block, field: usize| match block.min_max(field, 0..block.rows()) {

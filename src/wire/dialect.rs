@@ -95,6 +95,11 @@ impl Base {
         matches!(self, Base::U8 | Base::U16 | Base::U32 | Base::I16)
     }
 
+    /// True where digits behind a point are turned into counts.
+    pub fn is_decimal(self) -> bool {
+        matches!(self, Base::Fixed(1..) | Base::FixedComma(1..))
+    }
+
     /// As a dialect file has it: `hex`, `fixed(3)`.
     pub fn key(self) -> String {
         // What serde derives is always written.

@@ -127,7 +127,21 @@ pub(super) fn fixed(line: &[u8], at: usize, mark: u8, places: u8) -> Option<(i64
 ///
 /// `hh:mm:ss`, `mm:ss.f`, both with a fraction behind a point or comma; a date is `yyyy-mm-dd` or
 /// with strokes, then `T` or a blank.
+///
+/// A second group of three digits behind a comma (`.005,002`) counts where a bracket ends the stamp: elsewhere
+/// it is the next column.
 pub(super) fn day_time(line: &[u8], at: usize) -> Option<(i64, usize)> {
+    stamp(line, at, |behind| matches!(line.get(behind), Some(b']' | b')')))
+}
+
+/// [`day_time`] of a token that was cut out of its line already: it is the whole token or nothing.
+pub(super) fn whole_day_time(token: &[u8]) -> Option<i64> {
+    let (micros, end) = stamp(token, 0, |behind| behind == token.len())?;
+    (end == token.len()).then_some(micros)
+}
+
+/// `ends` tells whether a stamp may end at a place behind its second group.
+fn stamp(line: &[u8], at: usize, ends: impl Fn(usize) -> bool) -> Option<(i64, usize)> {
     let (days, start) = date(line, at).unwrap_or((0, at));
     let (first, end) = clock_part(line, start)?;
     let (second, mut end) = clock_part(line, (line.get(end) == Some(&b':')).then_some(end + 1)?)?;
@@ -150,11 +164,10 @@ pub(super) fn day_time(line: &[u8], at: usize) -> Option<(i64, usize)> {
             whole = true;
         }
     }
-    // A second group of three behind the first, before the bracket that ends the stamp.
     if let (Some(b','), Some((part, behind))) = (line.get(end), fraction(line, end + 1, 3))
         && behind - end == 4
         && micros % 1_000 == 0
-        && matches!(line.get(behind), Some(b']' | b')'))
+        && ends(behind)
     {
         (micros, end) = (micros + part, behind);
     }
@@ -213,6 +226,8 @@ mod tests {
         assert_eq!(late, Some((1_772_582_400_000_000, 19)));
         assert_eq!(day_time(b"00:00:52.005,002]", 0), Some((52_005_002, 16)));
         assert_eq!(day_time(b"00:00:52.005,002,7", 0), Some((52_005_000, 12)), "columns follow");
+        assert_eq!(whole_day_time(b"00:00:52.005,002"), Some(52_005_002));
+        assert_eq!(whole_day_time(b"00:00:52.005,002 "), None);
         assert_eq!(day_time(b"12:30", 0), None);
     }
 

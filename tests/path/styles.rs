@@ -223,6 +223,18 @@ fn clocks_of_every_kind_are_read() {
         same,
         micros,
     );
+    // Stamps in two groups of three, with and without the hour's second digit; and one whose line ends in
+    // a column of three digits behind a comma, which is no part of it.
+    let groups = |r: &Row| {
+        let (ms, us) = (r.us / 1000 + 3_600_000, r.us % 1000);
+        format!("{:02}:{:02}.{:03},{us:03}", ms / 60_000 % 60, ms / 1000 % 60, ms % 1000)
+    };
+    let stamped =
+        |r: &Row| format!("[01:{}] bench <dbg>: {}", groups(r), named(r, LETTERS, "=", " "));
+    is_read(&log(stamped), same, micros);
+    let stamped = |r: &Row| format!("(9:{}) {} {}", groups(r), join(r, " "), r.keys);
+    is_read(&log(stamped), same, micros);
+    is_read(&log(|r| format!("{},{},{}", day(r, "."), r.keys, join(r, ","))), same, micros);
     is_read(
         &log(|r| {
             format!("{}.{:06} {} {}", r.us / 1_000_000, r.us % 1_000_000, join(r, " "), r.keys)

@@ -3,7 +3,7 @@ use super::long_card;
 use super::table::{Column, Table};
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::Report;
-use crate::session::ColumnRead;
+use crate::session::{ColumnRead, TimeSource};
 
 /// The card of the columns, where they are known.
 pub fn write(report: &Report<'_>, out: &mut Html) {
@@ -20,8 +20,10 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     ];
     let mut table = Table::new("", &heads);
     columns.iter().for_each(|column| row(&mut table, column));
-    let time = report.survey.time_source.words();
-    let mut about = format!("Times come from {time}. ");
+    let mut about = match report.survey.time_source {
+        TimeSource::Assumed => "Nothing in the lines tells the time. ".to_owned(),
+        source => format!("Times come from {}. ", source.words()),
+    };
     if columns.iter().any(|column| column.guessed) {
         about += "Nobody named the columns: what is marked guessed goes by their order alone.";
     }
@@ -30,17 +32,11 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
 }
 
 fn row(table: &mut Table, column: &ColumnRead) {
-    let guess = if column.guessed { " (guessed)" } else { "" };
-    let scale = match column.is_processed() {
-        true => format!(", a count is {}, processed", column.scale()),
-        false => String::new(),
-    };
-    let range = column.range.map_or(String::new(), |[low, high]| format!("{low} to {high}"));
     table.row([
         Column::Label.of(column.words()),
-        Column::Words.of(format!("{}{guess}", column.role.words())),
-        Column::Words.of(format!("{}{scale}", column.base.words())),
-        Column::Note.of(range),
+        Column::Words.of(column.taken_for()),
+        Column::Words.of(column.digits()),
+        Column::Note.of(column.range_words()),
         Column::Words.of(column.fate.words()),
     ]);
 }

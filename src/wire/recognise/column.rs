@@ -152,8 +152,8 @@ impl Column {
 
     fn look(&mut self, token: &[u8]) {
         self.count += 1;
-        if let Some((_, end)) = number::day_time(token, 0) {
-            self.times += usize::from(end == token.len());
+        if number::whole_day_time(token).is_some() {
+            self.times += 1;
             return;
         }
         self.binaries += usize::from(matches!(token, [b'0', b'b' | b'B', _, ..]));
@@ -428,7 +428,7 @@ fn value(token: &[u8], digits: Base) -> Option<i64> {
         Base::Binary => number::binary(token, 0),
         Base::Fixed(places) => number::fixed(token, 0, b'.', places),
         Base::FixedComma(places) => number::fixed(token, 0, b',', places),
-        Base::DayTime => number::day_time(token, 0),
+        Base::DayTime => number::whole_day_time(token).map(|micros| (micros, token.len())),
         _ => number::decimal(token, 0),
     };
     // What no board counts to is no reading; sums and differences stay within 64 bits.
