@@ -99,7 +99,8 @@ impl Desk {
                 self.opening = None;
                 self.clear(About::default());
                 let first = error.account().and_then(Account::words);
-                let first = first.map_or(String::new(), |words| format!(". {words}"));
+                let first =
+                    first.map_or(String::new(), |words| format!(" (first refused: {words})"));
                 self.notify(Weight::Refused, format!("{error}{first}"));
             }
             Polled::Done(Ok(Opened { session, damage, last })) => {

@@ -5,7 +5,7 @@ use crate::emit::{data, header, sheet};
 use crate::rig::Rig;
 use crate::session::Session;
 use crate::session::file::{self, FileError, Opened, Overrides};
-use crate::wire::{Dialect, Role};
+use crate::wire::Dialect;
 use crate::work::Watch;
 
 use super::analysis::{Given, Results, analyse_by};
@@ -97,7 +97,7 @@ pub fn solve(
     let given = if edited { take_edits(path, &mut session, &mut rig)? } else { Given::default() };
     // A parts list named in the order is meant for it.
     rig = ordered.unwrap_or(rig);
-    if session.field_of(Role::Clock).is_none() && !session.is_timed() {
+    if !session.tells_time() {
         rig.deployed_rate_hz = rate_hz.or(rig.deployed_rate_hz);
     }
     let mut named = None;

@@ -212,6 +212,11 @@ impl Session {
         self.timed
     }
 
+    /// True where the board's clock or the arrival of the lines tells the time.
+    pub fn tells_time(&self) -> bool {
+        self.timed || self.field_of(Role::Clock).is_some()
+    }
+
     /// The base in which a field's digits are now understood.
     pub fn base_of(&self, field: usize) -> Base {
         let said = self.dialect.as_ref().and_then(|d| d.fields.get(field));

@@ -121,7 +121,7 @@ fn health_figures(view: &View<'_>) -> Vec<Figure> {
         rows.push(Figure::plain("rate", number(hz, 1), "frames/s, last second"));
     }
     let period_ms = desk.timebase().period_us() / 1e3;
-    if period_ms > 0.0 {
+    if period_ms > 0.0 && session.tells_time() {
         rows.push(Figure::plain("usual interval", number(period_ms, 2), "ms"));
     }
     match link.lost {
