@@ -7,6 +7,7 @@ mod role;
 mod dialect;
 mod why;
 mod number;
+mod states;
 mod checksum;
 mod line;
 mod pattern;

@@ -20,6 +20,15 @@ pub(super) fn decimal(line: &[u8], at: usize) -> Option<(i64, usize)> {
     (end > start).then_some((if negative { -value } else { value }, end))
 }
 
+/// A signed decimal of up to 18 digits at `at`: clocks that count from a far beginning.
+#[inline]
+pub(super) fn long(line: &[u8], at: usize) -> Option<(i64, usize)> {
+    let negative = line.get(at) == Some(&b'-');
+    let start = at + usize::from(matches!(line.get(at), Some(b'-' | b'+')));
+    let (value, end) = digits(line, start)?;
+    (end > start).then_some((if negative { -value } else { value }, end))
+}
+
 /// The value of one hexadecimal digit.
 #[inline]
 pub(super) fn hex_digit(byte: u8) -> Option<u8> {
@@ -125,7 +134,8 @@ pub(super) fn fixed(line: &[u8], at: usize, mark: u8, places: u8) -> Option<(i64
 
 /// A time of day at `at` in microseconds; with a date before it, from the beginning of 1970.
 ///
-/// `hh:mm:ss`, `mm:ss.f`, both with a fraction behind a point or comma; a date is `yyyy-mm-dd` or
+/// `hh:mm:ss`, `mm:ss.f`, both with a fraction behind a point or comma, or with thousandths behind one more
+/// colon; a date is `yyyy-mm-dd` or
 /// with strokes, then `T` or a blank.
 ///
 /// A second group of three digits behind a comma (`.005,002`) counts where a bracket ends the stamp: elsewhere
@@ -148,13 +158,19 @@ fn stamp(line: &[u8], at: usize, ends: impl Fn(usize) -> bool) -> Option<(i64, u
     let mut seconds = first * 60 + second;
     let mut whole = false;
     if line.get(end) == Some(&b':') {
+        if let Some(thousandths) = thousandths(line, end + 1) {
+            let micros = (days * 86_400 + seconds) * 1_000_000 + thousandths * 1_000;
+            return Some((micros, end + 4));
+        }
         let (third, behind) = clock_part(line, end + 1)?;
         seconds = seconds * 60 + third;
         end = behind;
         whole = true;
     }
     let mut micros = 0;
-    if matches!(line.get(end), Some(b'.' | b','))
+    if let Some(thousandths) = thousandths(line, end + 1).filter(|_| line.get(end) == Some(&b':')) {
+        (micros, end) = (thousandths * 1_000, end + 4);
+    } else if matches!(line.get(end), Some(b'.' | b','))
         && let Some((part, behind)) = fraction(line, end + 1, 6)
     {
         // Behind a comma three or six digits: else it separates.
@@ -172,6 +188,11 @@ fn stamp(line: &[u8], at: usize, ends: impl Fn(usize) -> bool) -> Option<(i64, u
         (micros, end) = (micros + part, behind);
     }
     whole.then_some(((days * 86_400 + seconds) * 1_000_000 + micros, end))
+}
+
+/// Three digits behind a colon, and no more.
+fn thousandths(line: &[u8], at: usize) -> Option<i64> {
+    digits(line, at).filter(|(_, end)| end - at == 3).map(|(value, _)| value)
 }
 
 /// One or two digits.
@@ -229,6 +250,10 @@ mod tests {
         assert_eq!(whole_day_time(b"00:00:52.005,002"), Some(52_005_002));
         assert_eq!(whole_day_time(b"00:00:52.005,002 "), None);
         assert_eq!(day_time(b"12:30", 0), None);
+        assert_eq!(day_time(b"02:03:045,7", 0), Some((123_045_000, 9)));
+        assert_eq!(day_time(b"1:02:03:045 ", 0), Some((3_723_045_000, 11)));
+        assert_eq!(day_time(b"1:02:0345", 0), None);
+        assert_eq!(long(b"1764547200123,", 0), Some((1_764_547_200_123, 13)));
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! What the numbers of one column look like over the whole sample.
 use super::order::Company;
 use crate::wire::classify::is_point;
-use crate::wire::{Base, number};
+use crate::wire::{Base, number, states};
 
 /// Distinct masks remembered.
 const KEPT: usize = 64;
@@ -22,6 +22,8 @@ pub(super) struct Column {
     times: usize,
     /// Tokens with `0b`.
     binaries: usize,
+    /// States in words.
+    states: usize,
     /// The neighbours are hexadecimal, so this is too.
     forced_hex: bool,
     /// Values that stood for at least three rows, and rows of each.
@@ -58,6 +60,7 @@ impl Column {
             commas: false,
             times: 0,
             binaries: 0,
+            states: 0,
             forced_hex: false,
             held: Vec::new(),
             different: 0,
@@ -92,6 +95,8 @@ impl Column {
     fn digits(&self) -> Base {
         if 2 * self.times > self.count {
             Base::DayTime
+        } else if self.is_worded() {
+            Base::State
         } else if self.is_pointed() {
             if self.commas { Base::FixedComma(self.places) } else { Base::Fixed(self.places) }
         } else if self.is_hex() {
@@ -156,6 +161,10 @@ impl Column {
             self.times += 1;
             return;
         }
+        if states::is_state(token) {
+            self.states += 1;
+            return;
+        }
         self.binaries += usize::from(matches!(token, [b'0', b'b' | b'B', _, ..]));
         let mark = token.iter().position(|b| matches!(b, b'.' | b','));
         if let Some(mark) = mark.filter(|_| is_point(token) || token.contains(&b',')) {
@@ -181,8 +190,16 @@ impl Column {
         self.forced_hex || 2 * self.prefixed > self.count || 30 * self.letters > self.count
     }
 
-    /// Only 0 and 1, one digit each.
+    /// States in words.
+    fn is_worded(&self) -> bool {
+        2 * self.states > self.count
+    }
+
+    /// Only 0 and 1, one digit each, or states in words.
     pub(super) fn is_flag(&self) -> bool {
+        if self.is_worded() {
+            return true;
+        }
         self.longest == 1
             && 50 * self.binary >= 49 * self.count
             && self.points == 0
@@ -198,7 +215,8 @@ impl Column {
 
     /// Nothing but digits of base 16: neither points nor signs nor times nor `0b`.
     pub(super) fn may_be_hex(&self) -> bool {
-        self.points + self.times + self.binaries == 0 && self.values.iter().all(|v| *v >= 0)
+        self.points + self.times + self.binaries + self.states == 0
+            && self.values.iter().all(|v| *v >= 0)
     }
 
     /// Zeros in front: a sign of a mask where the axes have none.
@@ -254,6 +272,16 @@ impl Column {
     pub(super) fn is_moved_about(&self) -> bool {
         let falling = self.steps().filter(|d| *d < 0).count();
         3 * falling > self.values.len() && !self.is_narrow_clock()
+    }
+
+    /// Leaps over much of its span from line to line, through many values: a checksum, and no control.
+    pub(super) fn leaps(&self) -> bool {
+        let mut steps: Vec<u64> = self.steps().map(i64::unsigned_abs).collect();
+        let middle = steps.len() / 2;
+        self.span > 200
+            && self.different > 64
+            && steps.len() >= 64
+            && *steps.select_nth_unstable(middle).1 > self.span.unsigned_abs() / 8
     }
 
     /// Never falls and rises now and then: a clock of whole seconds, a count of events.
@@ -336,6 +364,9 @@ impl Column {
     pub(super) fn mask_base(&self, padded: bool) -> Base {
         let letters = |token: &&Vec<u8>| token.iter().any(u8::is_ascii_alphabetic);
         let fixed = self.shortest == self.longest;
+        if self.is_worded() {
+            return Base::State;
+        }
         if 2 * self.binaries > self.count {
             return Base::Binary;
         }
@@ -351,7 +382,7 @@ impl Column {
                 2 | 4 | 8 if self.moving_positions() < 2 => Base::Hex,
                 _ => Base::Bits,
             }
-        } else if self.binary == self.count && self.shortest >= 6 {
+        } else if self.binary == self.count && self.shortest >= 6 || self.is_bare_binary() {
             Base::Binary
         } else if self.zeros > 0 {
             if padded { Base::Unsettled } else { Base::Hex }
@@ -360,6 +391,13 @@ impl Column {
         } else {
             Base::Unsettled
         }
+    }
+
+    /// 0 and 1 alone, without zeros in front, in four values and more besides 0: other bases would have
+    /// shown another digit by then.
+    fn is_bare_binary(&self) -> bool {
+        let values = self.distinct.iter().filter(|token| token.as_slice() != b"0").count();
+        self.binary == self.count && self.zeros == 0 && self.longest > 1 && values >= 4
     }
 
     fn moving_positions(&self) -> usize {
@@ -426,10 +464,11 @@ fn value(token: &[u8], digits: Base) -> Option<i64> {
     let read = match digits {
         Base::Hex => number::hex(token, 0),
         Base::Binary => number::binary(token, 0),
+        Base::State => states::state(token, 0),
         Base::Fixed(places) => number::fixed(token, 0, b'.', places),
         Base::FixedComma(places) => number::fixed(token, 0, b',', places),
         Base::DayTime => number::whole_day_time(token).map(|micros| (micros, token.len())),
-        _ => number::decimal(token, 0),
+        _ => number::long(token, 0),
     };
     // What no board counts to is no reading; sums and differences stay within 64 bits.
     read.map(|(value, _)| value).filter(|value| value.unsigned_abs() < 1 << 60)

@@ -1,6 +1,6 @@
 //! A line of unknown build taken apart: the numbers in it and the text between them.
-use crate::wire::number;
 use crate::wire::pattern::skip;
+use crate::wire::{number, states};
 
 /// Numbers of a line and the text round them.
 pub(super) struct Taken<'a> {
@@ -19,6 +19,8 @@ pub(super) struct Habit {
     pub(super) comma: bool,
     /// Digits right behind a word are its number: `LX482`.
     pub(super) attached: bool,
+    /// Words of these pairs are states wherever they stand; behind a colon or an equals sign any is.
+    pub(super) states: states::Kinds,
 }
 
 /// Takes a line apart. Cost: one pass.
@@ -68,6 +70,9 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
     if let Some((_, end)) = number::day_time(line, at) {
         return Some(end);
     }
+    if let Some(end) = state_end(line, at, habit) {
+        return Some(end);
+    }
     let signed = matches!(line[at], b'-' | b'+');
     // A stroke between two numbers parts them.
     if signed && at > 0 && line[at - 1].is_ascii_digit() {
@@ -101,6 +106,18 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
     let whole = word.iter().all(u8::is_ascii_hexdigit);
     // A unit may follow: `47mV`.
     Some(if whole { end } else { start + digits })
+}
+
+/// The end of a state in words that begins at `at`, if one does and is no label.
+fn state_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
+    let (_, end) = states::state(line, at)?;
+    let inside = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || !b.is_ascii();
+    if at > 0 && inside(line[at - 1]) || is_label(line, end) {
+        return None;
+    }
+    let ahead = line[..at].iter().rev().find(|b| !matches!(b, b' ' | b'\t' | b'"'));
+    let labelled = matches!(ahead, Some(b':' | b'='));
+    (labelled || states::kinds(&line[at..end]) & habit.states != 0).then_some(end)
 }
 
 /// True when what ends at `end` is named like a label: a colon or an equals sign follows.
