@@ -76,6 +76,8 @@ pub enum Base {
     FixedComma(u8),
     /// A time of day, `hh:mm:ss.fff` with or without a date before it, in microseconds.
     DayTime,
+    /// A row of marks, the first = bit 0: `..#.`; points, dashes and underlines are not pressed.
+    Marks,
     /// A state in words: `on` and `off`, `pressed` and `released`, `TRUE` and `FALSE`.
     State,
     /// The digits of a mask that may be hexadecimal or decimal: kept as if hexadecimal, and told
@@ -118,6 +120,7 @@ impl Base {
             Base::Fixed(_) => "decimal with a point",
             Base::FixedComma(_) => "decimal with a comma",
             Base::DayTime => "time of day",
+            Base::Marks => "row of marks, bit 0 first",
             Base::State => "state in words, as on and off",
             Base::Unsettled => "mask, hexadecimal or decimal",
             Base::U8 => "byte",

@@ -99,9 +99,10 @@ fn number(field: &Field, cell: i32, out: &mut Vec<u8>) {
         Base::State => write!(out, "{}", states::WRITTEN[usize::from(cell != 0)]),
         // Refused by `Dialect::check`.
         Base::U8 | Base::U16 | Base::U32 | Base::I16 => Ok(()),
-        Base::Bits => {
+        Base::Bits | Base::Marks => {
             let shown = if word < 1 << 16 { 16 } else { 32 };
-            out.extend((0..shown).map(|bit| b'0' + (word >> bit & 1) as u8));
+            let signs = if field.base == Base::Bits { b"01" } else { b".#" };
+            out.extend((0..shown).map(|bit| signs[(word >> bit & 1) as usize]));
             Ok(())
         }
     };

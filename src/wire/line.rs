@@ -2,7 +2,7 @@
 use super::checksum::{self, Checked};
 use super::pattern::{self, Gap};
 use super::{Base, ChecksumForm, Dialect, Grammar, Role, Separator};
-use super::{number, states};
+use super::{marks, number, states};
 
 /// Fields a dialect may have.
 pub(super) const MAX_FIELDS: usize = 64;
@@ -67,6 +67,7 @@ impl Rule {
             Base::Fixed(places) => Some(self.wrapped(number::fixed(line, at, b'.', places)?)),
             Base::FixedComma(places) => Some(self.wrapped(number::fixed(line, at, b',', places)?)),
             Base::DayTime => Some(self.wrapped(number::day_time(line, at)?)),
+            Base::Marks => marks::marks(line, at),
             Base::State => states::state(line, at),
             Base::U8 | Base::U16 | Base::U32 | Base::I16 => None,
         }

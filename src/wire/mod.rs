@@ -8,6 +8,7 @@ mod dialect;
 mod why;
 mod number;
 mod states;
+mod marks;
 mod checksum;
 mod line;
 mod pattern;

@@ -72,21 +72,25 @@ pub(super) fn bits(line: &[u8], at: usize) -> Option<(i64, usize)> {
     (end > at).then_some((value, end))
 }
 
-/// A number of base 2 at `at`, `0b` allowed before it. At most 32 digits.
+/// A number of base 2 at `at`, `0b` allowed before it and single underlines between its digits. At most 32
+/// digits.
 #[inline]
 pub(super) fn binary(line: &[u8], at: usize) -> Option<(i64, usize)> {
     let prefixed = line.get(at) == Some(&b'0') && matches!(line.get(at + 1), Some(b'b' | b'B'));
-    let start = if prefixed { at + 2 } else { at };
-    let mut end = start;
-    let mut value = 0_i64;
-    while let Some(bit) = line.get(end).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 2) {
-        if end - start == 32 {
+    let mut end = if prefixed { at + 2 } else { at };
+    let (mut value, mut count) = (0_i64, 0);
+    let bit = |at: usize| line.get(at).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 2);
+    loop {
+        let gap = usize::from(count > 0 && line.get(end) == Some(&b'_'));
+        let Some(digit) = bit(end + gap) else { break };
+        if count == 32 {
             return None;
         }
-        value = value << 1 | i64::from(bit);
-        end += 1;
+        value = value << 1 | i64::from(digit);
+        count += 1;
+        end += gap + 1;
     }
-    (end > start).then_some((value, end))
+    (count > 0).then_some((value, end))
 }
 
 /// Digits from `at` on: their value, at most 18 of them, and the place behind the last.
@@ -236,6 +240,7 @@ mod tests {
     #[test]
     fn reads_points_and_times() {
         assert_eq!(binary(b"0b0110,", 0), Some((6, 6)));
+        assert_eq!(binary(b"0b01_10_,", 0), Some((6, 7)));
         assert_eq!(fixed(b"-1.5,", 0, b'.', 3), Some((-1500, 4)));
         assert_eq!(fixed(b"2,25;", 0, b',', 2), Some((225, 4)));
         assert_eq!(fixed(b"7,", 0, b',', 2), Some((700, 1)));

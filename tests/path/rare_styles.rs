@@ -1,5 +1,6 @@
 //! Rarer ways of printing: states in words, clocks from a far beginning or that turn, frames over lines.
 use trimbench::rig::Rig;
+use trimbench::session::Fate;
 use trimbench::session::file::{Overrides, open};
 use trimbench::wire::{Base, ClockUnit, Dialect, Role, Unrecognised, recognise};
 use trimbench::work::Watch;
@@ -64,7 +65,7 @@ fn lasts(text: &str, resets: usize) -> (f64, u64) {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("board.log");
     std::fs::write(&path, text).expect("written");
-    let opened = open(&path, &Overrides::default(), &Watch::default(), &mut |_| ());
+    let opened = open(&path, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
     let tracks = opened.expect("a log").session.tracks(&Rig::default());
     assert_eq!(tracks.stream.resets.len(), resets, "{text:.80}");
     let t = &tracks.t_us;
@@ -129,9 +130,82 @@ fn a_frame_over_several_lines_is_refused_with_the_reason() {
         let [lx, ly, rx, ry, lt, rt] = r.axes;
         format!("S,{lx},{ly},{rx},{ry}\nT,{lt},{rt}\nK,{:04X},{}", r.keys, r.us)
     };
-    for (text, lines) in [(log(two), 2), (log(three), 3)] {
+    let each = |r: &Row| {
+        let pairs = LETTERS.iter().zip(r.axes).map(|(name, v)| format!("{name} {v}\n"));
+        format!("{}keys {}", pairs.collect::<String>(), r.keys)
+    };
+    for (text, lines) in [(log(two), 2), (log(three), 3), (log(each), 7)] {
         let refused = recognise(text.as_bytes()).expect_err("several lines");
         assert_eq!(refused, Unrecognised::SeveralLines { lines });
         assert!(refused.to_string().contains("in one line"), "{refused}");
     }
+}
+
+/// One mask whose bits are the keys, by its cells.
+fn mask_agrees(dialect: &Dialect, text: &str) {
+    let cells = frames(dialect, text.as_bytes(), &[]);
+    let at = dialect.field_of(Role::Buttons).unwrap_or_else(|| panic!("{dialect:?}"));
+    for (row, cells) in (0..).map(super::styles::row).zip(&cells) {
+        assert_eq!(cells[at] as u32, row.keys, "row {}: {dialect:?}", row.n);
+    }
+}
+
+#[test]
+fn rows_of_marks_are_masks() {
+    let same = |v| v;
+    let micros = Some(ClockUnit::Micros);
+    let marks = |r: &Row, on: [char; 12], off: char| -> String {
+        (0..12).map(|k| if r.keys >> k & 1 == 1 { on[k] } else { off }).collect()
+    };
+    let own = ['A', 'B', 'X', 'Y', 'L', 'R', 'S', 'T', 'u', 'd', 'l', 'r'];
+    let columns = |r: &Row| format!("{},{},{}", r.us, join(r, ","), marks(r, ['#'; 12], '.'));
+    let labels = |r: &Row| format!("{} keys={}", named(r, LETTERS, "=", " "), marks(r, own, '-'));
+    let hexes = |r: &Row| {
+        let axes = r.axes.map(|v| format!("{v:03X}")).join("~");
+        format!("{axes}~[{}]", marks(r, ['x'; 12], '_'))
+    };
+    for (text, clock) in [(log(columns), micros), (log(labels), None), (log(hexes), None)] {
+        let dialect = is_read(&text, same, clock);
+        mask_agrees(&dialect, &text);
+    }
+}
+
+#[test]
+fn bits_in_groups_and_letters_between_numbers_are_read() {
+    let same = |v| v;
+    let group = |r: &Row, from: usize| -> String {
+        (from..from + 4).map(|k| char::from(b'0' + (r.keys >> k & 1) as u8)).collect()
+    };
+    let groups =
+        |r: &Row| format!("{},{} {} {}", join(r, ","), group(r, 0), group(r, 4), group(r, 8));
+    let dialect = is_read(&log(groups), same, None);
+    let roles: Vec<Role> = dialect.fields[6..].iter().map(|f| f.role).collect();
+    assert_eq!(roles, [Role::Buttons, Role::MoreButtons(4), Role::MoreButtons(8)], "{dialect:?}");
+    let underlined = |r: &Row| {
+        let parts = [8, 4, 0].map(|at| format!("{:04b}", r.keys >> at & 15)).join("_");
+        format!("({}) 0b{parts}", join(r, " / "))
+    };
+    let text = log(underlined);
+    mask_agrees(&is_read(&text, same, None), &text);
+    let glued = |r: &Row| {
+        let axes = LETTERS.iter().zip(r.axes);
+        axes.map(|(name, v)| format!("{}{v}", name.to_uppercase())).collect::<String>()
+            + &format!("BTN{}", r.keys)
+    };
+    is_read(&log(glued), same, None);
+}
+
+#[test]
+fn a_hat_is_no_button_and_is_told() {
+    let hat = |n: u64| [15, 0, 2, 4, 6, 1, 3, 5, 7][(n / 60 % 9) as usize];
+    let text = log(|r| format!("{},{},{},{}", r.us, join(r, ","), r.keys, hat(r.n)));
+    let dialect = recognise(text.as_bytes()).expect("read");
+    assert_eq!(dialect.fields[8].role, Role::Ignore, "{dialect:?}");
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("board.log");
+    std::fs::write(&path, text).expect("written");
+    let opened = open(&path, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
+    let fates: Vec<Fate> =
+        opened.expect("read").session.columns_read().iter().map(|c| c.fate).collect();
+    assert_eq!(fates[8], Fate::Moves);
 }

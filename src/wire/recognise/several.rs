@@ -2,7 +2,7 @@
 use crate::wire::{number, states};
 
 /// Most lines that a frame is looked for in.
-const MOST: usize = 4;
+const MOST: usize = 16;
 
 /// What stays of a line when its numbers and states are taken out.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -18,9 +18,6 @@ struct Build {
 pub(super) fn lines_a_frame(lines: &[&[u8]]) -> Option<usize> {
     let all = lines.iter().map(|line| (*line, build(line)));
     let (lines, builds): (Vec<&[u8]>, Vec<Build>) = all.filter(|(_, b)| b.numbers > 0).unzip();
-    if builds.len() < 8 * MOST {
-        return None;
-    }
     let again = |after: usize| {
         let pairs = builds.windows(after + 1);
         pairs.filter(|part| part[0] == part[after]).count()
@@ -28,7 +25,11 @@ pub(super) fn lines_a_frame(lines: &[&[u8]]) -> Option<usize> {
     if 4 * again(1) > 3 * builds.len() {
         return None;
     }
-    let turn = (2..=MOST).find(|after| 10 * again(*after) >= 9 * (builds.len() - after))?;
+    let turns = |after: &usize| {
+        let pairs = builds.len().saturating_sub(*after);
+        pairs >= 7 * after && 10 * again(*after) >= 9 * pairs
+    };
+    let turn = (2..=MOST).find(turns)?;
     let middle = &builds[builds.len() / 2..][..turn];
     let all: usize = middle.iter().map(|b| b.numbers).sum();
     let most = middle.iter().map(|b| b.numbers).max().unwrap_or(0);

@@ -5,7 +5,7 @@ use crate::wire::checksum::{self, Checked};
 use crate::wire::classify::{heading_words, is_point, tokens};
 use crate::wire::line::{MAX_FIELDS, is_between, trimmed};
 use crate::wire::names::role_of_bytes;
-use crate::wire::{ChecksumForm, Grammar, Separator, number, states};
+use crate::wire::{ChecksumForm, Grammar, Separator, marks, number, states};
 
 /// Lines of one shape, taken apart.
 pub(super) struct Shape<'a> {
@@ -35,6 +35,7 @@ fn is_number(token: &[u8]) -> bool {
         || whole(number::binary(token, 0))
         || is_point(token)
         || states::is_state(token)
+        || marks::is_row(token)
 }
 
 impl<'a> Shape<'a> {

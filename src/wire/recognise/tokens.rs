@@ -1,6 +1,6 @@
 //! A line of unknown build taken apart: the numbers in it and the text between them.
 use crate::wire::pattern::skip;
-use crate::wire::{number, states};
+use crate::wire::{marks, number, states};
 
 /// Numbers of a line and the text round them.
 pub(super) struct Taken<'a> {
@@ -59,8 +59,8 @@ fn word_end(line: &[u8], at: usize, habit: Habit) -> usize {
     let length = line[at..].iter().take_while(|b| inside(b)).count();
     let word = &line[at..at + length];
     if habit.attached && !word[0].is_ascii_digit() {
-        let digits = word.iter().rev().take_while(|b| b.is_ascii_digit()).count();
-        return at + length - digits;
+        let letters = word.iter().take_while(|b| !b.is_ascii_digit()).count();
+        return at + letters;
     }
     at + length
 }
@@ -70,7 +70,12 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
     if let Some((_, end)) = number::day_time(line, at) {
         return Some(end);
     }
-    if let Some(end) = state_end(line, at, habit) {
+    let inside = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || !b.is_ascii();
+    let fresh = at == 0 || !inside(line[at - 1]);
+    if let Some(end) = marks::row_end(line, at).filter(|end| fresh && !is_label(line, *end)) {
+        return Some(end);
+    }
+    if let Some(end) = state_end(line, at, habit).filter(|_| fresh) {
         return Some(end);
     }
     let signed = matches!(line[at], b'-' | b'+');
@@ -92,8 +97,12 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
         && !rest.is_empty()
     {
         let hex = matches!(mark, b'x' | b'X') && rest.iter().all(u8::is_ascii_hexdigit);
-        let binary = rest.iter().all(|b| matches!(b, b'0' | b'1'));
-        if hex || binary {
+        if let Some((_, end)) =
+            number::binary(line, start).filter(|_| mark.eq_ignore_ascii_case(&b'b'))
+        {
+            return Some(end);
+        }
+        if hex {
             return Some(end);
         }
     }
@@ -103,7 +112,8 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
         let part = line[end + 1..].iter().take_while(|b| b.is_ascii_digit()).count();
         return Some(end + 1 + part);
     }
-    let whole = word.iter().all(u8::is_ascii_hexdigit);
+    // Letters part the numbers where they stand right before them.
+    let whole = !habit.attached && word.iter().all(u8::is_ascii_hexdigit);
     // A unit may follow: `47mV`.
     Some(if whole { end } else { start + digits })
 }
@@ -111,8 +121,7 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
 /// The end of a state in words that begins at `at`, if one does and is no label.
 fn state_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
     let (_, end) = states::state(line, at)?;
-    let inside = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || !b.is_ascii();
-    if at > 0 && inside(line[at - 1]) || is_label(line, end) {
+    if is_label(line, end) {
         return None;
     }
     let ahead = line[..at].iter().rev().find(|b| !matches!(b, b' ' | b'\t' | b'"'));
@@ -147,6 +156,8 @@ mod tests {
         assert_eq!(numbers("12% | 30mV | 1EF FFF", plain), ["12", "30", "1EF", "FFF"]);
         assert_eq!(numbers("7-9 FE: ad", plain), ["7", "9"]);
         assert_eq!(numbers("p482 q-7", Habit { attached: true, ..plain }), ["482", "-7"]);
+        assert_eq!(numbers("X512Y498B0", Habit { attached: true, ..plain }), ["512", "498", "0"]);
+        assert_eq!(numbers("0b01_10 0b1", plain), ["0b01_10", "0b1"]);
         assert_eq!(numbers("1,25;3,5", Habit { comma: true, ..plain }), ["1,25", "3,5"]);
     }
 }
