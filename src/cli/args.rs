@@ -213,8 +213,9 @@ pub struct ExportWords {
 /// Words of `dialect`.
 #[derive(Args, Debug)]
 pub struct DialectWords {
-    /// Session file or plain text log of a board's output; `-` = standard input
-    pub file: PathBuf,
+    /// Session file or plain text log of a board's output; `-` = standard input. Without it: the page on
+    /// dialect files, with an example of each form
+    pub file: Option<PathBuf>,
     /// Grammar of the debug line (RON) to try: what each of ten lines gives, field by field
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,

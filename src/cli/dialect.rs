@@ -5,10 +5,19 @@ use super::{Failure, Outcome, Voice, files, printable, width};
 use crate::desk::trial::{Trial, trial};
 use crate::emit::Page;
 
+/// What a dialect file can say, an example a form.
+const PAGE: &str = include_str!("../../assets/dialects.md");
+/// A dialect file with a comment to every key.
+const EXAMPLE: &str = include_str!("../../assets/dialect-example.ron");
+
 pub(super) fn run(words: DialectWords, voice: Voice) -> Result<Outcome, Failure> {
+    let Some(file) = &words.file else {
+        voice.result(&format!("{PAGE}\nEvery key, with its comment:\n\n{EXAMPLE}"))?;
+        return Ok(Outcome::Clean);
+    };
     let dialect = files::dialect(words.dialect.as_deref())?;
     let trying = dialect.is_some();
-    let input = files::input(&words.file)?;
+    let input = files::input(file)?;
     let path = input.path().to_owned();
     let tried = watched(voice, "dialect", move |watch| trial(&path, dialect, watch))??;
     let source = input.path().file_name().unwrap_or_default().to_string_lossy();

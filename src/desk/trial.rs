@@ -116,8 +116,8 @@ impl Trial {
         let source: String = source.chars().filter(|c| !c.is_control()).collect();
         let mut head = format!(
             "// The form of the lines of {source}: {}; {} of {} lines are frames.\n\
-             // Edit it, then try it: trimbench dialect LOG --dialect THIS.ron. Roles and bases are\n\
-             // listed in assets/dialect-example.ron.\n",
+             // Edit it, then try it: trimbench dialect LOG --dialect THIS.ron. trimbench dialect alone\n\
+             // prints what such a file can say. In a pattern {{}} is a field and {{*}} text that changes.\n",
             self.dialect.words(),
             self.frames,
             self.frames + self.refused,

@@ -20,8 +20,35 @@ pub(super) fn in_place_of_frames(bench: &Bench<'_>, lost: u64) -> bool {
     other(bench).is_some_and(|(form, _)| lost.abs_diff(form.count) <= (form.count / 10).max(2))
 }
 
+/// Lines of a second form that hold the same readings: read and measured like the others.
+fn second_form(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    let second = bench.tracks.stream.second;
+    if second == 0 {
+        return;
+    }
+    let more = &bench.tracks.stream.second_more;
+    let besides = match more.is_empty() {
+        true => String::new(),
+        false => format!("; only they hold {}, which is not read", more.join(", ")),
+    };
+    let evidence = format!(
+        "{} of {} came as lines of a second form with the same readings; both are measured{besides}",
+        say::count_of(second, "frame"),
+        bench.survey.frames,
+    );
+    let (severity, remedy) = match more.is_empty() {
+        true => (
+            Severity::Note,
+            "Nothing, if the firmware prints in two ways; else see which build ran",
+        ),
+        false => (Severity::Warning, "Let the firmware print every reading in every line"),
+    };
+    found.push(Finding::new(Code::ForeignLines, Place::Stream, severity, evidence, remedy));
+}
+
 /// One line in twenty or more is of another form: which one, and where.
 pub(super) fn foreign_lines(bench: &Bench<'_>, found: &mut Vec<Finding>) {
+    second_form(bench, found);
     let Some((form, share)) = other(bench) else { return };
     let lost = bench.survey.stream.lost.as_ref().ok().copied().filter(|lost| *lost > 0);
     let instead = match lost.filter(|lost| in_place_of_frames(bench, *lost)) {

@@ -1,5 +1,5 @@
 //! The columns of a line as they were read: name, role, digits, range, and whether each is used.
-use crate::wire::{Base, Role, is_further_control};
+use crate::wire::{Base, Role, is_further_control, is_other_unit};
 
 use super::Session;
 
@@ -20,6 +20,8 @@ pub enum Fate {
     Still,
     /// Not used: it goes one way, as clocks and counters do.
     RunsOn,
+    /// Not used: it runs as a clock does, and its name gives a unit that is not read.
+    OtherUnit,
     /// Not used: it leaps from line to line, as checksums do.
     Leaps,
     /// A further stick or trigger by its name: kept, drawn and exported, and not solved.
@@ -35,6 +37,7 @@ impl Fate {
             Fate::Used => "used",
             Fate::Still => "still",
             Fate::RunsOn => "runs-on",
+            Fate::OtherUnit => "other-unit",
             Fate::Leaps => "leaps",
             Fate::Further => "further",
             Fate::Moves => "moves",
@@ -47,6 +50,7 @@ impl Fate {
             Fate::Used => "used",
             Fate::Still => "not used: hardly moves",
             Fate::RunsOn => "not used: runs one way",
+            Fate::OtherUnit => "not used: a clock in a unit that is not read",
             Fate::Leaps => "not used: leaps from line to line",
             Fate::Further => "kept, not solved: a further stick or trigger",
             Fate::Moves => "not used, and it moves",
@@ -130,7 +134,10 @@ impl Session {
             let range = inner_range(&mut values);
             let fate = match role {
                 Role::Ignore if is_further_control(&field.name) && !by_order => Fate::Further,
-                Role::Ignore => fate_of(&cells, range),
+                Role::Ignore => match fate_of(&cells, range) {
+                    Fate::RunsOn if is_other_unit(&field.name) => Fate::OtherUnit,
+                    fate => fate,
+                },
                 _ => Fate::Used,
             };
             let running = matches!(role, Role::Seq | Role::Clock | Role::Ignore);

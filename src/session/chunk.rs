@@ -51,6 +51,10 @@ pub struct Chunk {
     pub edges: Vec<(usize, EdgeLine)>,
     /// Lines that gave no frame.
     pub refusals: Refusals,
+    /// Frames that came as lines of a second form.
+    pub second: u64,
+    /// What only lines of that form hold, and is not read.
+    pub second_more: Vec<String>,
     /// The last lines as they came, at most [`CHUNK_LINES`]; empty when nobody looks.
     pub lines: Vec<RawLine>,
     /// Rows (of this chunk) before which the record itself is broken: nothing is known of what

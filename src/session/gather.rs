@@ -125,6 +125,8 @@ impl Session {
             foreign: self.refusals().count(Why::Foreign),
             lines: self.refusals().lines(),
             other_form: self.refusals().other_form().cloned(),
+            second: self.second(),
+            second_more: self.second_more().to_vec(),
             unreadable: self.unreadable(),
             duplicated: followed.duplicated,
             resets: followed.resets,
@@ -218,9 +220,7 @@ impl Session {
     fn clock_turn(&self, clock: Option<&[i32]>) -> Turn {
         let Some(dialect) = self.dialect() else { return Turn::default() };
         match (Turn::of(dialect), clock) {
-            (Turn::Bits(_), Some(clock)) if dialect.clock_bits.is_none() => {
-                Turn::Bits(clock::width_of(clock))
-            }
+            (Turn::Bits(_), Some(clock)) if dialect.clock_bits.is_none() => clock::turn_of(clock),
             (turn, _) => turn,
         }
     }
@@ -289,7 +289,14 @@ impl Session {
         let fields: Vec<usize> =
             AxisId::ALL.iter().filter_map(|a| self.field_of(Role::Axis(*a))).collect();
         let base = |field: &usize| self.dialect().and_then(|d| Some(d.fields.get(*field)?.base));
-        if fields.iter().filter_map(base).any(Base::is_decimal) {
+        let share = |field: &&usize| {
+            let name = self.dialect().and_then(|d| d.fields.get(**field)).map(|f| f.name.as_str());
+            name.is_some_and(|name| {
+                name.contains('%') || name.to_ascii_lowercase().ends_with("percent")
+            })
+        };
+        let shares = fields.iter().filter(share).count();
+        if 2 * shares > fields.len() || fields.iter().filter_map(base).any(Base::is_decimal) {
             return Codes::Decimal;
         }
         let below = |block: &Block, field: usize| match block.min_max(field, 0..block.rows()) {

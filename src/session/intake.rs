@@ -2,7 +2,7 @@
 use std::sync::Arc;
 
 use crate::wire::packed::DELIMITER;
-use crate::wire::{Dialect, Framer, Place, Remark, Sink, Why, recognise};
+use crate::wire::{Dialect, Framer, Place, Remark, SecondForm, Sink, Why, recognise};
 
 use super::chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
 
@@ -45,6 +45,8 @@ struct Build {
     timed: bool,
     keep_lines: bool,
     text: Vec<u8>,
+    /// A second form of lines, and the last frame.
+    second: Option<(SecondForm, Vec<i32>)>,
 }
 
 impl Intake {
@@ -65,6 +67,13 @@ impl Intake {
             intake.adopt(Arc::new(dialect));
         }
         intake
+    }
+
+    /// Lines that are no frames are tried by a second form as well.
+    pub fn also_read(&mut self, second: SecondForm) {
+        self.build.chunk.second_more = second.more().to_vec();
+        let cells = self.dialect().map_or(0, |dialect| dialect.fields.len());
+        self.build.second = Some((second, vec![0; cells]));
     }
 
     /// Also hands on the last lines as they came ([`Chunk::lines`]), for someone who looks.
@@ -254,6 +263,20 @@ impl Sample {
 }
 
 impl Build {
+    /// Takes a line of the second form for a frame.
+    fn is_second(&mut self, place: Place, why: Why, bytes: &[u8]) -> bool {
+        let whole = !matches!(why, Why::CutAtEnd | Why::Suspect | Why::TooLong);
+        let Some((mut second, mut cells)) = self.second.take_if(|_| whole) else { return false };
+        let read = second.read(bytes, &mut cells);
+        if read {
+            self.chunk.second += 1;
+            self.text(place, bytes);
+            self.frame(place, &cells);
+        }
+        self.second = Some((second, cells));
+        read
+    }
+
     fn line(&mut self, place: Place, kind: LineKind, bytes: &[u8]) {
         if !self.keep_lines {
             return;
@@ -281,9 +304,15 @@ impl Sink for Build {
         if self.timed {
             self.chunk.host_us.push(self.host_us);
         }
+        if let Some((_, last)) = &mut self.second {
+            last.copy_from_slice(cells);
+        }
     }
 
     fn refused(&mut self, place: Place, why: Why, bytes: &[u8]) {
+        if self.is_second(place, why, bytes) {
+            return;
+        }
         self.chunk.refusals.add(place, why, bytes);
         self.line(place, LineKind::Refused(why), bytes);
     }

@@ -63,6 +63,8 @@ pub struct Session {
     sent: Vec<Sent>,
     edges: Vec<(usize, EdgeLine)>,
     refusals: Refusals,
+    second: u64,
+    second_more: Vec<String>,
     breaks: Vec<usize>,
     bytes: u64,
 }
@@ -95,6 +97,8 @@ impl Session {
             self.begin(dialect);
         }
         self.refusals.merge(&chunk.refusals);
+        self.second += chunk.second;
+        self.second_more.extend_from_slice(&chunk.second_more);
         self.bytes += chunk.bytes;
         let rows = if chunk.columns.len() == self.roles.len() { chunk.rows() } else { 0 };
         self.breaks.extend(chunk.breaks.iter().map(|row| self.rows + row));
@@ -136,6 +140,7 @@ impl Session {
         self.shelves.clear();
         self.breaks.clear();
         self.edges.clear();
+        self.second = 0;
         self.rows = 0;
     }
 
@@ -195,6 +200,16 @@ impl Session {
     /// The field that carries a role.
     pub fn field_of(&self, role: Role) -> Option<usize> {
         self.roles.iter().position(|r| *r == role)
+    }
+
+    /// Frames that came as lines of a second form.
+    pub fn second(&self) -> u64 {
+        self.second
+    }
+
+    /// What only lines of the second form hold, and is not read.
+    pub fn second_more(&self) -> &[String] {
+        &self.second_more
     }
 
     /// The blocks in order; all but the last are full.

@@ -102,6 +102,10 @@ pub struct StreamLedger {
     pub lines: LineCounts,
     /// Lines of another form among the frames: the commonest.
     pub other_form: Option<OtherForm>,
+    /// Frames that came as lines of a second form and were read like the others.
+    pub second: u64,
+    /// What only those lines hold, and is not read.
+    pub second_more: Vec<String>,
     /// Without a single frame: what the bytes of the refused lines at hand look like.
     pub unreadable: Option<Unreadable>,
     /// Frames with the counter and clock of the frame before.

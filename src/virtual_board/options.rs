@@ -126,6 +126,7 @@ pub fn bench_dialect(rig: &Rig) -> Dialect {
     }
     Dialect {
         clock_bits: None,
+        names: Vec::new(),
         pattern: String::new(),
         cr_ends: false,
         format: 1,

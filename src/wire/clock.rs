@@ -14,6 +14,8 @@ pub fn unit_us(unit: ClockUnit) -> u64 {
 pub enum Turn {
     /// At 2 to this power.
     Bits(u8),
+    /// At so many units: 1 000 for milliseconds within a second.
+    Every(u32),
     /// A time of day in microseconds: at midnight, without hours at the full hour.
     OfDay,
 }
@@ -45,6 +47,7 @@ impl Turn {
     pub fn units(self) -> f64 {
         match self {
             Turn::Bits(bits) => 2_f64.powi(i32::from(bits.min(32))),
+            Turn::Every(units) => f64::from(units),
             Turn::OfDay => f64::from(HOUR),
         }
     }
@@ -58,6 +61,8 @@ impl Turn {
             // A narrow clock turns all the time: it never goes back.
             Turn::Bits(bits) if bits < 32 => ahead & ((1 << bits) - 1),
             Turn::Bits(_) => ahead,
+            Turn::Every(units) if to < from => to.wrapping_add(units).wrapping_sub(from),
+            Turn::Every(_) => ahead,
             Turn::OfDay => {
                 let over = |turn: u32| {
                     let late = turn.wrapping_sub(from) <= OVER && to < OVER;
@@ -78,11 +83,15 @@ impl Turn {
     }
 }
 
-/// The width at which a clock of whole numbers wraps, from its values in the order of the stream: 16 or
-/// 24 when it was seen to fall by just that much, 32 else.
+/// Units after which a clock that shows a part of a larger one goes round.
+const PARTS: [u32; 5] = [1_000, 60_000, 1_000_000, 60_000_000, 3_600_000];
+
+/// Where a clock of whole numbers begins anew, from its values in the order of the stream: at 2^16, 2^24 or a
+/// round number of a larger unit when it was seen to fall by just that much twice and more (the powers of
+/// two: once), else at 2^32.
 ///
-/// Cost: two passes.
-pub fn width_of(values: &[i32]) -> u8 {
+/// Cost: a few passes.
+pub fn turn_of(values: &[i32]) -> Turn {
     let steps = || values.windows(2).map(|pair| (pair[1] as u32).wrapping_sub(pair[0] as u32));
     let most = values.iter().map(|v| *v as u32).max().unwrap_or(0);
     let forward = || steps().filter(|ahead| (1..1 << 31).contains(ahead));
@@ -93,7 +102,17 @@ pub fn width_of(values: &[i32]) -> u8 {
     };
     let backward = steps().filter(|ahead| *ahead >= 1 << 31).count();
     let turns = |bits: u8| most < 1 << bits && backward > 0 && 2 * falls(bits) > backward;
-    [16, 24].into_iter().find(|bits| turns(*bits)).unwrap_or(32)
+    if let Some(bits) = [16, 24].into_iter().find(|bits| turns(*bits)) {
+        return Turn::Bits(bits);
+    }
+    let over = |pair: &[i32], units: u32| {
+        let (from, to) = (pair[0] as u32, pair[1] as u32);
+        from > to && u64::from(to.wrapping_add(units).wrapping_sub(from)) <= longest
+    };
+    let round = |units: u32| values.windows(2).filter(|pair| over(pair, units)).count();
+    let fits =
+        |units: &&u32| most < **units && backward >= 2 && 10 * round(**units) >= 9 * backward;
+    PARTS.iter().find(fits).map_or(Turn::default(), |units| Turn::Every(*units))
 }
 
 #[cfg(test)]
@@ -115,14 +134,18 @@ mod tests {
         let run = |start: u64, step: u64, bits: u32| -> Vec<i32> {
             (0..2000).map(|k| ((start + k * step) % (1 << bits)) as u32 as i32).collect()
         };
-        assert_eq!(width_of(&run(10_000_000, 4_000, 24)), 24);
-        assert_eq!(width_of(&run(60_000, 500, 16)), 16);
-        assert_eq!(width_of(&run(60_000, 500, 32)), 32);
+        assert_eq!(turn_of(&run(10_000_000, 4_000, 24)), Turn::Bits(24));
+        assert_eq!(turn_of(&run(60_000, 500, 16)), Turn::Bits(16));
+        assert_eq!(turn_of(&run(60_000, 500, 32)), Turn::Bits(32));
+        let second: Vec<i32> = (0..2000).map(|k| k * 4 % 1_000).collect();
+        assert_eq!(turn_of(&second), Turn::Every(1_000));
+        assert_eq!(Turn::Every(1_000).forward(996, 4), Some(8));
         // A restart falls by any amount.
         let mut again = run(9_000_000, 4_000, 32);
         again.extend(run(0, 4_000, 32));
-        assert_eq!(width_of(&again), 32);
-        assert_eq!(width_of(&[]), 32);
+        again.extend(run(0, 4_000, 32));
+        assert_eq!(turn_of(&again), Turn::Bits(32));
+        assert_eq!(turn_of(&[]), Turn::Bits(32));
     }
 
     #[test]

@@ -78,6 +78,8 @@ pub enum Base {
     DayTime,
     /// A row of marks, the first = bit 0: `..#.`; points, dashes and underlines are not pressed.
     Marks,
+    /// A list of names that are pressed, `A+LB` or `none`: bit n is the n-th of [`Dialect::names`].
+    Names,
     /// A state in words: `on` and `off`, `pressed` and `released`, `TRUE` and `FALSE`.
     State,
     /// The digits of a mask that may be hexadecimal or decimal: kept as if hexadecimal, and told
@@ -120,6 +122,7 @@ impl Base {
             Base::Fixed(_) => "decimal with a point",
             Base::FixedComma(_) => "decimal with a comma",
             Base::DayTime => "time of day",
+            Base::Names => "list of names",
             Base::Marks => "row of marks, bit 0 first",
             Base::State => "state in words, as on and off",
             Base::Unsettled => "mask, hexadecimal or decimal",
@@ -195,6 +198,9 @@ pub struct Dialect {
     /// varies. Blanks in it and colours of a terminal may be there or not.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub pattern: String,
+    /// The names that a field of base `names` may hold, at most 31.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub names: Vec<String>,
     /// Lines end with a carriage return alone.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub cr_ends: bool,
@@ -235,6 +241,7 @@ impl Dialect {
             fields: self.fields.iter().map(field).collect(),
             checksum: ChecksumForm::None,
             pattern: String::new(),
+            names: Vec::new(),
             cr_ends: false,
             ..self.clone()
         }
@@ -291,7 +298,25 @@ impl Dialect {
             }
             (false, true) => {}
         }
+        self.check_names()?;
         self.check_fields()
+    }
+
+    /// Names stand where a field needs them, and nowhere else.
+    fn check_names(&self) -> Result<(), (&'static str, String)> {
+        let listed = self.fields.iter().any(|f| f.base == Base::Names);
+        let odd = |name: &String| {
+            let inside = |b: u8| b.is_ascii_alphanumeric() || b == b'_';
+            name.is_empty() || !name.bytes().all(inside)
+        };
+        if listed == self.names.is_empty() || self.names.len() > 31 {
+            let what = "a field of base names needs 1 to 31 names, and only such a field has any";
+            return Err(("names", what.to_owned()));
+        }
+        match self.names.iter().find(|name| odd(name)) {
+            Some(name) => Err(("names", format!("name \"{name}\" is no word"))),
+            None => Ok(()),
+        }
     }
 
     fn check_fields(&self) -> Result<(), (&'static str, String)> {

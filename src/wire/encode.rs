@@ -3,7 +3,7 @@ use std::io::Write;
 
 use super::checksum::{crc16, xor};
 use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role};
-use super::{packed, pattern, states};
+use super::{listed, packed, pattern, states};
 
 /// Writes one frame with its delimiter behind what `out` holds.
 ///
@@ -18,7 +18,7 @@ pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
     if dialect.grammar == Grammar::Pattern {
         pattern::write(&dialect.pattern, out, |i, out| {
             if let Some(field) = dialect.fields.get(i) {
-                number(field, cells.get(i).copied().unwrap_or(0), out);
+                value(dialect, field, cells.get(i).copied().unwrap_or(0), out);
             }
         });
     }
@@ -31,7 +31,7 @@ pub fn encode(dialect: &Dialect, cells: &[i32], out: &mut Vec<u8>) {
             out.extend_from_slice(field.name.as_bytes());
             out.push(b':');
         }
-        number(field, cells.get(i).copied().unwrap_or(0), out);
+        value(dialect, field, cells.get(i).copied().unwrap_or(0), out);
     }
     let text = &out[start..];
     let sum = match dialect.checksum {
@@ -78,6 +78,14 @@ fn separator(grammar: Grammar) -> u8 {
     }
 }
 
+/// A cell as its field's digits, or as a list of the dialect's names.
+fn value(dialect: &Dialect, field: &Field, cell: i32, out: &mut Vec<u8>) {
+    match field.base {
+        Base::Names => listed::write(&dialect.names, cell as u32, out),
+        _ => number(field, cell, out),
+    }
+}
+
 fn number(field: &Field, cell: i32, out: &mut Vec<u8>) {
     let word = cell as u32;
     let signed = matches!(field.role, Role::Axis(_) | Role::OutAxis(_));
@@ -97,8 +105,8 @@ fn number(field: &Field, cell: i32, out: &mut Vec<u8>) {
             write!(out, "{hours:02}:{minutes:02}:{:02}.{micros:06}", seconds % 60)
         }
         Base::State => write!(out, "{}", states::WRITTEN[usize::from(cell != 0)]),
-        // Refused by `Dialect::check`.
-        Base::U8 | Base::U16 | Base::U32 | Base::I16 => Ok(()),
+        // Written as a list, or refused by `Dialect::check`.
+        Base::Names | Base::U8 | Base::U16 | Base::U32 | Base::I16 => Ok(()),
         Base::Bits | Base::Marks => {
             let shown = if word < 1 << 16 { 16 } else { 32 };
             let signs = if field.base == Base::Bits { b"01" } else { b".#" };

@@ -1,8 +1,8 @@
 //! One line to cells by a dialect: the hot path of every byte, without allocation.
 use super::checksum::{self, Checked};
 use super::pattern::{self, Gap};
-use super::{Base, ChecksumForm, Dialect, Grammar, Role, Separator};
-use super::{marks, number, states};
+use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role, Separator};
+use super::{listed, marks, number, states};
 
 /// Fields a dialect may have.
 pub(super) const MAX_FIELDS: usize = 64;
@@ -26,6 +26,8 @@ pub(super) struct Rule {
     least: i64,
     most: i64,
     label: Vec<u8>,
+    /// What a list may hold.
+    names: Vec<Vec<u8>>,
 }
 
 impl Rule {
@@ -44,7 +46,21 @@ impl Rule {
             _ => (i64::from(i32::MIN), word),
         };
         let wraps = matches!(role, Role::Clock | Role::Ignore);
-        Rule { base, wraps, least, most, label: name.as_bytes().to_vec() }
+        Rule { base, wraps, least, most, label: name.as_bytes().to_vec(), names: Vec::new() }
+    }
+
+    /// The same for a field of a dialect.
+    fn of(field: &Field, dialect: &Dialect) -> Rule {
+        let mut rule = Rule::new(&field.name, field.role, field.base, dialect.seq_bits);
+        if field.base == Base::Names {
+            rule.names = dialect.names.iter().map(|name| name.as_bytes().to_vec()).collect();
+        }
+        rule
+    }
+
+    /// Nothing at all is a value too: an empty list.
+    pub(super) fn may_be_empty(&self) -> bool {
+        self.base == Base::Names
     }
 
     /// The field's 32 bits and the place behind its digits.
@@ -67,6 +83,7 @@ impl Rule {
             Base::Fixed(places) => Some(self.wrapped(number::fixed(line, at, b'.', places)?)),
             Base::FixedComma(places) => Some(self.wrapped(number::fixed(line, at, b',', places)?)),
             Base::DayTime => Some(self.wrapped(number::day_time(line, at)?)),
+            Base::Names => Some(listed::listed(&self.names, line, at)),
             Base::Marks => marks::marks(line, at),
             Base::State => states::state(line, at),
             Base::U8 | Base::U16 | Base::U32 | Base::I16 => None,
@@ -101,6 +118,7 @@ pub(super) struct LineReader {
     checksum: ChecksumForm,
     rules: Vec<Rule>,
     gaps: Vec<Gap>,
+    widths: Vec<Option<usize>>,
 }
 
 /// Blanks at both ends and the CR before the LF taken off.
@@ -131,8 +149,9 @@ impl LineReader {
         LineReader {
             grammar: dialect.grammar,
             checksum: dialect.checksum,
-            rules: rules.map(|f| Rule::new(&f.name, f.role, f.base, dialect.seq_bits)).collect(),
+            rules: rules.map(|f| Rule::of(f, dialect)).collect(),
             gaps: pattern::gaps(&dialect.pattern),
+            widths: pattern::widths(&dialect.pattern),
         }
     }
 
@@ -149,6 +168,11 @@ impl LineReader {
     /// The text between the fields, for the pattern grammar.
     pub(super) fn gaps(&self) -> &[Gap] {
         &self.gaps
+    }
+
+    /// Characters of each field, for the pattern grammar; `None` for as many as its digits are.
+    pub(super) fn widths(&self) -> &[Option<usize>] {
+        &self.widths
     }
 
     /// How the lines are built.
@@ -173,7 +197,9 @@ impl LineReader {
         let whole = match self.grammar {
             Grammar::Columns(separator) => self.columns(separator, payload, cells),
             Grammar::Labelled => self.labelled(payload, cells),
-            Grammar::Pattern => pattern::read(&self.gaps, &self.rules, payload, cells),
+            Grammar::Pattern => {
+                pattern::read(&self.gaps, &self.widths, &self.rules, payload, cells)
+            }
             // Never a line; the framer asks the packed reader.
             Grammar::Packed => None,
         };
@@ -206,7 +232,7 @@ impl LineReader {
         }
         // A separator behind the last field is a habit of many print loops.
         let end = if line.get(at) == Some(&mark) { skip_blanks(line, at + 1) } else { at };
-        (end == line.len()).then_some(())
+        ends(line, end).then_some(())
     }
 
     fn blanks(&self, line: &[u8], cells: &mut [i32]) -> Option<()> {
@@ -218,7 +244,7 @@ impl LineReader {
             }
             (*cell, at) = rule.read(line, start)?;
         }
-        (skip_blanks(line, at) == line.len()).then_some(())
+        ends(line, at).then_some(())
     }
 
     fn labelled(&self, line: &[u8], cells: &mut [i32]) -> Option<()> {
@@ -227,7 +253,8 @@ impl LineReader {
         let mut at = 0;
         loop {
             at = skip_between(line, at);
-            if at == line.len() {
+            let whole = seen.count_ones() as usize == self.rules.len();
+            if at == line.len() || whole && ends(line, at) {
                 break;
             }
             let field = self.labelled_at(line, at, expected)?;
@@ -261,6 +288,23 @@ impl LineReader {
         }
         self.rules.iter().position(fits)
     }
+}
+
+/// True where a frame may end at `at`: behind it stand blanks, or words behind a blank, without
+/// digits and labels.
+#[inline]
+pub(super) fn ends(line: &[u8], at: usize) -> bool {
+    skip_blanks(line, at) == line.len() || is_remark(line, at)
+}
+
+#[cold]
+fn is_remark(line: &[u8], at: usize) -> bool {
+    let blank = |b: &u8| matches!(b, b' ' | b'\t');
+    let apart = line.get(at).is_some_and(blank) || at > 0 && line.get(at - 1).is_some_and(blank);
+    apart
+        && line[at..].iter().all(|b| {
+            blank(b) || b.is_ascii_graphic() && !b.is_ascii_digit() && !matches!(b, b':' | b'=')
+        })
 }
 
 /// True for what may stand between two labelled fields.

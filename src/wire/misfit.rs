@@ -2,7 +2,7 @@
 //! path: asked only for lines that were refused and are shown to somebody.
 use super::checksum::{self, Checked};
 use super::classify::is_point;
-use super::line::{LineReader, Rule, is_between, skip_blanks, trimmed};
+use super::line::{LineReader, Rule, ends, is_between, skip_blanks, trimmed};
 use super::pattern;
 use super::{Dialect, Grammar, Separator};
 
@@ -84,6 +84,12 @@ impl LineCheck {
             if start == line.len() {
                 return Some((start, 0, format!("the line ends after {k} of {fields} fields")));
             }
+            let last = self.reader.rules().get(k).filter(|_| k + 1 == fields);
+            if let Some((_, end)) = last.and_then(|rule| rule.read(line, start))
+                && ends(line, end)
+            {
+                return None;
+            }
             let length = token(line, start, mark);
             if let Some(why) = self.odd(k, &line[start..start + length]) {
                 return Some((start, length, why));
@@ -96,7 +102,7 @@ impl LineCheck {
         } else {
             rest
         };
-        (rest < line.len()).then(|| {
+        (!ends(line, rest)).then(|| {
             (rest, line.len() - rest, format!("more than the {fields} fields stand in the line"))
         })
     }
@@ -109,7 +115,7 @@ impl LineCheck {
             while line.get(at).is_some_and(|b| is_between(*b)) {
                 at += 1;
             }
-            if at == line.len() {
+            if at == line.len() || seen.iter().all(|seen| *seen) && ends(line, at) {
                 break;
             }
             let end = line[at..].iter().position(|b| is_between(*b) || matches!(b, b':' | b'='));
@@ -140,7 +146,7 @@ impl LineCheck {
 
     fn between(&self, line: &[u8]) -> Option<Found> {
         let gaps = self.reader.gaps();
-        let texts: Vec<&str> = self.marks.split(pattern::FIELD).collect();
+        let texts: Vec<&str> = pattern::texts(&self.marks);
         let mut at = 0;
         for (k, gap) in gaps.iter().enumerate() {
             let text = texts.get(k).copied().unwrap_or("").trim();
@@ -155,13 +161,25 @@ impl LineCheck {
             if k == self.reader.fields() {
                 let more = line.len() - start;
                 let why = "more stands behind what ends a line of this form".to_owned();
-                return (more > 0).then_some((start, more, why));
+                return (!ends(line, start)).then_some((start, more, why));
             }
-            if start == line.len() {
+            let rule = &self.reader.rules()[k];
+            if start == line.len() && !rule.may_be_empty() {
                 let fields = self.reader.fields();
                 return Some((start, 0, format!("the line ends after {k} of {fields} fields")));
             }
-            let rule = &self.reader.rules()[k];
+            if let Some(width) = self.reader.widths()[k] {
+                let start = if gap.is_blank() { at } else { start };
+                let end = (start + width).min(line.len());
+                let text = &line[start..end];
+                let short = text.len() < width;
+                match self.odd(k, &text[pattern::skip(text, 0)..]) {
+                    Some(why) => return Some((start, text.len(), why)),
+                    None if short => return Some((start, text.len(), self.expected(k))),
+                    None => at = end,
+                }
+                continue;
+            }
             let read = rule.read(line, start).map(|(_, end)| end);
             match read.filter(|end| !line.get(*end).is_some_and(u8::is_ascii_digit)) {
                 Some(end) => at = end,
@@ -309,6 +327,7 @@ mod tests {
             checksum: ChecksumForm::None,
             clock: Default::default(),
             clock_bits: None,
+            names: Vec::new(),
             pattern: pattern.to_owned(),
             cr_ends: false,
             seq_bits: None,

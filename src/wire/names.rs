@@ -53,6 +53,22 @@ pub(super) fn clock_unit(name: &str) -> Option<ClockUnit> {
     }
 }
 
+/// True for a clock's name that gives a unit that is not read: ticks, cycles, hundredths of a second, the time
+/// since the line before.
+pub fn is_other_unit(name: &str) -> bool {
+    let name = plain(name);
+    let many = |unit: &str| {
+        let before = name.strip_suffix(unit).unwrap_or("");
+        before.ends_with(|c: char| c.is_ascii_digit())
+    };
+    let counts = ["tick", "jiff"].iter().any(|word| name.contains(word));
+    counts && clock_unit(&name).is_none()
+        || ["hz", "cyc"].iter().any(|word| name.contains(word))
+        || ["ns", "nano", "nanos", "nsec"].iter().any(|unit| name.ends_with(unit))
+        || ["us", "ms", "usec", "msec"].iter().any(|unit| many(unit))
+        || ["dt", "delta", "diff"].iter().any(|word| name.starts_with(word))
+}
+
 fn stream_role(name: &str) -> Option<Role> {
     Some(match name {
         "seq" | "sequence" | "seqno" | "n" | "no" | "num" | "nr" | "frame" | "frameno" | "frm"
@@ -190,5 +206,11 @@ mod tests {
         assert_eq!(clock_unit("t_us"), Some(ClockUnit::Micros));
         assert_eq!(clock_unit("millis"), Some(ClockUnit::Millis));
         assert_eq!(clock_unit("time"), None);
+        for name in ["t_ns", "cyc_84MHz", "rtc_32768hz", "t [10us]", "t_100us", "dt_us", "ticks"] {
+            assert!(is_other_unit(name), "{name}");
+        }
+        for name in ["t_us", "tick_ms", "ms", "micros", "time/ms", "t"] {
+            assert!(!is_other_unit(name), "{name}");
+        }
     }
 }

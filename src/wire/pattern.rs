@@ -1,5 +1,5 @@
 //! Lines of numbers between text that stays: the pattern of a dialect, made ready and read.
-use super::line::Rule;
+use super::line::{Rule, ends};
 
 /// Text in front of a field or behind the last, blanks left out.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -13,14 +13,55 @@ pub(super) const FIELD: &str = "{}";
 /// Where text stands that varies.
 pub(super) const ANY: &str = "{*}";
 
+/// The text before each field and behind the last, and the characters of each field: `{}` for as many as its
+/// digits are, `{4}` for just four.
+fn taken_apart(pattern: &str) -> (Vec<&str>, Vec<Option<usize>>) {
+    let (mut texts, mut widths) = (Vec::new(), Vec::new());
+    let (mut from, mut at) = (0, 0);
+    while let Some(open) = pattern[at..].find('{').map(|place| at + place) {
+        let digits = pattern[open + 1..].bytes().take_while(u8::is_ascii_digit).count();
+        let behind = open + 1 + digits;
+        at = open + 1;
+        if digits > 2 || pattern.as_bytes().get(behind) != Some(&b'}') {
+            continue;
+        }
+        texts.push(&pattern[from..open]);
+        widths.push(pattern[open + 1..behind].parse().ok());
+        (from, at) = (behind + 1, behind + 1);
+    }
+    texts.push(&pattern[from..]);
+    (texts, widths)
+}
+
+/// The text before each field and behind the last.
+pub(super) fn texts(pattern: &str) -> Vec<&str> {
+    taken_apart(pattern).0
+}
+
+/// Characters of each field; `None` for as many as its digits are.
+pub(super) fn widths(pattern: &str) -> Vec<Option<usize>> {
+    taken_apart(pattern).1
+}
+
 /// Says what makes a pattern unusable.
 pub(super) fn check(pattern: &str, fields: usize) -> Result<(), String> {
-    let places = pattern.matches(FIELD).count();
-    if places != fields {
-        return Err(format!("{places} places ({FIELD}) in the pattern for {fields} fields"));
+    let (texts, widths) = taken_apart(pattern);
+    if widths.len() != fields {
+        let places = widths.len();
+        return Err(format!(
+            "{places} places in the pattern for {fields} fields; a place is {FIELD}, or {{4}} for 4 characters"
+        ));
     }
-    if pattern.contains("{}{}") {
-        return Err("two fields with nothing between them".to_owned());
+    let glued =
+        |k: &usize| *k > 0 && *k < fields && texts[*k].is_empty() && widths[k - 1].is_none();
+    if (0..texts.len()).any(|k| glued(&k)) {
+        return Err(
+            "two fields with nothing between them; say how wide the first one is: {4} for 4 characters"
+                .to_owned(),
+        );
+    }
+    if widths.contains(&Some(0)) {
+        return Err("a field of no characters: {0}".to_owned());
     }
     Ok(())
 }
@@ -29,14 +70,18 @@ pub(super) fn check(pattern: &str, fields: usize) -> Result<(), String> {
 pub(super) fn gaps(pattern: &str) -> Vec<Gap> {
     let solid = |piece: &str| piece.bytes().filter(|b| !is_blank(*b)).collect();
     let gap = |text: &str| Gap { pieces: text.split(ANY).map(solid).collect() };
-    pattern.split(FIELD).map(gap).collect()
+    texts(pattern).into_iter().map(gap).collect()
 }
 
 /// Writes a pattern with `field` called for each place.
 pub(super) fn write(pattern: &str, out: &mut Vec<u8>, field: impl Fn(usize, &mut Vec<u8>)) {
-    for (i, text) in pattern.split(FIELD).enumerate() {
+    let (texts, widths) = taken_apart(pattern);
+    for (i, text) in texts.into_iter().enumerate() {
         if i > 0 {
+            let from = out.len();
             field(i - 1, out);
+            let missing = widths[i - 1].map_or(0, |width| width.saturating_sub(out.len() - from));
+            out.splice(from..from, std::iter::repeat_n(b'0', missing));
         }
         out.extend_from_slice(text.replace(ANY, "").as_bytes());
     }
@@ -118,7 +163,8 @@ impl Gap {
         Some(place)
     }
 
-    fn is_blank(&self) -> bool {
+    /// Nothing but blanks.
+    pub(super) fn is_blank(&self) -> bool {
         matches!(self.pieces.as_slice(), [piece] if piece.is_empty())
     }
 }
@@ -129,12 +175,31 @@ fn is_start(byte: u8) -> bool {
 }
 
 /// Reads a line by its gaps into `cells`.
-pub(super) fn read(gaps: &[Gap], rules: &[Rule], line: &[u8], cells: &mut [i32]) -> Option<()> {
+pub(super) fn read(
+    gaps: &[Gap],
+    widths: &[Option<usize>],
+    rules: &[Rule],
+    line: &[u8],
+    cells: &mut [i32],
+) -> Option<()> {
     let (last, before) = gaps.split_last()?;
     let mut at = 0;
     for (i, (gap, (rule, cell))) in before.iter().zip(rules.iter().zip(cells)).enumerate() {
-        let start = gap.pass(line, at)?;
-        if i > 0 && gap.is_blank() && start == at {
+        let width = widths.get(i).copied().flatten();
+        // Blanks before its digits belong to a field of so many characters.
+        let start = if width.is_some() && gap.is_blank() { at } else { gap.pass(line, at)? };
+        if let Some(width) = width {
+            let text = line.get(start..start + width)?;
+            let end;
+            (*cell, end) = rule.read(text, skip(text, 0))?;
+            if end != width {
+                return None;
+            }
+            at = start + width;
+            continue;
+        }
+        let parted = i == 0 || !gap.is_blank() || start > at || widths[i - 1].is_some();
+        if !parted && !rule.may_be_empty() {
             return None;
         }
         (*cell, at) = rule.read(line, start)?;
@@ -143,7 +208,7 @@ pub(super) fn read(gaps: &[Gap], rules: &[Rule], line: &[u8], cells: &mut [i32])
             return None;
         }
     }
-    (before.len() == rules.len() && last.pass(line, at)? == line.len()).then_some(())
+    (before.len() == rules.len() && ends(line, last.pass(line, at)?)).then_some(())
 }
 
 /// The words of a line that may be a heading: between commas, semicolons, strokes and tabs, else
@@ -173,7 +238,7 @@ mod tests {
         let rule = || Rule::new("n", Role::Ignore, Base::Decimal, None);
         let rules: Vec<Rule> = (1..gaps.len()).map(|_| rule()).collect();
         let mut cells = vec![0; rules.len()];
-        read(&gaps, &rules, line.as_bytes(), &mut cells)?;
+        read(&gaps, &widths(pattern), &rules, line.as_bytes(), &mut cells)?;
         Some(cells)
     }
 
@@ -184,7 +249,12 @@ mod tests {
         assert_eq!(numbers("a{*}b {}", "a x bc b 4"), None);
         assert_eq!(numbers("a{*}b {}", "a x b 4"), Some(vec![4]));
         assert_eq!(numbers("{} {}", "56"), None);
-        assert_eq!(numbers("v {}", "v 5 x"), None);
+        assert_eq!(numbers("{3}{4}x{}", "0120456x7"), Some(vec![12, 456, 7]));
+        assert_eq!(numbers("{3}{4}", "12 0456"), None);
+        assert_eq!(numbers("{3}{3}", " 12456"), Some(vec![12, 456]));
+        assert_eq!(numbers("v {}", "v 5 x"), Some(vec![5]), "a remark");
+        assert_eq!(numbers("v {}", "v 5 x2"), None);
+        assert_eq!(numbers("v {}", "v 5x"), None);
         assert_eq!(numbers("{\"a\":{},\"b\":{}}", "{\"a\": 1, \"b\": 2}"), Some(vec![1, 2]));
     }
 }

@@ -25,10 +25,13 @@ enum Says {
 const WORDS: [(Says, &str); 9] = [
     (Says::Left, "l left lh lhs 1 links linke gauche izquierda izq sinistra esquerda"),
     (Says::Right, "r right rh rhs 2 rechts rechte droite derecha der destra direita"),
-    (Says::Across, "x h hor hori horz horiz horizontal"),
-    (Says::Along, "y v ver vert vertical"),
-    (Says::Trigger, "t trig trigs trigger triggers lever levers"),
-    (Says::Buttons, "buttons button btns btn keys switches switch sw mask bits pressed"),
+    (Says::Across, "x h hor hori horz horiz horizontal quer"),
+    (Says::Along, "y v ver vert vertical hoch"),
+    (Says::Trigger, "t trig trigs trigger triggers lever levers abzug gachette gatillo grilletto"),
+    (
+        Says::Buttons,
+        "buttons button btns btn keys switches switch sw mask bits pressed tasten boutons botones pulsanti",
+    ),
     (
         Says::Stick,
         "stick sticks joystick joysticks thumbstick joy js j s analog axes axis adc thumb",
@@ -41,7 +44,8 @@ const WORDS: [(Says, &str); 9] = [
         Says::Other,
         "gyro accel acc imu mag out output target filtered filt smooth smoothed scaled norm min max mean avg \
      average old last prev previous centre center offset zero cal calib calibrated trim dead deadzone \
-     motor rumble led light temp speed velocity delta diff",
+     motor rumble led light temp speed velocity delta diff \
+         fps hz rate bat vbat batt battery cell soc rssi cpu load heap ram loops",
     ),
 ];
 
@@ -160,6 +164,11 @@ pub(super) fn role_of_words(words: &[&str]) -> Option<Role> {
 /// True when a name says that something else is meant than a reading of a control.
 pub(super) fn is_of_another(name: &str) -> bool {
     parts(name).iter().any(|part| says(part) == Some(Says::Other))
+}
+
+/// True for a trigger's name without a side.
+pub(super) fn is_lever(name: &str) -> bool {
+    says(name) == Some(Says::Trigger) && name.len() > 1
 }
 
 /// True when the words name sticks or axes in general, no side.

@@ -43,6 +43,7 @@ fn dialect(grammar: Grammar, checksum: ChecksumForm) -> Dialect {
     ];
     Dialect {
         clock_bits: None,
+        names: Vec::new(),
         pattern: String::new(),
         cr_ends: false,
         format: 1,

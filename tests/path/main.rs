@@ -21,6 +21,7 @@ mod proof; // fresh runs of a flashed board against the record
 mod segments;
 mod styles; // every way of printing a stream that is read unasked // rests, releases, rolls, pulls and presses in plain logs
 mod rare_styles; // states in words, clocks that turn, frames over lines
+mod strange_styles; // lists of names, widths, remarks behind frames, other units, pairs of names
 mod serial; // the serial layer on a pseudo-terminal
 mod session; // a session in memory, whatever file it came from
 mod session_file; // bytes to file to bytes is identity; damage is listed

@@ -322,6 +322,7 @@ fn as_text(packed: &Dialect) -> Dialect {
     let base = |f: &Field| Field { base: Base::Decimal, ..f.clone() };
     Dialect {
         clock_bits: None,
+        names: Vec::new(),
         pattern: String::new(),
         cr_ends: false,
         grammar: Grammar::Columns(trimbench::wire::Separator::Comma),

@@ -1,7 +1,7 @@
 //! Rarer ways of printing: states in words, clocks from a far beginning or that turn, frames over lines.
 use trimbench::rig::Rig;
-use trimbench::session::Fate;
 use trimbench::session::file::{Overrides, open};
+use trimbench::session::{Fate, Session};
 use trimbench::wire::{Base, ClockUnit, Dialect, Role, Unrecognised, recognise};
 use trimbench::work::Watch;
 
@@ -60,13 +60,17 @@ fn states_in_words_are_buttons() {
     }
 }
 
-/// Board time of a log from its first to its last line, ms, and the gaps in it.
-fn lasts(text: &str, resets: usize) -> (f64, u64) {
+fn opened(text: &str) -> Session {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("board.log");
     std::fs::write(&path, text).expect("written");
     let opened = open(&path, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
-    let tracks = opened.expect("a log").session.tracks(&Rig::default());
+    opened.unwrap_or_else(|e| panic!("{e}")).session
+}
+
+/// Board time of a log from its first to its last line, ms, and the gaps in it.
+fn lasts(text: &str, resets: usize) -> (f64, u64) {
+    let tracks = opened(text).tracks(&Rig::default());
     assert_eq!(tracks.stream.resets.len(), resets, "{text:.80}");
     let t = &tracks.t_us;
     ((t[t.len() - 1] - t[0]) as f64 / 1000.0, tracks.stream.lost.unwrap_or(0))
@@ -201,11 +205,50 @@ fn a_hat_is_no_button_and_is_told() {
     let text = log(|r| format!("{},{},{},{}", r.us, join(r, ","), r.keys, hat(r.n)));
     let dialect = recognise(text.as_bytes()).expect("read");
     assert_eq!(dialect.fields[8].role, Role::Ignore, "{dialect:?}");
-    let folder = tempfile::tempdir().expect("a folder");
-    let path = folder.path().join("board.log");
-    std::fs::write(&path, text).expect("written");
-    let opened = open(&path, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
-    let fates: Vec<Fate> =
-        opened.expect("read").session.columns_read().iter().map(|c| c.fate).collect();
+    let fates: Vec<Fate> = opened(&text).columns_read().iter().map(|c| c.fate).collect();
     assert_eq!(fates[8], Fate::Moves);
+}
+
+#[test]
+fn both_parts_of_a_log_in_two_forms_are_measured() {
+    let columns = |r: &Row| format!("{},{},{:04X}", r.us, join(r, ","), r.keys);
+    let labels =
+        |r: &Row| format!("us={} {} buttons=0x{:04X}", r.us, named(r, LETTERS, "=", " "), r.keys);
+    let heading = "us,lx,ly,rx,ry,lt,rt,buttons\n";
+    let mixed = |first: u64| {
+        let line = |r: &Row| if r.n < first { columns(r) } else { labels(r) };
+        format!("{heading}{}", log(line))
+    };
+    let whole = opened(&format!("{heading}{}", log(columns)));
+    for first in [300, 700] {
+        let text = mixed(first);
+        let session = opened(&text);
+        assert_eq!(session.rows() as u64, ROWS);
+        let less = first.min(ROWS - first);
+        assert_eq!(session.second(), less, "the smaller part is the second form");
+        for role in [Role::Clock, Role::Axis(trimbench::rig::AxisId::Ry), Role::Buttons] {
+            let column = |s: &Session| s.column(s.field_of(role).expect("there"));
+            assert!(column(&session) == column(&whole), "{role:?} of {first}");
+        }
+        let lines = session.refusals().lines();
+        assert_eq!(session.rows() as u64 + lines.total(), text.lines().count() as u64);
+    }
+    // A part without the right stick holds other readings: counted, not measured.
+    let short =
+        |r: &Row| format!("us={} lx={} ly={} keys=0x{:04X}", r.us, r.axes[0], r.axes[1], r.keys);
+    let line = |r: &Row| if r.n < 800 { columns(r) } else { short(r) };
+    let session = opened(&format!("{heading}{}", log(line)));
+    assert_eq!((session.rows(), session.second()), (800, 0));
+}
+
+#[test]
+fn buttons_that_stand_in_a_line_only_while_pressed_are_read() {
+    let line = |r: &Row| {
+        let keys = if r.keys == 0 { String::new() } else { format!(" SW=0x{:03X}", r.keys) };
+        format!("T={} {}{keys}", r.us, named(r, LETTERS, "=", " "))
+    };
+    let session = opened(&log(line));
+    assert_eq!(session.rows() as u64, ROWS);
+    let keys = session.column(session.field_of(Role::Buttons).expect("buttons"));
+    assert!((0..).map(super::styles::row).zip(&keys).all(|(row, k)| row.keys == *k as u32));
 }

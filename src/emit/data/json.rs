@@ -4,7 +4,7 @@
 //! format        1
 //! source        file frames duration_s time (board arrival stated none) rate_hz
 //! columns       [{field name role guessed base scale range[low high] processed use (used still runs-on
-//!               leaps further moves) why}]: every column of a line as it was read
+//!               other-unit leaps further moves) why}]: every column of a line as it was read
 //! stream        lost malformed duplicated resets interval_us{median p01 p99 max p95} clock_ppm
 //!               stale{left right} jitter_us half_skew_ms loss_runs{runs longest mean bursts}
 //!               lines{frame heading blank edge comment reply foreign damaged cut suspect}: every line

@@ -3,13 +3,15 @@
 /// The order of the two bytes, if a file's first bytes are such text: by its mark, else by the
 /// zeros that stand beside every plain character.
 pub(super) fn is_wide(head: &[u8]) -> Option<Order> {
-    match head {
-        [0xFF, 0xFE, ..] => return Some(Order::LowFirst),
-        [0xFE, 0xFF, ..] => return Some(Order::HighFirst),
-        _ => {}
-    }
     let pairs = head.chunks_exact(2);
     let all = pairs.len();
+    // Two such bytes may be rubbish from before: most characters of a board's line are plain.
+    let zeros = |at: usize| 2 * pairs.clone().filter(|p| p[at] == 0).count() > all;
+    match head {
+        [0xFF, 0xFE, ..] if zeros(1) => return Some(Order::LowFirst),
+        [0xFE, 0xFF, ..] if zeros(0) => return Some(Order::HighFirst),
+        _ => {}
+    }
     let plain = |b: u8| (b' '..0x7F).contains(&b) || matches!(b, b'\r' | b'\n' | b'\t');
     let low = pairs.clone().filter(|p| p[1] == 0 && plain(p[0])).count();
     let high = pairs.clone().filter(|p| p[0] == 0 && plain(p[1])).count();

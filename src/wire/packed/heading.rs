@@ -44,7 +44,12 @@ fn width_word(base: Base) -> Option<&'static str> {
         Base::U32 => Some("u32"),
         Base::I16 => Some("i16"),
         Base::Decimal | Base::Hex | Base::Bits | Base::Binary | Base::Unsettled => None,
-        Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime | Base::State | Base::Marks => None,
+        Base::Fixed(_)
+        | Base::FixedComma(_)
+        | Base::DayTime
+        | Base::State
+        | Base::Marks
+        | Base::Names => None,
     }
 }
 
@@ -78,6 +83,7 @@ pub(in crate::wire) fn dialect_of(heading: &[u8]) -> Option<Dialect> {
     let named = fields.iter().find(|f| f.role == Role::Clock).and_then(|f| clock_unit(&f.name));
     let dialect = Dialect {
         clock_bits: None,
+        names: Vec::new(),
         pattern: String::new(),
         cr_ends: false,
         format: 1,

@@ -7,12 +7,14 @@ use crate::wire::pattern::{ANY, FIELD, behind_escape, heading_words};
 use crate::wire::words::{are_sticks, role_of_words};
 use crate::wire::{ChecksumForm, Grammar, Role, states};
 
+use super::lists;
 use super::shape::Shape;
 use super::tokens::{Habit, Taken, take};
 
 /// The pattern that explains most of the lines; one without rows when there is none.
 pub(super) fn find<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
     let comma = match commas(lines) {
+        _ if unreadable(lines).is_some() => return empty(),
         Commas::Thousands => return empty(),
         Commas::Points => Habit { comma: true, ..Habit::default() },
         Commas::Between => Habit::default(),
@@ -28,6 +30,11 @@ pub(super) fn find<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
 /// Words that change from line to line and are states are fields too.
 fn with_states<'a>(lines: &[&'a [u8]], habit: Habit) -> Shape<'a> {
     let rows = usual_rows(lines, habit);
+    if lists::find(&rows).is_some() {
+        // Up and down may be names of the list.
+        let all = usual_rows(lines, Habit { no_states: true, ..habit });
+        return shape_of(lines, if all.len() > rows.len() { all } else { rows });
+    }
     let states = states_that_change(&rows);
     let plain = shape_of(lines, rows);
     if states == 0 {
@@ -72,9 +79,47 @@ enum Commas {
     Thousands,
 }
 
-/// True where numbers hold marks that may be of thousands.
-pub(super) fn thousands(lines: &[&[u8]]) -> bool {
-    commas(lines) == Commas::Thousands
+/// What stands in most lines that no dialect reads, and what to print instead.
+pub(super) fn unreadable(lines: &[&[u8]]) -> Option<&'static str> {
+    let most =
+        |is: &dyn Fn(&[u8]) -> bool| 2 * lines.iter().filter(|line| is(line)).count() > lines.len();
+    if commas(lines) == Commas::Thousands {
+        Some(
+            "a comma here may mark thousands or stand for the decimal point; print numbers without it",
+        )
+    } else if most(&|line| marked(line, b"'", 3)) {
+        Some("an apostrophe marks thousands here; print numbers without it")
+    } else if most(&has_exponent) {
+        Some("numbers with an exponent; print whole numbers, or decimals without one")
+    } else if most(&|line| line.len() >= RUN && line.iter().all(u8::is_ascii_hexdigit)) {
+        Some(
+            "the line is one run of digits; part the numbers with commas, or say how wide each is in a \
+             dialect file: pattern: \"{6}{4}{4}\"",
+        )
+    } else {
+        None
+    }
+}
+
+/// Digits in a row that are more than one number.
+const RUN: usize = 12;
+
+/// A mark between digits, of which so many stand behind it.
+fn marked(line: &[u8], mark: &[u8], behind: usize) -> bool {
+    line.windows(behind + 2).any(|part| {
+        part[0].is_ascii_digit() && part[1..2] == *mark && part[2..].iter().all(u8::is_ascii_digit)
+    })
+}
+
+/// `1.25e+03`.
+fn has_exponent(line: &[u8]) -> bool {
+    let one = |part: &[u8]| {
+        part[0].is_ascii_digit()
+            && matches!(part[1], b'e' | b'E')
+            && matches!(part[2], b'-' | b'+')
+            && part[3].is_ascii_digit()
+    };
+    line.contains(&b'.') && line.windows(4).any(one)
 }
 
 fn commas(lines: &[&[u8]]) -> Commas {
@@ -136,11 +181,15 @@ fn has_decimal_commas(lines: &[&[u8]]) -> bool {
     all > 0 && 10 * points >= 9 * all && 20 * usual >= 19 * count && 2 * long < count
 }
 
-/// The marks of the gaps, no letters and nothing beyond ASCII: what lines of one build have in common.
+/// The marks of the gaps, no letters, nothing beyond ASCII and nothing within brackets that hold no number: what
+/// lines of one build have in common.
 fn skeleton(taken: &Taken<'_>) -> Vec<u8> {
     let mut marks = Vec::new();
     for gap in &taken.gaps {
-        marks.extend(gap.iter().filter(|b| b.is_ascii() && !b.is_ascii_alphanumeric()));
+        let open = memchr::memchr(b'[', gap).unwrap_or(gap.len());
+        let close = memchr::memrchr(b']', gap).filter(|at| *at > open).unwrap_or(open);
+        let outside = gap[..open].iter().chain(&gap[close..]);
+        marks.extend(outside.filter(|b| b.is_ascii() && !b.is_ascii_alphanumeric()));
         marks.push(0);
     }
     marks
@@ -162,9 +211,16 @@ fn usual_rows<'a>(lines: &[&'a [u8]], habit: Habit) -> Vec<Taken<'a>> {
 fn shape_of<'a>(lines: &[&'a [u8]], rows: Vec<Taken<'a>>) -> Shape<'a> {
     let Some(first) = rows.first() else { return empty() };
     let fields = first.numbers.len();
+    let list = lists::find(&rows).map(Box::new);
     let mut pattern = String::new();
     for k in 0..=fields {
-        pattern.push_str(&gap_text(&rows, k));
+        match list.as_ref().filter(|list| list.gap == k) {
+            Some(list) => {
+                let [before, behind] = &list.around;
+                pattern.push_str(&format!("{}{FIELD}{}", collapsed(before), collapsed(behind)));
+            }
+            None => pattern.push_str(&gap_text(&rows, k)),
+        }
         if k < fields {
             pattern.push_str(FIELD);
         }
@@ -178,7 +234,15 @@ fn shape_of<'a>(lines: &[&'a [u8]], rows: Vec<Taken<'a>>) -> Shape<'a> {
         None => names(first, &steady),
     };
     let rows = rows.into_iter().map(|row| row.numbers).collect();
-    Shape { grammar: Grammar::Pattern, checksum: ChecksumForm::None, fields, names, rows, pattern }
+    Shape {
+        grammar: Grammar::Pattern,
+        checksum: ChecksumForm::None,
+        fields,
+        names,
+        rows,
+        pattern,
+        list,
+    }
 }
 
 fn empty<'a>() -> Shape<'a> {
@@ -189,6 +253,7 @@ fn empty<'a>() -> Shape<'a> {
         names: Vec::new(),
         rows: Vec::new(),
         pattern: String::new(),
+        list: None,
     }
 }
 
@@ -251,12 +316,16 @@ fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 
+/// Words that join two readings and name none.
+const JOINS: [&str; 6] = ["and", "und", "et", "with", "then", "or"];
+
 /// The words of a gap, lower case and upper as they stand.
 fn words_of(gap: &[u8]) -> Vec<String> {
     let plain = without_escapes(gap);
     let text = String::from_utf8_lossy(&plain);
     let words = text.split(|c: char| !(c.is_ascii_alphanumeric() || c == '_'));
-    words.filter(|w| !w.is_empty()).map(str::to_owned).collect()
+    let joins = |w: &str| JOINS.iter().any(|join| w.eq_ignore_ascii_case(join));
+    words.filter(|w| !w.is_empty() && !joins(w)).map(str::to_owned).collect()
 }
 
 /// The text without the colour codes of a terminal.
@@ -301,6 +370,10 @@ fn names(line: &Taken<'_>, steady: &[bool]) -> Vec<String> {
         let units = (2..=fields).all(|k| all[k] == all[1]);
         return if units { Vec::new() } else { all[1..].iter().map(|w| w.join("_")).collect() };
     }
+    // A word each: it is the number's own.
+    if all.iter().take(fields).all(|words| words.len() == 1) {
+        return unique(all.iter().take(fields).map(|words| words[0].clone()).collect());
+    }
     let mut context: Vec<String> = Vec::new();
     let mut found: Vec<String> = Vec::with_capacity(fields);
     let mut nth = 0;
@@ -327,6 +400,7 @@ fn names(line: &Taken<'_>, steady: &[bool]) -> Vec<String> {
         };
         found.push(name);
     }
+    further_sticks(&mut found);
     unique(found)
 }
 
@@ -383,6 +457,20 @@ fn numbered(context: &[String], own: &str, nth: usize) -> Option<String> {
     }
     let six = ["left_x", "left_y", "right_x", "right_y", "left_trigger", "right_trigger"];
     are_sticks(&words).then(|| six.get(nth).map(|part| (*part).to_owned())).flatten()
+}
+
+/// Readings five and six of the sticks are a third one where others are called triggers.
+fn further_sticks(names: &mut [String]) {
+    let lever = |name: &String| {
+        let said = role_of_words(&[name]);
+        matches!(said, Some(Role::Axis(AxisId::Lt | AxisId::Rt)))
+    };
+    let six = ["left_trigger", "right_trigger"];
+    let by_place = |name: &String| six.contains(&name.as_str());
+    let other = names.iter().any(|name| lever(name) && !by_place(name));
+    for (name, third) in six.into_iter().zip(["third_x", "third_y"]) {
+        names.iter_mut().filter(|n| other && *n == name).for_each(|n| *n = third.to_owned());
+    }
 }
 
 /// A name that stands twice says nothing the second time.

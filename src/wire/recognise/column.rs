@@ -196,6 +196,11 @@ impl Column {
             || self.shortest > 4 && 50 * self.binary >= 49 * self.count
     }
 
+    /// So many values without a letter that its digits are decimal, whatever its neighbours have.
+    pub(super) fn is_surely_decimal(&self) -> bool {
+        self.letters == 0 && self.prefixed == 0 && self.different > 64 && self.longest > 2
+    }
+
     /// Nothing but digits of base 16: neither points nor signs nor times nor `0b`.
     pub(super) fn may_be_hex(&self) -> bool {
         self.points + self.times + self.binaries + self.states + self.marks == 0

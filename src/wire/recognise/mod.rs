@@ -4,7 +4,9 @@
 //! then the meaning of each field by its name, else by how its numbers run.
 mod between;
 mod column;
+mod lists;
 mod order;
+mod pairs;
 mod roles;
 mod several;
 mod shape;
@@ -14,7 +16,7 @@ use super::account::{Account, Nearest};
 use super::baud::unprintable;
 use super::line::MAX_FIELDS;
 use super::packed;
-use super::{Dialect, Framer, MAX_LINE_BYTES, Place, Sink, Why};
+use super::{Base, Dialect, Field, Framer, MAX_LINE_BYTES, Place, Role, Sink, Why};
 use column::Column;
 use shape::Shape;
 
@@ -103,7 +105,8 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
     if let Some(packed) = packed::recognise(sample) {
         return packed;
     }
-    let odd = unprintable(sample);
+    // Text beyond ASCII is text.
+    let odd = unprintable(sample) - beyond_ascii(sample);
     if 10 * odd > 3 * sample.len() {
         let percent = (100 * odd / sample.len()) as u32;
         return Err(Unrecognised::Binary { percent });
@@ -138,6 +141,16 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
     }
 }
 
+/// Bytes of whole characters beyond ASCII.
+fn beyond_ascii(sample: &[u8]) -> usize {
+    sample
+        .utf8_chunks()
+        .flat_map(|chunk| chunk.valid().chars())
+        .map(char::len_utf8)
+        .filter(|n| *n > 1)
+        .sum()
+}
+
 /// The meaning of a shape's fields.
 fn dialect_of(shape: Shape<'_>, cr_ends: bool) -> Dialect {
     let column = |k: usize| shape.rows.iter().map(move |row| row[k]);
@@ -145,11 +158,24 @@ fn dialect_of(shape: Shape<'_>, cr_ends: bool) -> Dialect {
     // A word of A to F that stands in every line is no number.
     let letters = columns.iter().filter(|c| c.is_hex() && !c.is_steady()).count();
     if letters >= 3 && 2 * letters >= columns.len() {
-        let plain = columns.iter_mut().enumerate().filter(|(_, c)| c.may_be_hex());
+        let plain = columns
+            .iter_mut()
+            .enumerate()
+            .filter(|(_, c)| c.may_be_hex() && !c.is_surely_decimal());
         plain.for_each(|(k, c)| c.as_hex(column(k)));
     }
     let (mut fields, by_order) = roles::assign(&shape.names, &columns);
     let (clock, clock_bits) = roles::settle_clock(&shape.names, &mut fields, &columns);
+    let names = match shape.list {
+        Some(list) => {
+            let taken = fields.iter().any(|f| f.role == Role::Buttons);
+            let role = if taken { Role::Ignore } else { Role::Buttons };
+            let name = lists::label(&list.around[0]);
+            fields.insert(list.gap.min(fields.len()), Field { name, role, base: Base::Names });
+            list.names
+        }
+        None => Vec::new(),
+    };
     Dialect {
         format: 1,
         grammar: shape.grammar,
@@ -158,6 +184,7 @@ fn dialect_of(shape: Shape<'_>, cr_ends: bool) -> Dialect {
         clock,
         clock_bits,
         pattern: shape.pattern,
+        names,
         cr_ends,
         seq_bits: None,
         by_order,
@@ -183,9 +210,7 @@ fn refusal(
     sample: &[u8],
     lines: &[&[u8]],
 ) -> Unrecognised {
-    let odd = between::thousands(lines).then_some(
-        "a comma here may mark thousands or stand for the decimal point; print numbers without it",
-    );
+    let odd = between::unreadable(lines);
     let best = nearest.as_ref().map_or("lines of integers".to_owned(), Dialect::words);
     let usable = nearest.filter(|dialect| dialect.check().is_ok());
     let account = Box::new(Account::of_sample(sample, usable.as_ref(), odd));

@@ -1,6 +1,7 @@
 //! The meaning of fields that nobody named: by how they run and, among those alike, by their order.
 use crate::rig::AxisId;
 use crate::wire::Role;
+use crate::wire::names::is_other_unit;
 use crate::wire::words::is_of_another;
 
 use super::column::Column;
@@ -42,10 +43,10 @@ enum Look {
 
 /// `seq t_us lx ly rx ry lt rt buttons`, trailing roles absent when there are fewer. Counter, clock,
 /// buttons and what stands still are known by their running, wherever they stand.
-pub(super) fn by_order(columns: &[Column]) -> Vec<Role> {
+pub(super) fn by_order(names: &[String], columns: &[Column]) -> Vec<Role> {
     let company = Company::of(columns);
     let mut roles = vec![Role::Ignore; columns.len()];
-    let places = running(columns, &mut roles);
+    let places = running(names, columns, &mut roles);
     let worked = places.iter().filter(|k| columns[**k].is_moved()).count() >= 2;
     if worked {
         by_looks(columns, &places, company, &mut roles);
@@ -56,11 +57,11 @@ pub(super) fn by_order(columns: &[Column]) -> Vec<Role> {
 }
 
 /// Counter and clock; gives the places of the other columns that may be controls.
-fn running(columns: &[Column], roles: &mut [Role]) -> Vec<usize> {
+fn running(names: &[String], columns: &[Column], roles: &mut [Role]) -> Vec<usize> {
     if let Some(seq) = columns.iter().position(Column::is_counter) {
         roles[seq] = Role::Seq;
     }
-    if let Some(clock) = best_clock(columns, roles) {
+    if let Some(clock) = best_clock(names, columns, roles) {
         roles[clock] = Role::Clock;
     }
     let open = |k: &usize| roles[*k] == Role::Ignore && !columns[*k].is_day_time();
@@ -74,8 +75,10 @@ fn runs_on(column: &Column) -> bool {
 }
 
 /// The clock among the fields without a role: the board's own before a stamp, then the finest.
-pub(super) fn best_clock(columns: &[Column], roles: &[Role]) -> Option<usize> {
-    let open = (0..columns.len()).filter(|k| roles[*k] == Role::Ignore && columns[*k].is_clock());
+pub(super) fn best_clock(names: &[String], columns: &[Column], roles: &[Role]) -> Option<usize> {
+    let other = |k: usize| names.get(k).is_some_and(|name| is_other_unit(name));
+    let open = (0..columns.len())
+        .filter(|k| roles[*k] == Role::Ignore && columns[*k].is_clock() && !other(*k));
     // With few lines several rise by chance: then the first.
     let mut open: Vec<usize> = open.collect();
     if columns.first().is_none_or(|c| c.count < ENOUGH) {

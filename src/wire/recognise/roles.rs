@@ -1,18 +1,21 @@
 //! The meaning of each field: by its name, else by the default order and by how it runs.
 use crate::rig::AxisId;
-use crate::wire::names::{clock_unit as unit_of_name, plain, role_of_name, without_fillers};
-use crate::wire::words::role_of_words;
+use crate::wire::names::{
+    clock_unit as unit_of_name, is_other_unit, plain, role_of_name, without_fillers,
+};
+use crate::wire::words::{is_of_another, role_of_words};
 use crate::wire::{Base, ClockUnit, Field, Role};
 
 use super::column::Column;
 use super::order::{Company, best_clock, by_order, fill_up, give_masks};
+use super::pairs;
 
 /// Names, roles and bases of all fields, and whether the roles go by nothing but their order.
 pub(super) fn assign(names: &[String], columns: &[Column]) -> (Vec<Field>, bool) {
     let mut roles = by_name(names, columns);
     let named = roles.iter().any(|r| matches!(r, Role::Axis(_) | Role::OutAxis(_)));
     if !named {
-        roles = by_order(columns);
+        roles = by_order(names, columns);
     }
     let padded = Company::of(columns).padded;
     let axis_hex = |(role, column): (&Role, &Column)| {
@@ -108,18 +111,26 @@ fn by_name(names: &[String], columns: &[Column]) -> Vec<Role> {
             .or_else(|| role_of_name(name))
             .or_else(|| side_and_number(name, &columns[k]))
     };
-    let by_words = |k: usize| role_of_words(&[names.get(k).map_or("", String::as_str)]);
+    let name = |k: usize| names.get(k).map_or("", String::as_str);
+    let by_words = |k: usize| role_of_words(&[name(k)]);
     // The usual spellings first: a longer name that ends alike must not take their place.
     let mut roles = vec![Role::Ignore; columns.len()];
     let passes: [&dyn Fn(usize) -> Option<Role>; 2] = [&exact, &by_words];
     for of in passes {
         for k in 0..columns.len() {
             let plausible = |role: &Role| is_plausible(*role, &columns[k], others_move(columns, k));
-            let found = of(k).filter(plausible).filter(|role| !roles.contains(role));
+            let counts = |role: &Role| *role != Role::Clock || !is_other_unit(name(k));
+            let found = of(k).filter(counts).filter(plausible);
+            let found = found.filter(|role| !roles.contains(role));
             if let (Role::Ignore, Some(role)) = (roles[k], found) {
                 roles[k] = role;
             }
         }
+    }
+    prefer_the_first(&plain, columns, &mut roles);
+    let stick = |r: &Role| matches!(r, Role::Axis(axis) if !axis.is_trigger());
+    if !roles.iter().any(stick) {
+        pairs::give(names, columns, &mut roles);
     }
     if roles.iter().any(|r| matches!(r, Role::Axis(_))) {
         if !roles.contains(&Role::Seq) {
@@ -128,12 +139,31 @@ fn by_name(names: &[String], columns: &[Column]) -> Vec<Role> {
             seq.into_iter().for_each(|k| roles[k] = Role::Seq);
         }
         if !roles.contains(&Role::Clock) {
-            best_clock(columns, &roles).into_iter().for_each(|k| roles[k] = Role::Clock);
+            best_clock(names, columns, &roles).into_iter().for_each(|k| roles[k] = Role::Clock);
         }
         fill_up(names, columns, &mut roles);
         find_buttons(names, columns, &mut roles);
     }
     roles
+}
+
+/// Of two names that differ in their number alone (`lt2`, `lt1`) the lower one is the control itself.
+fn prefer_the_first(plain: &[String], columns: &[Column], roles: &mut [Role]) {
+    let numbered = |name: &str| {
+        let word = name.trim_end_matches(|c: char| c.is_ascii_digit());
+        Some((word.to_owned(), name[word.len()..].parse::<u32>().ok()?))
+    };
+    for k in 0..plain.len() {
+        let (Role::Axis(_), Some((word, number))) = (roles[k], numbered(&plain[k])) else {
+            continue;
+        };
+        let lower = (0..plain.len().min(columns.len()))
+            .filter(|j| roles[*j] == Role::Ignore && columns[*j].is_moved())
+            .find(|j| numbered(&plain[*j]).is_some_and(|(other, n)| other == word && n < number));
+        if let Some(j) = lower {
+            roles.swap(j, k);
+        }
+    }
 }
 
 /// True when a column other than the k-th was moved through many values.
@@ -160,7 +190,8 @@ fn is_plausible(role: Role, column: &Column, others_move: bool) -> bool {
 
 /// Buttons by how fields run that no name explains: masks, then columns of 0 and 1.
 fn find_buttons(names: &[String], columns: &[Column], roles: &mut [Role]) {
-    let open = |roles: &[Role], k: usize| roles[k] == Role::Ignore;
+    let other = |k: usize| names.get(k).is_some_and(|name| is_of_another(name));
+    let open = |roles: &[Role], k: usize| roles[k] == Role::Ignore && !other(k);
     let flags: Vec<usize> = (0..roles.len())
         .filter(|k| open(roles, *k) && columns[*k].is_flag() && !columns[*k].is_pointed())
         .collect();
@@ -186,6 +217,8 @@ fn find_buttons(names: &[String], columns: &[Column], roles: &mut [Role]) {
         };
         let mut order = masks;
         order.sort_by_key(|k| (high(k), *k));
+        let one_each = flags.iter().filter(|k| names.get(**k).is_some_and(|n| is_button_name(n)));
+        order.extend(one_each);
         give_masks(columns, &order, roles);
     } else if let ([lone], false) = (flags.as_slice(), single)
         && columns[*lone].longest_token() == 1
@@ -196,6 +229,14 @@ fn find_buttons(names: &[String], columns: &[Column], roles: &mut [Role]) {
     } else {
         number_flags(columns, roles);
     }
+}
+
+/// The name of a single button beside a mask: a direction, or a letter with a side.
+fn is_button_name(name: &str) -> bool {
+    let name = plain(name);
+    let name = name.strip_prefix("dpad").or_else(|| name.strip_prefix("pad")).unwrap_or(&name);
+    let known = "up down left right u d l r du dd dl dr l3 r3 home guide start select back menu";
+    known.split(' ').any(|word| word == name)
 }
 
 /// Names whose meaning depends on which other names there are.

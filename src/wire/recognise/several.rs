@@ -14,7 +14,7 @@ struct Build {
 }
 
 /// Lines of a frame when it is spread over more than one: the same builds follow each other all the
-/// time, and no line holds two thirds of the numbers. Cost: one pass.
+/// time, and those of no one build hold two thirds of the numbers. Cost: one pass.
 pub(super) fn lines_a_frame(lines: &[&[u8]]) -> Option<usize> {
     let all = lines.iter().map(|line| (*line, build(line)));
     let (lines, builds): (Vec<&[u8]>, Vec<Build>) = all.filter(|(_, b)| b.numbers > 0).unzip();
@@ -31,10 +31,14 @@ pub(super) fn lines_a_frame(lines: &[&[u8]]) -> Option<usize> {
     };
     let turn = (2..=MOST).find(turns)?;
     let middle = &builds[builds.len() / 2..][..turn];
-    let all: usize = middle.iter().map(|b| b.numbers).sum();
-    let most = middle.iter().map(|b| b.numbers).max().unwrap_or(0);
-    let alike = middle.iter().all(|b| b.numbers == most);
-    (3 * most < 2 * all && !(alike && go_on(&lines, most, turn))).then_some(turn)
+    let sum = |of: &dyn Fn(&Build) -> bool| -> usize {
+        middle.iter().filter(|b| of(b)).map(|b| b.numbers).sum()
+    };
+    let all = sum(&|_| true);
+    let most = middle.iter().map(|one| sum(&|b| b == one)).max().unwrap_or(0);
+    let numbers = middle.first().map_or(0, |b| b.numbers);
+    let alike = middle.iter().all(|b| b.numbers == numbers);
+    (3 * most < 2 * all && !(alike && go_on(&lines, numbers, turn))).then_some(turn)
 }
 
 /// Lines of as many numbers each go on from one to the next, as those of one frame a line do: words that
@@ -78,7 +82,8 @@ fn build(line: &[u8]) -> Build {
             at += 1;
             continue;
         }
-        if word[0].is_ascii_digit() || states::is_state(word) || is_hex(word) {
+        let behind_mark = at > 0 && matches!(line[at - 1], b',' | b';' | b'|' | b'\t');
+        if word[0].is_ascii_digit() || states::is_state(word) || is_hex(word, behind_mark) {
             found.numbers += 1;
             mix(b'#');
         } else {
@@ -89,9 +94,9 @@ fn build(line: &[u8]) -> Build {
     found
 }
 
-/// Two digits of base 16 and more, of which a line may hold any.
-fn is_hex(word: &[u8]) -> bool {
-    word.len() >= 2 && word.iter().all(u8::is_ascii_hexdigit)
+/// Digits of base 16, of which a line may hold any: two and more, or one behind a mark.
+fn is_hex(word: &[u8], behind_mark: bool) -> bool {
+    (behind_mark || word.len() >= 2) && word.iter().all(u8::is_ascii_hexdigit)
 }
 
 #[cfg(test)]
@@ -129,6 +134,12 @@ mod tests {
         };
         assert_eq!(turns(status), None);
         assert_eq!(turns(|k| format!("A {} {k}", ["on", "off"][k % 2])), None);
+        // Four of one build and then another, and a mask of one digit.
+        let fifth = |k: usize| match k % 5 {
+            4 => format!("cell {} mV, load {}", 3700 - k, k % 7),
+            _ => format!("{k},{},{},{:X}", k * 2, k * 3, k % 16),
+        };
+        assert_eq!(turns(fifth), None);
         // Words that take turns while the readings go on.
         let level = |k: usize| format!("{} {} {}", ["I", "D"][k % 2], 500 + k % 40, 510 + k % 7);
         assert_eq!(turns(level), None);

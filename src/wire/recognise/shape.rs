@@ -1,6 +1,7 @@
 //! The shape of the lines: separator or labels, number of fields, heading, checksum.
 use std::collections::HashMap;
 
+use super::lists::List;
 use crate::wire::checksum::{self, Checked};
 use crate::wire::classify::{heading_words, is_point, tokens};
 use crate::wire::line::{MAX_FIELDS, is_between, trimmed};
@@ -16,6 +17,8 @@ pub(super) struct Shape<'a> {
     pub(super) names: Vec<String>,
     /// The line as it stands, for the pattern grammar.
     pub(super) pattern: String,
+    /// A list of names among the text of the pattern.
+    pub(super) list: Option<Box<List>>,
     /// The tokens of each line that the shape explains.
     pub(super) rows: Vec<Vec<&'a [u8]>>,
 }
@@ -58,6 +61,14 @@ impl<'a> Shape<'a> {
             Grammar::Labelled | Grammar::Pattern | Grammar::Packed => 0,
         };
         let judged = lines.len() - headings;
+        // What stands behind the last number may be a list of names.
+        let remarks = bare.iter().filter(|line| without_remark(line).is_some()).count();
+        if 50 * remarks > judged && best.grammar != Grammar::Packed {
+            let other = super::between::find(&bare);
+            if other.list.is_some() && 10 * other.rows.len() >= 9 * best.rows.len() {
+                return Ok(Shape { checksum, ..other });
+            }
+        }
         // Text between numbers takes longer to look at: only where nothing simpler fits.
         if 10 * best.rows.len() < 7 * judged {
             let other = super::between::find(&bare);
@@ -106,12 +117,26 @@ fn without_sum(form: ChecksumForm, line: &[u8]) -> &[u8] {
     payload.strip_prefix(b"$").unwrap_or(payload)
 }
 
+/// A line without the words behind its last number; `None` where none stand there.
+fn without_remark(line: &[u8]) -> Option<&[u8]> {
+    let last = line.iter().rposition(u8::is_ascii_digit)?;
+    let end = last + line[last..].iter().take_while(|b| !matches!(b, b' ' | b'\t')).count();
+    let named = line[end..].iter().any(|b| matches!(b, b':' | b'='));
+    (end < line.len() && !named).then(|| &line[..end])
+}
+
 fn columns<'a>(separator: Separator, lines: &[&'a [u8]]) -> Shape<'a> {
     let mut counts = [0_usize; MAX_FIELDS + 1];
     let mut rows: Vec<Vec<&[u8]>> = Vec::with_capacity(lines.len());
     for line in lines {
-        let row: Vec<&[u8]> = tokens(separator, line).take(MAX_FIELDS + 1).collect();
-        if (2..=MAX_FIELDS).contains(&row.len()) && row.iter().all(|t| is_number(t)) {
+        let cut = |line: &'a [u8]| -> Vec<&'a [u8]> {
+            tokens(separator, line).take(MAX_FIELDS + 1).collect()
+        };
+        let fits = |row: &Vec<&[u8]>| {
+            (2..=MAX_FIELDS).contains(&row.len()) && row.iter().all(|t| is_number(t))
+        };
+        let bare = || without_remark(line).map(cut).filter(fits);
+        if let Some(row) = Some(cut(line)).filter(fits).or_else(bare) {
             counts[row.len()] += 1;
             rows.push(row);
         }
@@ -121,7 +146,7 @@ fn columns<'a>(separator: Separator, lines: &[&'a [u8]]) -> Shape<'a> {
     rows.retain(|row| row.len() == fields);
     let grammar = Grammar::Columns(separator);
     let (names, pattern) = (Vec::new(), String::new());
-    Shape { grammar, checksum: ChecksumForm::None, fields, names, rows, pattern }
+    Shape { grammar, checksum: ChecksumForm::None, fields, names, rows, pattern, list: None }
 }
 
 /// Names the columns from a heading; gives the number of lines that are such headings.
@@ -151,7 +176,8 @@ fn is_heading(separator: Separator, line: &[u8], fields: usize) -> bool {
 fn labelled<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
     let mut groups: HashMap<Vec<&[u8]>, Vec<Vec<&'a [u8]>>> = HashMap::new();
     for line in lines {
-        if let Some((labels, row)) = label_pairs(line) {
+        let bare = || label_pairs(without_remark(line)?);
+        if let Some((labels, row)) = label_pairs(line).or_else(bare) {
             groups.entry(labels).or_default().push(row);
         }
     }
@@ -162,7 +188,7 @@ fn labelled<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
         labels.iter().map(|l| String::from_utf8_lossy(l).into_owned()).collect();
     let fields = labels.len();
     let (grammar, pattern) = (Grammar::Labelled, String::new());
-    Shape { grammar, checksum: ChecksumForm::None, fields, names, rows, pattern }
+    Shape { grammar, checksum: ChecksumForm::None, fields, names, rows, pattern, list: None }
 }
 
 /// Labels of a line, and the token behind each.

@@ -19,6 +19,8 @@ pub(super) struct Habit {
     pub(super) comma: bool,
     /// Digits right behind a word are its number: `LX482`.
     pub(super) attached: bool,
+    /// No word is a state: they belong to a list of names.
+    pub(super) no_states: bool,
     /// Words of these pairs are states wherever they stand; behind a colon or an equals sign any is.
     pub(super) states: states::Kinds,
 }
@@ -121,7 +123,7 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
 /// The end of a state in words that begins at `at`, if one does and is no label.
 fn state_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
     let (_, end) = states::state(line, at)?;
-    if is_label(line, end) {
+    if habit.no_states || is_label(line, end) {
         return None;
     }
     let ahead = line[..at].iter().rev().find(|b| !matches!(b, b' ' | b'\t' | b'"'));

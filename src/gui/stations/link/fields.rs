@@ -8,6 +8,7 @@ use crate::desk::Desk;
 use crate::gui::actions::{Action, EditVerb};
 use crate::gui::look::{Palette, Type};
 use crate::gui::stations::live;
+use crate::session::ColumnRead;
 use crate::wire::Role;
 
 /// Length of the small trace beside each field, µs.
@@ -69,8 +70,12 @@ fn field_ui(
     let height = ROW - ui.spacing().item_spacing.y;
     ui.horizontal(|ui| {
         ui.set_height(height);
-        let (rect, _) = ui.allocate_exact_size(vec2(64.0, height), Sense::hover());
+        let (rect, place) = ui.allocate_exact_size(vec2(64.0, height), Sense::hover());
         name_ui(ui, rect, name);
+        let read = desk.results().and_then(|results| results.facts.columns.get(field));
+        if let Some(column) = read {
+            place.on_hover_text(as_read(column));
+        }
         let combo_width = if ui.available_width() < 300.0 { 136.0 } else { 168.0 };
         let wide = (ui.available_width() - 76.0 - combo_width - 28.0).max(40.0);
         let (rect, _) = ui.allocate_exact_size(vec2(wide, height), Sense::hover());
@@ -92,6 +97,19 @@ fn field_ui(
         });
         shown.response.accessible_name(format!("Role of field {name}"));
     });
+}
+
+/// How a column was read, over the whole session.
+fn as_read(column: &ColumnRead) -> String {
+    let range = column.range_words();
+    let over = if range.is_empty() { range } else { format!(", {range}") };
+    format!(
+        "{}\ntaken for: {}\n{}{over}\n{}",
+        column.words(),
+        column.taken_for(),
+        column.digits(),
+        column.fate.words()
+    )
 }
 
 /// A field's name; only one that is too long is cut, as each cut is a drawing step of its own.

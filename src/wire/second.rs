@@ -1,0 +1,115 @@
+//! A second form of lines in one stream whose lines hold the same readings: read into the columns of the first.
+use super::line::{LineReader, Parsed, trimmed};
+use super::{Base, Dialect, Grammar, Role};
+
+/// Lines of a second form made into frames of the first.
+#[derive(Clone, Debug)]
+pub struct SecondForm {
+    more: Vec<String>,
+    reader: LineReader,
+    cells: Vec<i32>,
+    /// For each field of the first form where its value comes from.
+    places: Vec<From>,
+}
+
+/// Where the value of a field comes from.
+#[derive(Clone, Copy, Debug)]
+enum From {
+    /// That field of the second form.
+    Field(usize),
+    /// No role says what it is: it stays.
+    Before,
+    /// Buttons that such a line leaves out: none is pressed.
+    Idle,
+}
+
+impl SecondForm {
+    /// The way from `second` to `first`; `None` unless each role of the first stands in the second with
+    /// digits and units that mean the same. Buttons may be left out: they are not pressed then.
+    pub fn of(first: &Dialect, second: &Dialect) -> Option<SecondForm> {
+        let text = |d: &Dialect| d.grammar != Grammar::Packed && d.check().is_ok();
+        if !(text(first) && text(second)) || first.by_order != second.by_order {
+            return None;
+        }
+        let clocked = first.field_of(Role::Clock).is_some();
+        if clocked && (first.clock, first.clock_bits) != (second.clock, second.clock_bits) {
+            return None;
+        }
+        let mut places = Vec::with_capacity(first.fields.len());
+        for field in &first.fields {
+            let other = second.field_of(field.role).filter(|_| field.role != Role::Ignore);
+            match other {
+                Some(at) if means_the_same(field.base, second.fields[at].base) => {
+                    places.push(From::Field(at));
+                }
+                None if field.role == Role::Ignore => places.push(From::Before),
+                None if is_button(field.role) => places.push(From::Idle),
+                _ => return None,
+            }
+        }
+        let reader = LineReader::new(second);
+        let cells = vec![0; reader.fields()];
+        let unknown = |role: Role| role != Role::Ignore && first.field_of(role).is_none();
+        let more = second.fields.iter().filter(|field| unknown(field.role));
+        let more = more.map(|field| field.name.clone()).collect();
+        Some(SecondForm { more, reader, cells, places })
+    }
+
+    /// Names of readings that only lines of this form hold: they are not read.
+    pub fn more(&self) -> &[String] {
+        &self.more
+    }
+
+    /// Puts the readings of a line into the cells of a frame of the first form; false for a line of any
+    /// other form. What no role says stays as it is.
+    pub fn read(&mut self, line: &[u8], frame: &mut [i32]) -> bool {
+        if self.reader.read(trimmed(line), &mut self.cells) != Parsed::Frame {
+            return false;
+        }
+        for (cell, place) in frame.iter_mut().zip(&self.places) {
+            match place {
+                From::Field(at) => *cell = self.cells[*at],
+                From::Idle => *cell = 0,
+                From::Before => {}
+            }
+        }
+        true
+    }
+}
+
+fn is_button(role: Role) -> bool {
+    matches!(role, Role::Buttons | Role::MoreButtons(_) | Role::Button(_))
+}
+
+/// Digits of both bases give the same counts for the same reading.
+fn means_the_same(first: Base, second: Base) -> bool {
+    let open = |base| matches!(base, Base::Unsettled);
+    let whole = |base| !matches!(base, Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime);
+    first == second || whole(first) && whole(second) && !open(first) && !open(second)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::wire::recognise;
+
+    fn form(line: impl Fn(usize) -> String) -> Dialect {
+        let text: String = (0..300).map(|k| line(k) + "\n").collect();
+        recognise(text.as_bytes()).expect("a form")
+    }
+
+    #[test]
+    fn the_same_readings_in_other_words_are_read() {
+        let first = form(|k| format!("ms={},lx={},ly={}", 4 * k, 500 + k % 90, 510 - k % 80));
+        let second = form(|k| format!("at {} ms: lx {} ly {}", 4 * k, 500 + k % 90, 510 - k % 80));
+        let mut way = SecondForm::of(&first, &second).expect("the same readings");
+        let mut frame = [0; 3];
+        assert!(way.read(b"at 12 ms: lx 7 ly 8\r", &mut frame));
+        assert_eq!(frame, [12, 7, 8]);
+        assert!(!way.read(b"ms=1,lx=2,ly=3", &mut frame));
+        let other = form(|k| format!("at {} ms: lx {}", 4 * k, 500 + k % 90));
+        assert!(SecondForm::of(&first, &other).is_none(), "one reading is missing");
+        let micros = form(|k| format!("us {} lx {} ly {}", 4000 * k, 500 + k % 90, 510 - k % 80));
+        assert!(SecondForm::of(&first, &micros).is_none(), "another unit");
+    }
+}
