@@ -3,11 +3,13 @@ use std::path::Path;
 
 use super::args::CaptureWords;
 use super::names::Names;
-use super::signals::stop_on_interrupt;
+use super::signals::{hand_over_on_signal, stop_on_interrupt};
 use super::voice::{beneath, error, rewrite, say};
 use super::{Failure, Outcome, Voice, files, printable, width};
 use crate::desk::Naming;
-use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, Captured, Unread, capture};
+use crate::desk::capture::{
+    CaptureCount, CaptureHears, CaptureOrder, CaptureSays, Captured, Unread, capture,
+};
 use crate::desk::output::numbered;
 use crate::emit::Page;
 use crate::link::serial::LIKELY_BAUDS;
@@ -17,15 +19,17 @@ use crate::wire::Account;
 pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure> {
     let (order, silent) = order(&words)?;
     let (out, port) = (order.out.clone(), matches!(order.from, Address::Serial { .. }));
-    let stop = stop_on_interrupt()?;
+    let (stop, hand_over) = (stop_on_interrupt()?, hand_over_on_signal()?);
+    let hears = CaptureHears { stop: &stop, hand_over: &hand_over };
     let calling = words.roll_call;
     let live = voice.is_watched() && !calling;
-    let captured = capture(order, &stop, &mut |says| match says {
+    let captured = capture(order, hears, &mut |says| match says {
         CaptureSays::Prompt(prompt) => {
             let line = format!("{}  ({})", prompt.title, prompt.detail);
             say(line.trim_end_matches("  ()"));
         }
         CaptureSays::Trouble(words) => error(words),
+        CaptureSays::Link(words) => voice.note(words),
         CaptureSays::Count(count) if live => rewrite(&in_words(count)),
         CaptureSays::Count(_) => {}
     })?;
@@ -160,10 +164,16 @@ fn wrong(error: impl std::error::Error) -> Failure {
 fn in_words(count: &CaptureCount) -> String {
     let state = match count.state {
         LinkState::Waiting => ", waiting for the board to come back",
+        LinkState::HandedOver => ", handed over",
         LinkState::Live | LinkState::Ended => "",
     };
+    // A banner, or what the firmware answered to a program that had looked at the port.
+    let first = match count.before_first {
+        0 => String::new(),
+        n => format!(" ({n} before the first frame)"),
+    };
     format!(
-        "{:.1} s, {} frames, {} lines refused, {} bytes{state}",
+        "{:.1} s, {} frames, {} lines refused{first}, {} bytes{state}",
         count.elapsed.as_secs_f64(),
         count.frames,
         count.refused,

@@ -36,7 +36,6 @@ pub(super) struct Live {
 /// What has been said of this link already.
 #[derive(Default)]
 pub(super) struct Warned {
-    pub(super) gone: bool,
     pub(super) baud: bool,
 }
 

@@ -9,6 +9,7 @@ mod small;
 mod steady;
 pub mod targets;
 
+mod absence;
 pub mod analysis;
 mod calling;
 pub mod capture;
@@ -51,6 +52,7 @@ use crate::trim::Choices;
 use crate::virtual_board::Hand;
 use crate::wire::Account;
 
+pub use absence::BUSY_FOR;
 pub use analysis::Results;
 pub use checked::{Checked, by_what_blocks, checked};
 pub use feed::{FeedKind, LinkView};
@@ -89,6 +91,10 @@ pub struct Desk {
     feed: Feed,
     opening: Option<Opening>,
     hand: Option<Hand>,
+    /// A port that another program holds.
+    busy: Option<absence::Busy>,
+    /// The port was handed over and is not back yet.
+    handed_over: bool,
     guided: Option<Guided>,
     derived: Derived,
     judging: Judging,
@@ -116,6 +122,8 @@ impl Desk {
             feed: Feed::Nothing,
             opening: None,
             hand: None,
+            busy: None,
+            handed_over: false,
             guided: None,
             derived: Derived::default(),
             judging: Judging::default(),
@@ -136,7 +144,9 @@ impl Desk {
         let elapsed_s = self.ticked.elapsed().as_secs_f64();
         self.ticked = Instant::now();
         self.notices.expire();
+        self.try_busy();
         self.take_deliveries();
+        self.take_link_news();
         self.watch_recording();
         self.poll_opening();
         self.tick_practice();
@@ -151,7 +161,8 @@ impl Desk {
     pub fn is_moving(&self) -> bool {
         let live = matches!(&self.feed, Feed::Live(live)
             if live.recorder.counters().state() != LinkState::Ended);
-        live || self.opening.is_some()
+        live || self.busy.is_some()
+            || self.opening.is_some()
             || self.practice_is_coming()
             || self.transport.playing
             || self.is_catching_up()
@@ -269,13 +280,10 @@ impl Desk {
         let Feed::Live(live) = &mut self.feed else { return };
         let counters = live.recorder.counters();
         let frames = counters.frames.load(Ordering::Relaxed);
-        let state = counters.state();
         let odd_rate = counters.baud_suspect.load(Ordering::Relaxed);
         let deliveries: Vec<Delivery> = live.recorder.drain().collect();
         live.rate.take(frames);
         let name = live.address.to_string();
-        let went = state == LinkState::Waiting && !live.warned.gone;
-        live.warned.gone = state == LinkState::Waiting;
         let baud = odd_rate && !live.warned.baud;
         live.warned.baud = odd_rate;
         if baud {
@@ -283,10 +291,6 @@ impl Desk {
                 "{name}: the bytes look like another rate or an inverted level; likely rates to \
                  try stand in Link"
             );
-            self.notices.add(Weight::Note, text);
-        }
-        if went {
-            let text = format!("{name} went away; it is tried again twice a second, plug it in");
             self.notices.add(Weight::Note, text);
         }
         for delivery in deliveries {

@@ -65,6 +65,8 @@ verbs! {
         Open(PathBuf) "Open" "Open this file";
         Connect(String) "Connect" "Open the source and read from it";
         Disconnect CTRL D "Disconnect" "Let go of the source; what was recorded stays";
+        HandOver SHIFT_CTRL D "Hand over the port"
+            "Let another program have the port, for an upload; asked again, take it back";
         Record CTRL R "Record or stop"
             "Write the live link into a session file, or close that file";
         Send(String) "Send" "Send the line to the board; it is logged as sent";

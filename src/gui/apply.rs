@@ -65,6 +65,7 @@ fn link(bench: &mut Bench, verb: LinkVerb) {
             bench.tell(&News::Disconnected);
             bench.desk.disconnect();
         }
+        LinkVerb::HandOver => desk.hand_over(),
         LinkVerb::Record if desk.is_recording() => desk.stop_recording(),
         LinkVerb::Record => desk.record_into(&bench.settings.session_folder()),
         LinkVerb::Send(line) => desk.send_text(&line),

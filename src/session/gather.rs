@@ -54,7 +54,8 @@ impl Session {
         let seq = column(Role::Seq);
         let board = column(Role::Clock);
         let host_us = self.host_part(rows.clone());
-        let breaks = self.breaks_in(&rows);
+        let breaks = inside(self.breaks(), &rows);
+        let away = inside(&self.returns(), &rows);
         let unit_us = clock::unit_us(self.dialect().map(|d| d.clock).unwrap_or_default());
         let followed = follow(&Columns {
             seq: seq.as_deref(),
@@ -64,6 +65,7 @@ impl Session {
             unit_us,
             host_us: &host_us,
             breaks: &breaks,
+            away: &away,
             rows: rows.len(),
         });
         let (buttons, button_count, buttons_active_low, unwired) = self.buttons(rows.clone(), rig);
@@ -128,6 +130,7 @@ impl Session {
             duplicated: followed.duplicated,
             resets: followed.resets,
             gaps: followed.gaps,
+            away: followed.away,
             clock_ppm,
         };
         if !followed.t_us.is_empty() {
@@ -200,11 +203,6 @@ impl Session {
         }
         marks.sort_by_key(|(row, _)| *row);
         marks.into_iter().map(|(_, mark)| mark).collect()
-    }
-
-    /// Rows of a part, counted from its first, before which the stream was broken.
-    fn breaks_in(&self, rows: &Range<usize>) -> Vec<usize> {
-        self.breaks().iter().filter(|b| rows.contains(b)).map(|b| b - rows.start).collect()
     }
 
     /// Width of the counter: as the dialect says, else as it runs.
@@ -324,13 +322,20 @@ impl Session {
     }
 }
 
-/// The clock ratio over the longest run without a restart.
+/// Those of `places` that lie in a part, counted from its first row.
+fn inside(places: &[usize], rows: &Range<usize>) -> Vec<usize> {
+    places.iter().filter(|row| rows.contains(row)).map(|row| row - rows.start).collect()
+}
+
+/// The clock ratio over the longest run without a restart or an absence.
 fn ratio(followed: &Followed, host_us: &[u64]) -> Option<f64> {
     if followed.t_us.len() != host_us.len() {
         return None;
     }
-    let starts = [0].into_iter().chain(followed.resets.iter().copied());
-    let ends = followed.resets.iter().copied().chain([host_us.len()]);
+    let mut cuts = [&followed.resets[..], &followed.away[..]].concat();
+    cuts.sort_unstable();
+    let starts = [0].into_iter().chain(cuts.iter().copied());
+    let ends = cuts.iter().copied().chain([host_us.len()]);
     let longest = starts.zip(ends).max_by_key(|(start, end)| end.saturating_sub(*start))?;
     let run = longest.0..longest.1;
     clock_ratio::ppm(followed.t_us.get(run.clone())?, host_us.get(run)?)

@@ -44,6 +44,8 @@ struct Build {
     host_us: u64,
     timed: bool,
     keep_lines: bool,
+    /// A frame has come since the link was opened.
+    framed: bool,
     text: Vec<u8>,
 }
 
@@ -97,6 +99,7 @@ impl Intake {
         if let Stage::Framing(framer, _) = &mut self.stage {
             framer.reopened(&mut self.build);
         }
+        self.build.framed = false;
     }
 
     /// The record is broken here: nothing is known of what came between.
@@ -278,6 +281,7 @@ impl Sink for Build {
         for (column, cell) in self.chunk.columns.iter_mut().zip(cells) {
             column.push(*cell);
         }
+        self.framed = true;
         if self.timed {
             self.chunk.host_us.push(self.host_us);
         }
@@ -285,6 +289,9 @@ impl Sink for Build {
 
     fn refused(&mut self, place: Place, why: Why, bytes: &[u8]) {
         self.chunk.refusals.add(place, why, bytes);
+        if why == Why::Foreign && !self.framed {
+            self.chunk.refusals.note_before_first();
+        }
         self.line(place, LineKind::Refused(why), bytes);
     }
 

@@ -110,6 +110,8 @@ pub struct StreamLedger {
     pub resets: Vec<usize>,
     /// Row before which frames are missing, and how many.
     pub gaps: Vec<(usize, u64)>,
+    /// Rows before which the link had been away: nothing is known of what came between.
+    pub away: Vec<usize>,
     /// Board clock against host clock, ppm, from the lower hull; `None` without either.
     pub clock_ppm: Option<f64>,
 }
