@@ -116,6 +116,15 @@ pub struct StreamLedger {
     pub clock_ppm: Option<f64>,
 }
 
+impl StreamLedger {
+    /// Rows across which nothing is measured of the stream: restarts of the board, absences of the link.
+    pub fn cuts(&self) -> Vec<usize> {
+        let mut rows = [&self.resets[..], &self.away[..]].concat();
+        rows.sort_unstable();
+        rows
+    }
+}
+
 /// The columns by role. Every column has `t_us.len()` rows.
 #[derive(Clone, Debug)]
 pub struct Tracks {
