@@ -87,6 +87,9 @@ pub struct CaptureWords {
     /// Stop after this long
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub seconds: Option<f64>,
+    /// Go on until stopped and keep only the last so many minutes
+    #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
+    pub keep: Option<f64>,
     /// How fast a recording or the virtual board goes: times real time, or flat-out
     #[arg(long, value_name = "N")]
     pub pace: Option<String>,

@@ -1,5 +1,6 @@
 //! `capture`: record a board's output into a session file.
 use std::path::Path;
+use std::time::Duration;
 
 use super::args::CaptureWords;
 use super::names::Names;
@@ -10,7 +11,8 @@ use crate::desk::Naming;
 use crate::desk::capture::{
     CaptureCount, CaptureHears, CaptureOrder, CaptureSays, Captured, Unread, capture,
 };
-use crate::desk::output::numbered;
+use crate::desk::output::{folder_of, is_standard, numbered};
+use crate::desk::recovered;
 use crate::emit::Page;
 use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState, Pace, Wishes};
@@ -22,6 +24,9 @@ pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure>
     let (stop, hand_over) = (stop_on_interrupt()?, hand_over_on_signal()?);
     let hears = CaptureHears { stop: &stop, hand_over: &hand_over };
     let calling = words.roll_call;
+    if !is_standard(&out) {
+        recovered(folder_of(&out)).iter().for_each(|line| voice.note(line));
+    }
     let live = voice.is_watched() && !calling;
     let captured = capture(order, hears, &mut |says| match says {
         CaptureSays::Prompt(prompt) => {
@@ -71,6 +76,11 @@ fn order(words: &CaptureWords) -> Result<(CaptureOrder, bool), Failure> {
             "--seconds {seconds}: say how long to record, more than 0"
         )));
     }
+    if let Some(minutes) = words.keep
+        && !(minutes > 0.0 && minutes <= 1e5)
+    {
+        return Err(Failure::Word(format!("--keep {minutes}: say how many minutes, more than 0")));
+    }
     let source = match &from {
         Address::File { path } => Some(path.clone()),
         Address::Serial { .. } | Address::Virtual { .. } => None,
@@ -96,6 +106,7 @@ fn order(words: &CaptureWords) -> Result<(CaptureOrder, bool), Failure> {
         dialect: files::dialect(words.dialect.as_deref())?,
         send: words.send.clone(),
         roll_call: words.roll_call,
+        keep: words.keep.map(|minutes| Duration::from_secs_f64(60.0 * minutes)),
     };
     Ok((order, silent))
 }

@@ -1,23 +1,20 @@
 //! Recording without a window: a link into a session file until somebody says stop.
-use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use crate::guide::Prompt;
 use crate::rig::{Rig, Word};
-use crate::session::file::Writer;
 use crate::session::{About, Intake, Refusals};
-use crate::source::{self, Address, Delivery, DiskWriter, LinkState, Plan, Recorder, Wishes};
+use crate::source::{self, Address, Delivery, LinkState, Plan, Recorder, Wishes};
 use crate::wire::command::Command;
 use crate::wire::{Account, Dialect, Unrecognised};
 
 use super::absence::{BUSY_AGAIN, BUSY_FOR, told, tried_again};
 use super::calling::Caller;
 use super::connect::{ConnectError, now_text};
+use super::kept::Kept;
 use super::naming::Naming;
-use super::output::{self, Place};
-use super::recording::{Recording, create, refused};
 
 /// What is to be recorded.
 #[derive(Clone, Debug)]
@@ -38,6 +35,8 @@ pub struct CaptureOrder {
     pub send: Vec<String>,
     /// Call the roll as soon as the lines are understood; the recording ends with it.
     pub roll_call: bool,
+    /// Keep only the last stretch of this length.
+    pub keep: Option<Duration>,
 }
 
 /// What a recording has to say while it goes on.
@@ -148,7 +147,7 @@ pub fn capture(
     let dialect = order.dialect.or(opened.dialect);
     let about = About { created: now_text(), notes: String::new(), rig };
     let mut caller = order.roll_call.then(|| Caller::new(about.clone(), opened.hand));
-    let (file, kept) = writer(&order.out, &about, dialect.as_ref())?;
+    let (file, mut kept) = Kept::begin(&order.out, order.keep, about, dialect.clone())?;
     let intake = Intake::new(dialect);
     let plan = Plan {
         link: opened.link,
@@ -177,9 +176,7 @@ pub fn capture(
                 false
             }
         };
-        if let Some(kept) = &kept {
-            kept.health().news().for_each(|words| report(CaptureSays::Trouble(&words)));
-        }
+        kept.look(&recorder, report);
         hand.look(&recorder, hears, report);
         let count = count(&recorder, begun);
         let over = called
@@ -199,10 +196,9 @@ pub fn capture(
     let (count, recorder) = finish(recorder, begun, &order.out)?;
     recorder.drain().for_each(|delivery| heard.take(&delivery));
     let unread = heard.unread().filter(|_| count.frames == 0);
-    let missing = kept.map_or(0, |kept| {
-        kept.health().news().for_each(|words| report(CaptureSays::Trouble(&words)));
-        kept.health().missing()
-    });
+    kept.news(report);
+    let missing = kept.missing();
+    kept.end()?;
     Ok(Captured { count, naming, missing, unread })
 }
 
@@ -274,40 +270,29 @@ impl Handing {
 const PROVE: &str = "if the board was flashed: end this recording, capture a fresh session of it, and \
     hold that against its constants with `trimbench prove SESSION --against TRIM.ron`";
 
-/// The file of a recording, or what else its name leads to: standard output, a pipe, a device.
-fn writer(
-    out: &Path,
-    about: &About,
-    dialect: Option<&Dialect>,
-) -> Result<(DiskWriter, Option<Recording>), ConnectError> {
-    let plain: Box<dyn Write + Send> =
-        match output::place(out).map_err(|cause| refused(out, cause))? {
-            Place::File(..) => {
-                let (file, kept) = create(out, about, dialect)?;
-                return Ok((file, Some(kept)));
-            }
-            Place::Standard => Box::new(BufWriter::new(std::io::stdout())),
-            Place::Device => {
-                let device = output::open_device(out).map_err(|e| refused(out, e))?;
-                Box::new(BufWriter::new(device))
-            }
-        };
-    let writer = Writer::new(plain, about, dialect).map_err(|e| refused(out, e))?;
-    Ok((writer, None))
-}
-
 /// The bytes of a line for the board: with a checksum where it is a command, else as it is.
 pub(super) fn line_to_send(text: &str) -> Vec<u8> {
     Command::read(text.as_bytes()).map_or_else(|_| format!("{text}\n").into_bytes(), Command::line)
 }
+
+/// How long an end may take: a disk that hangs for some seconds is no reason to lose what it has.
+const END_MOST: Duration = Duration::from_secs(10);
 
 fn finish(
     mut recorder: Recorder,
     begun: Instant,
     out: &Path,
 ) -> Result<(CaptureCount, Recorder), ConnectError> {
-    recorder.stop();
+    let ended = recorder.stop_within(END_MOST);
     let last = count(&recorder, begun);
+    if !ended {
+        let text = format!(
+            "{}: takes nothing any more: what waited for it is lost; see what reads it, or where its \
+             disk is",
+            out.display()
+        );
+        return Err(ConnectError::Refused(text));
+    }
     if recorder.counters().disk_failed.load(Ordering::Relaxed) {
         let text = format!(
             "{}: can no longer be written after {} bytes; free some space and record again",

@@ -5,6 +5,7 @@ use crate::session::{About, Intake};
 use crate::source::{self, Address, Plan, Recorder, Wishes};
 
 use super::feed::{Feed, Live, RateMeter, Warned};
+use super::parts::{BY_ITSELF, Parts};
 use super::recording::{self, Keep};
 use super::{Desk, Weight};
 
@@ -71,6 +72,7 @@ impl Desk {
         self.feed = Feed::Live(Live {
             address: address.clone(),
             recorder,
+            parts: recording.is_some().then(|| Parts::new(BY_ITSELF)),
             recording,
             rate: RateMeter::new(),
             warned: Warned::default(),

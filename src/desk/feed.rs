@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 use crate::session::file::Damage;
 use crate::source::{Address, LinkState, Recorder};
 
+use super::parts::Parts;
 use super::recording::Recording;
 
 /// Where the session comes from.
@@ -29,6 +30,8 @@ pub(super) struct Live {
     pub(super) recorder: Recorder,
     /// The session file that is being written.
     pub(super) recording: Option<Recording>,
+    /// The parts before it, where the recording was begun by itself.
+    pub(super) parts: Option<Parts>,
     pub(super) rate: RateMeter,
     pub(super) warned: Warned,
 }

@@ -21,16 +21,21 @@ mod feed;
 mod guided;
 mod judging;
 mod keeping;
+mod kept;
+mod last;
 mod lines;
 pub mod naming;
 mod notices;
 mod opening;
+mod parts;
 pub mod play;
 mod practice;
 mod recording;
+mod recovered;
 mod review;
 mod saving;
 mod sights;
+mod stretch;
 pub mod proving;
 pub mod solving;
 pub mod trial;
@@ -59,11 +64,14 @@ pub use feed::{FeedKind, LinkView};
 pub use guided::Guided;
 pub use judging::{Judgement, Record};
 pub use keeping::edits_beside;
+pub use last::LAST;
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
 pub use naming::Naming;
 pub use notices::{DONE_STANDS, Notice, Notices, Weight};
+pub use parts::{BY_ITSELF, Bounds};
 pub use practice::{Answer, NOTHING_WRONG, Practice, Score, names as practice_names};
 pub use recording::{Keep, plain_name};
+pub use recovered::recovered;
 pub use review::{Verdict, verdicts};
 pub use saving::Saved;
 pub use sights::Sight;
@@ -95,6 +103,8 @@ pub struct Desk {
     busy: Option<absence::Busy>,
     /// The port was handed over and is not back yet.
     handed_over: bool,
+    recovering: recovered::Looking,
+    keeping_last: last::KeepingLast,
     guided: Option<Guided>,
     derived: Derived,
     judging: Judging,
@@ -124,6 +134,8 @@ impl Desk {
             hand: None,
             busy: None,
             handed_over: false,
+            recovering: None,
+            keeping_last: None,
             guided: None,
             derived: Derived::default(),
             judging: Judging::default(),
@@ -148,6 +160,9 @@ impl Desk {
         self.take_deliveries();
         self.take_link_news();
         self.watch_recording();
+        self.part_recording();
+        self.poll_recovered();
+        self.poll_last();
         self.poll_opening();
         self.tick_practice();
         self.timebase.follow(&self.session);

@@ -164,6 +164,22 @@ impl Recorder {
         let _ = self.commands.send(Command::HandOver);
     }
 
+    /// Like [`Recorder::stop`], but waits so long at most: a pipe that nobody reads may hold the thread
+    /// for ever. Gives false when it was left behind.
+    pub fn stop_within(&mut self, most: Duration) -> bool {
+        self.stop.store(true, Ordering::Relaxed);
+        let begun = Instant::now();
+        while self.thread.as_ref().is_some_and(|thread| !thread.is_finished()) {
+            if begun.elapsed() >= most {
+                self.thread = None;
+                return false;
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        self.stop();
+        true
+    }
+
     /// Stops the thread and closes the file; what was still on its way can be drained.
     pub fn stop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
@@ -289,6 +305,8 @@ impl Work {
                     self.close_file();
                     self.counters.disk_failed.store(false, Ordering::Relaxed);
                     self.file = file;
+                    self.framed = false;
+                    self.tell_dialect();
                 }
                 Command::Dialect(dialect) => {
                     self.store(|file| file.dialect(host_us, &dialect).map(drop));

@@ -28,6 +28,7 @@ fn a_board_is_captured_over_the_port_and_obeys() {
         rig: None,
         dialect: None,
         roll_call: false,
+        keep: None,
     };
     let never = AtomicBool::new(false);
     let hears = CaptureHears { stop: &never, hand_over: &never };

@@ -20,6 +20,7 @@ mod scenarios; // planted faults show with the sizes that were planted
 mod proof; // fresh runs of a flashed board against the record
 mod segments;
 mod styles; // every way of printing a stream that is read unasked // rests, releases, rolls, pulls and presses in plain logs
+mod keep; // the last minutes of a recording, and what a crash leaves
 mod device_tree; // an invented machine: unplugged, plugged in elsewhere, boot loaders, like boards
 mod serial; // the serial layer on a pseudo-terminal
 mod session; // a session in memory, whatever file it came from
