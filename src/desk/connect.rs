@@ -69,14 +69,14 @@ impl Desk {
         self.disconnect();
         self.clear(about);
         self.hand = opened.hand;
-        self.feed = Feed::Live(Live {
+        self.feed = Feed::Live(Box::new(Live {
             address: address.clone(),
             recorder,
             parts: recording.is_some().then(|| Parts::new(BY_ITSELF)),
             recording,
             rate: RateMeter::new(),
             warned: Warned::default(),
-        });
+        }));
         if let Some(why) = unkept {
             self.notify(Weight::Refused, why);
         }

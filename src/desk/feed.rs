@@ -14,7 +14,7 @@ pub(super) enum Feed {
     /// Nothing is connected and nothing is open.
     Nothing,
     /// A recorder owns a link.
-    Live(Live),
+    Live(Box<Live>),
     /// A file was read.
     File {
         /// Which.

@@ -54,8 +54,7 @@ impl Session {
         let seq = column(Role::Seq);
         let board = column(Role::Clock);
         let host_us = self.host_part(rows.clone());
-        let breaks = inside(self.breaks(), &rows);
-        let away = inside(&self.returns(), &rows);
+        let (breaks, away) = self.breaks_in(&rows);
         let unit_us = clock::unit_us(self.dialect().map(|d| d.clock).unwrap_or_default());
         let followed = follow(&Columns {
             seq: seq.as_deref(),
@@ -203,6 +202,12 @@ impl Session {
         }
         marks.sort_by_key(|(row, _)| *row);
         marks.into_iter().map(|(_, mark)| mark).collect()
+    }
+
+    /// Rows of a part, counted from its first, before which the record is broken; and before which the
+    /// link had been away.
+    fn breaks_in(&self, rows: &Range<usize>) -> (Vec<usize>, Vec<usize>) {
+        (inside(self.breaks(), rows), inside(&self.returns(), rows))
     }
 
     /// Width of the counter: as the dialect says, else as it runs.
