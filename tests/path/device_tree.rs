@@ -377,6 +377,50 @@ mod program {
         assert_eq!((tracks.stream.away.len(), tracks.stream.resets.len()), (1, 0));
     }
 
+    /// A port whose other end says what it is told to.
+    fn spoken(lines: &[&str], out: &Path) -> (Option<i32>, String, String) {
+        use std::io::Write;
+
+        use serialport::{SerialPort, TTYPort};
+
+        let (mut master, slave) = TTYPort::pair().expect("a pseudo-terminal");
+        let path = slave.name().expect("its name");
+        drop(slave);
+        let from = format!("serial:{path}@115200");
+        let out = out.to_str().expect("plain");
+        let capture = program(&["capture", "--from", &from, "--out", out, "--seconds", "1.5"]);
+        std::thread::sleep(Duration::from_millis(500));
+        for line in lines {
+            master.write_all(format!("{line}\r\n").as_bytes()).expect("said");
+        }
+        let done = capture.wait_with_output().expect("ends");
+        let text = |bytes| String::from_utf8(bytes).expect("UTF-8");
+        (done.status.code(), text(done.stdout), text(done.stderr))
+    }
+
+    #[test]
+    fn a_silent_port_says_what_to_look_at() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (code, _, said) = spoken(&[], &folder.path().join("a.session"));
+        assert_eq!(code, Some(1), "{said}");
+        for wanted in ["does the board print", "rate", "--dtr on"] {
+            assert!(said.contains(wanted), "{wanted}: {said}");
+        }
+    }
+
+    #[test]
+    fn lines_before_the_first_frame_are_counted() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let frames: Vec<String> =
+            (0..60).map(|n| format!("{n},{},512,{},3FF", n * 4_000, 500 + n % 7)).collect();
+        let answers = ["unknown command AT", "unknown command ATI"];
+        let lines: Vec<&str> =
+            answers.into_iter().chain(frames.iter().map(String::as_str)).collect();
+        let (code, out, said) = spoken(&lines, &folder.path().join("a.session"));
+        assert_eq!(code, Some(0), "{said}");
+        assert!(out.contains("60 frames, 2 lines refused (2 before the first frame)"), "{out}");
+    }
+
     #[test]
     fn a_port_that_another_program_holds_is_waited_for() {
         let folder = tempfile::tempdir().expect("a folder");
