@@ -26,6 +26,7 @@ mod power; // writes and syncs of a recording, replayed without what was not syn
 mod failing_calls; // calls that fail one at a time, a disk that fills, no sockets
 mod hostile; // a table of hostile names, files, rigs, targets, streams and signals
 mod keep; // the last minutes of a recording, and what a crash leaves
+mod window_link; // the desk on a port: busy, handed over, taken back
 mod device_tree; // an invented machine: unplugged, plugged in elsewhere, boot loaders, like boards
 mod serial; // the serial layer on a pseudo-terminal
 mod session; // a session in memory, whatever file it came from
