@@ -1,5 +1,6 @@
 //! The time of every row while a session grows: what the window's time axis stands on.
 use crate::session::{SPAN_ROWS, Session, Tracks};
+use crate::wire::clock::Turn;
 use crate::wire::{ClockUnit, Role};
 
 /// An interval this many times the usual one is drawn as a gap, never bridged.
@@ -62,8 +63,8 @@ impl Timebase {
         let host = session.host_part(rows.clone());
         let host_before = rows.start.checked_sub(1).map(|r| session.host_part(r..rows.start));
         let mut host_last = host_before.and_then(|h| h.first().copied());
-        let bits = session.dialect().and_then(|d| d.clock_bits).unwrap_or(32);
         let returns = session.returns();
+        let turn = session.dialect().map(|d| Turn::of(d)).unwrap_or_default();
         let millis = session.dialect().is_some_and(|d| d.clock == ClockUnit::Millis);
         for i in 0..rows.len() {
             let clock = clock.as_ref().map(|c| c[i] as u32);
@@ -75,7 +76,7 @@ impl Timebase {
                     self.last_clock = Some(clock);
                     host_last.map_or(0, |last| now.saturating_sub(last))
                 }
-                (Some(clock), _) => self.clock_step(clock, bits, if millis { 1000 } else { 1 }),
+                (Some(clock), _) => self.clock_step(clock, turn, if millis { 1000 } else { 1 }),
                 (None, Some(now)) => host_last.map_or(0, |last| now.saturating_sub(last)),
                 (None, None) => ASSUMED_PERIOD_US as u64,
             };
@@ -89,9 +90,8 @@ impl Timebase {
         self.t_us.len() < session.rows()
     }
 
-    fn clock_step(&mut self, clock: u32, bits: u8, unit_us: u64) -> u64 {
-        let kept = if bits < 32 { (1 << bits) - 1 } else { u32::MAX };
-        let ahead = |last: u32| u64::from(clock.wrapping_sub(last) & kept) * unit_us;
+    fn clock_step(&mut self, clock: u32, turn: Turn, unit_us: u64) -> u64 {
+        let ahead = |last: u32| u64::from(turn.ahead(last, clock)) * unit_us;
         let step = self.last_clock.map_or(0, ahead);
         self.last_clock = Some(clock);
         if step > LEAP_US { self.period_us as u64 } else { step }

@@ -161,7 +161,7 @@ fn inner_range(values: &mut [i64]) -> Option<[i64; 2]> {
 fn fate_of(cells: &[i32], range: Option<[i64; 2]>) -> Fate {
     let Some([low, high]) = range else { return Fate::Still };
     let most = low.abs().max(high.abs());
-    let full = [8, 10, 12, 14, 16].map(|bits| (1_i64 << bits) - 1);
+    let full = [4, 8, 10, 12, 14, 16].map(|bits| (1_i64 << bits) - 1);
     let full = full.into_iter().find(|full| most <= *full).unwrap_or(i64::from(u32::MAX));
     let span = high - low;
     if span == 0 || (span as f64) < MOVES * full as f64 {

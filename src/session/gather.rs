@@ -2,6 +2,7 @@
 use std::ops::Range;
 
 use crate::rig::{AxisId, Half, Mark, Rig};
+use crate::wire::clock::Turn;
 use crate::wire::mask::Evidence;
 use crate::wire::{Base, Grammar, Role, Why, at_half_rate, clock, sequence, unprintable};
 
@@ -60,7 +61,7 @@ impl Session {
             seq: seq.as_deref(),
             seq_bits: self.seq_bits(seq.as_deref()),
             clock: board.as_deref(),
-            clock_bits: self.dialect().and_then(|d| d.clock_bits).unwrap_or(32),
+            turn: self.clock_turn(board.as_deref()),
             unit_us,
             host_us: &host_us,
             breaks: &breaks,
@@ -214,6 +215,17 @@ impl Session {
     fn seq_bits(&self, seq: Option<&[i32]>) -> u8 {
         let said = self.dialect().and_then(|d| d.seq_bits);
         said.or(seq.map(sequence::width_of)).unwrap_or(16)
+    }
+
+    /// Where the clock begins anew: as the dialect says, else as its values show.
+    fn clock_turn(&self, clock: Option<&[i32]>) -> Turn {
+        let Some(dialect) = self.dialect() else { return Turn::default() };
+        match (Turn::of(dialect), clock) {
+            (Turn::Bits(_), Some(clock)) if dialect.clock_bits.is_none() => {
+                Turn::Bits(clock::width_of(clock))
+            }
+            (turn, _) => turn,
+        }
     }
 
     /// The fields that carry buttons: one mask and what goes on behind it, or one field a button.

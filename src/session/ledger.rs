@@ -4,7 +4,8 @@
 //! accepted only when the rows behind it agree with it; when they continue the anchor instead, a
 //! digit of that row was damaged, and it is stepped over. Losses are counted from trusted row to
 //! trusted row, so a damaged number never changes their sum.
-use crate::wire::{clock, sequence};
+use crate::wire::clock::Turn;
+use crate::wire::sequence;
 
 /// Rows looked at before a break in counter or clock is accepted.
 const AHEAD: usize = 3;
@@ -27,8 +28,8 @@ pub(super) struct Columns<'a> {
     pub(super) unit_us: u64,
     /// Host time by row, µs; empty without.
     pub(super) host_us: &'a [u64],
-    /// Width at which the clock wraps.
-    pub(super) clock_bits: u8,
+    /// Where the clock begins anew.
+    pub(super) turn: Turn,
     /// Rows before which the record itself is broken.
     pub(super) breaks: &'a [usize],
     /// Rows before which the link had been away.
@@ -155,7 +156,7 @@ const WHOLE: f64 = 0.7;
 fn period(columns: &Columns) -> f64 {
     let coarse = period_over(columns, 1);
     // A narrow clock must not have turned within them.
-    let fits = 2.0 * FAR as f64 * coarse < 2f64.powi(i32::from(columns.clock_bits));
+    let fits = 2.0 * FAR as f64 * coarse < columns.turn.units();
     if columns.rows > 4 * FAR && fits { period_over(columns, FAR) } else { coarse }
 }
 
@@ -170,7 +171,7 @@ fn period_over(columns: &Columns, apart: usize) -> f64 {
         .step_by(stride)
         .filter_map(|a| {
             let b = a + apart;
-            let units = clock::forward(clock[a] as u32, clock[b] as u32, columns.clock_bits)?;
+            let units = columns.turn.forward(clock[a] as u32, clock[b] as u32)?;
             let frames = match columns.seq {
                 Some(seq) => sequence::steps(seq[a] as u32, seq[b] as u32, columns.seq_bits),
                 None => apart as u64,
@@ -197,10 +198,7 @@ impl Walk<'_> {
     #[inline]
     fn link(&self, a: usize, b: usize) -> Link {
         let apart = (b - a) as u64;
-        let units = self
-            .columns
-            .clock
-            .map(|c| clock::forward(c[a] as u32, c[b] as u32, self.columns.clock_bits));
+        let units = self.columns.clock.map(|c| self.columns.turn.forward(c[a] as u32, c[b] as u32));
         let usual = units.flatten().map_or(f64::NAN, |u| f64::from(u) / self.period);
         let steps = self
             .columns
@@ -408,9 +406,8 @@ impl Walk<'_> {
     fn step_over_break(&mut self, row: usize) {
         self.finish_damaged(row);
         let clock = self.columns.clock;
-        let units = clock.and_then(|c| {
-            clock::forward(c[self.anchor] as u32, c[row] as u32, self.columns.clock_bits)
-        });
+        let units =
+            clock.and_then(|c| self.columns.turn.forward(c[self.anchor] as u32, c[row] as u32));
         let span_us = units.map(|u| u64::from(u) * self.columns.unit_us);
         let usual_us = (self.period * self.columns.unit_us as f64) as u64;
         self.advance(row, span_us.or(self.host_span(row)).unwrap_or(usual_us));

@@ -76,6 +76,10 @@ pub enum Base {
     FixedComma(u8),
     /// A time of day, `hh:mm:ss.fff` with or without a date before it, in microseconds.
     DayTime,
+    /// A row of marks, the first = bit 0: `..#.`; points, dashes and underlines are not pressed.
+    Marks,
+    /// A state in words: `on` and `off`, `pressed` and `released`, `TRUE` and `FALSE`.
+    State,
     /// The digits of a mask that may be hexadecimal or decimal: kept as if hexadecimal, and told
     /// apart over the whole session (see [`crate::wire::mask`]).
     Unsettled,
@@ -116,6 +120,8 @@ impl Base {
             Base::Fixed(_) => "decimal with a point",
             Base::FixedComma(_) => "decimal with a comma",
             Base::DayTime => "time of day",
+            Base::Marks => "row of marks, bit 0 first",
+            Base::State => "state in words, as on and off",
             Base::Unsettled => "mask, hexadecimal or decimal",
             Base::U8 => "byte",
             Base::U16 => "number of two bytes",
@@ -181,7 +187,8 @@ pub struct Dialect {
     /// Unit of the clock field.
     #[serde(default)]
     pub clock: ClockUnit,
-    /// Width at which the clock wraps: 16 or 32; `None` = 32.
+    /// Width at which the clock wraps: 16, 24 or 32; `None` = found from the data. A time of day turns at
+    /// midnight, one without hours at the full hour.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clock_bits: Option<u8>,
     /// A line as it stands, for the pattern grammar: `{}` where each field is, `{*}` for text that
@@ -273,8 +280,8 @@ impl Dialect {
         if let Some(bits) = self.seq_bits.filter(|bits| ![8, 16, 32].contains(bits)) {
             return Err(("seq_bits", format!("seq_bits is {bits}; it must be 8, 16 or 32")));
         }
-        if self.clock_bits.is_some_and(|bits| bits != 16 && bits != 32) {
-            return Err(("clock_bits", "clock_bits must be 16 or 32".to_owned()));
+        if self.clock_bits.is_some_and(|bits| ![16, 24, 32].contains(&bits)) {
+            return Err(("clock_bits", "clock_bits must be 16, 24 or 32".to_owned()));
         }
         match (self.grammar == Grammar::Pattern, self.pattern.is_empty()) {
             (true, _) => pattern::check(&self.pattern, self.fields.len())

@@ -3,7 +3,7 @@ use std::io::Write;
 
 use super::checksum::{crc16, xor};
 use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role};
-use super::{packed, pattern};
+use super::{packed, pattern, states};
 
 /// Writes one frame with its delimiter behind what `out` holds.
 ///
@@ -96,11 +96,13 @@ fn number(field: &Field, cell: i32, out: &mut Vec<u8>) {
             let (hours, minutes) = (seconds / 3600, seconds / 60 % 60);
             write!(out, "{hours:02}:{minutes:02}:{:02}.{micros:06}", seconds % 60)
         }
+        Base::State => write!(out, "{}", states::WRITTEN[usize::from(cell != 0)]),
         // Refused by `Dialect::check`.
         Base::U8 | Base::U16 | Base::U32 | Base::I16 => Ok(()),
-        Base::Bits => {
+        Base::Bits | Base::Marks => {
             let shown = if word < 1 << 16 { 16 } else { 32 };
-            out.extend((0..shown).map(|bit| b'0' + (word >> bit & 1) as u8));
+            let signs = if field.base == Base::Bits { b"01" } else { b".#" };
+            out.extend((0..shown).map(|bit| signs[(word >> bit & 1) as usize]));
             Ok(())
         }
     };

@@ -1,8 +1,8 @@
 //! One line to cells by a dialect: the hot path of every byte, without allocation.
 use super::checksum::{self, Checked};
-use super::number;
 use super::pattern::{self, Gap};
 use super::{Base, ChecksumForm, Dialect, Grammar, Role, Separator};
+use super::{marks, number, states};
 
 /// Fields a dialect may have.
 pub(super) const MAX_FIELDS: usize = 64;
@@ -59,6 +59,7 @@ impl Rule {
     #[inline]
     pub(super) fn digits(&self, line: &[u8], at: usize) -> Option<(i64, usize)> {
         match self.base {
+            Base::Decimal if self.wraps => Some(self.wrapped(number::long(line, at)?)),
             Base::Decimal => number::decimal(line, at),
             Base::Hex | Base::Unsettled => number::hex(line, at),
             Base::Bits => number::bits(line, at),
@@ -66,6 +67,8 @@ impl Rule {
             Base::Fixed(places) => Some(self.wrapped(number::fixed(line, at, b'.', places)?)),
             Base::FixedComma(places) => Some(self.wrapped(number::fixed(line, at, b',', places)?)),
             Base::DayTime => Some(self.wrapped(number::day_time(line, at)?)),
+            Base::Marks => marks::marks(line, at),
+            Base::State => states::state(line, at),
             Base::U8 | Base::U16 | Base::U32 | Base::I16 => None,
         }
     }

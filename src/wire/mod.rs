@@ -7,6 +7,8 @@ mod role;
 mod dialect;
 mod why;
 mod number;
+mod states;
+mod marks;
 mod checksum;
 mod line;
 mod pattern;

@@ -20,6 +20,15 @@ pub(super) fn decimal(line: &[u8], at: usize) -> Option<(i64, usize)> {
     (end > start).then_some((if negative { -value } else { value }, end))
 }
 
+/// A signed decimal of up to 18 digits at `at`: clocks that count from a far beginning.
+#[inline]
+pub(super) fn long(line: &[u8], at: usize) -> Option<(i64, usize)> {
+    let negative = line.get(at) == Some(&b'-');
+    let start = at + usize::from(matches!(line.get(at), Some(b'-' | b'+')));
+    let (value, end) = digits(line, start)?;
+    (end > start).then_some((if negative { -value } else { value }, end))
+}
+
 /// The value of one hexadecimal digit.
 #[inline]
 pub(super) fn hex_digit(byte: u8) -> Option<u8> {
@@ -63,21 +72,25 @@ pub(super) fn bits(line: &[u8], at: usize) -> Option<(i64, usize)> {
     (end > at).then_some((value, end))
 }
 
-/// A number of base 2 at `at`, `0b` allowed before it. At most 32 digits.
+/// A number of base 2 at `at`, `0b` allowed before it and single underlines between its digits. At most 32
+/// digits.
 #[inline]
 pub(super) fn binary(line: &[u8], at: usize) -> Option<(i64, usize)> {
     let prefixed = line.get(at) == Some(&b'0') && matches!(line.get(at + 1), Some(b'b' | b'B'));
-    let start = if prefixed { at + 2 } else { at };
-    let mut end = start;
-    let mut value = 0_i64;
-    while let Some(bit) = line.get(end).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 2) {
-        if end - start == 32 {
+    let mut end = if prefixed { at + 2 } else { at };
+    let (mut value, mut count) = (0_i64, 0);
+    let bit = |at: usize| line.get(at).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 2);
+    loop {
+        let gap = usize::from(count > 0 && line.get(end) == Some(&b'_'));
+        let Some(digit) = bit(end + gap) else { break };
+        if count == 32 {
             return None;
         }
-        value = value << 1 | i64::from(bit);
-        end += 1;
+        value = value << 1 | i64::from(digit);
+        count += 1;
+        end += gap + 1;
     }
-    (end > start).then_some((value, end))
+    (count > 0).then_some((value, end))
 }
 
 /// Digits from `at` on: their value, at most 18 of them, and the place behind the last.
@@ -125,7 +138,8 @@ pub(super) fn fixed(line: &[u8], at: usize, mark: u8, places: u8) -> Option<(i64
 
 /// A time of day at `at` in microseconds; with a date before it, from the beginning of 1970.
 ///
-/// `hh:mm:ss`, `mm:ss.f`, both with a fraction behind a point or comma; a date is `yyyy-mm-dd` or
+/// `hh:mm:ss`, `mm:ss.f`, both with a fraction behind a point or comma, or with thousandths behind one more
+/// colon; a date is `yyyy-mm-dd` or
 /// with strokes, then `T` or a blank.
 ///
 /// A second group of three digits behind a comma (`.005,002`) counts where a bracket ends the stamp: elsewhere
@@ -148,13 +162,19 @@ fn stamp(line: &[u8], at: usize, ends: impl Fn(usize) -> bool) -> Option<(i64, u
     let mut seconds = first * 60 + second;
     let mut whole = false;
     if line.get(end) == Some(&b':') {
+        if let Some(thousandths) = thousandths(line, end + 1) {
+            let micros = (days * 86_400 + seconds) * 1_000_000 + thousandths * 1_000;
+            return Some((micros, end + 4));
+        }
         let (third, behind) = clock_part(line, end + 1)?;
         seconds = seconds * 60 + third;
         end = behind;
         whole = true;
     }
     let mut micros = 0;
-    if matches!(line.get(end), Some(b'.' | b','))
+    if let Some(thousandths) = thousandths(line, end + 1).filter(|_| line.get(end) == Some(&b':')) {
+        (micros, end) = (thousandths * 1_000, end + 4);
+    } else if matches!(line.get(end), Some(b'.' | b','))
         && let Some((part, behind)) = fraction(line, end + 1, 6)
     {
         // Behind a comma three or six digits: else it separates.
@@ -172,6 +192,11 @@ fn stamp(line: &[u8], at: usize, ends: impl Fn(usize) -> bool) -> Option<(i64, u
         (micros, end) = (micros + part, behind);
     }
     whole.then_some(((days * 86_400 + seconds) * 1_000_000 + micros, end))
+}
+
+/// Three digits behind a colon, and no more.
+fn thousandths(line: &[u8], at: usize) -> Option<i64> {
+    digits(line, at).filter(|(_, end)| end - at == 3).map(|(value, _)| value)
 }
 
 /// One or two digits.
@@ -215,6 +240,7 @@ mod tests {
     #[test]
     fn reads_points_and_times() {
         assert_eq!(binary(b"0b0110,", 0), Some((6, 6)));
+        assert_eq!(binary(b"0b01_10_,", 0), Some((6, 7)));
         assert_eq!(fixed(b"-1.5,", 0, b'.', 3), Some((-1500, 4)));
         assert_eq!(fixed(b"2,25;", 0, b',', 2), Some((225, 4)));
         assert_eq!(fixed(b"7,", 0, b',', 2), Some((700, 1)));
@@ -229,6 +255,10 @@ mod tests {
         assert_eq!(whole_day_time(b"00:00:52.005,002"), Some(52_005_002));
         assert_eq!(whole_day_time(b"00:00:52.005,002 "), None);
         assert_eq!(day_time(b"12:30", 0), None);
+        assert_eq!(day_time(b"02:03:045,7", 0), Some((123_045_000, 9)));
+        assert_eq!(day_time(b"1:02:03:045 ", 0), Some((3_723_045_000, 11)));
+        assert_eq!(day_time(b"1:02:0345", 0), None);
+        assert_eq!(long(b"1764547200123,", 0), Some((1_764_547_200_123, 13)));
     }
 
     #[test]

@@ -28,6 +28,7 @@ mod hostile; // a table of hostile names, files, rigs, targets, streams and sign
 mod keep; // the last minutes of a recording, and what a crash leaves
 mod window_link; // the desk on a port: busy, handed over, taken back
 mod device_tree; // an invented machine: unplugged, plugged in elsewhere, boot loaders, like boards
+mod rare_styles; // states in words, clocks that turn, frames over lines
 mod serial; // the serial layer on a pseudo-terminal
 mod session; // a session in memory, whatever file it came from
 mod session_file; // bytes to file to bytes is identity; damage is listed

@@ -8,17 +8,17 @@ use super::framing::{Told, told_in_pieces};
 
 /// One reading of a board with everything.
 #[derive(Clone, Copy, Debug)]
-struct Row {
-    n: u64,
-    us: u64,
-    axes: [i64; 6],
-    keys: u32,
+pub(super) struct Row {
+    pub(super) n: u64,
+    pub(super) us: u64,
+    pub(super) axes: [i64; 6],
+    pub(super) keys: u32,
 }
 
-const ROWS: u64 = 1_200;
+pub(super) const ROWS: u64 = 1_200;
 
 /// A hand that works one control after the other at 250 frames a second.
-fn row(n: u64) -> Row {
+pub(super) fn row(n: u64) -> Row {
     let turn = |phase: f64| ((n as f64 / 40.0 + phase).sin() * 380.0) as i64;
     let noise = |k: u64| (n * (2 * k + 7) / 3 % 3) as i64;
     let rolling = (n / 200) % 2 == 1;
@@ -34,21 +34,21 @@ fn row(n: u64) -> Row {
     Row { n, us: 5_000_000 + n * 4_000 + n % 3, axes, keys }
 }
 
-fn log(line: impl Fn(&Row) -> String) -> String {
+pub(super) fn log(line: impl Fn(&Row) -> String) -> String {
     (0..ROWS).map(|n| line(&row(n)) + "\n").collect()
 }
 
-fn join(row: &Row, by: &str) -> String {
+pub(super) fn join(row: &Row, by: &str) -> String {
     row.axes.map(|v| v.to_string()).join(by)
 }
 
 /// Axes with names before them.
-fn named(row: &Row, names: [&str; 6], is: &str, by: &str) -> String {
+pub(super) fn named(row: &Row, names: [&str; 6], is: &str, by: &str) -> String {
     let pairs = names.iter().zip(row.axes).map(|(name, v)| format!("{name}{is}{v}"));
     pairs.collect::<Vec<_>>().join(by)
 }
 
-fn frames(dialect: &Dialect, bytes: &[u8], cuts: &[usize]) -> Vec<Vec<i32>> {
+pub(super) fn frames(dialect: &Dialect, bytes: &[u8], cuts: &[usize]) -> Vec<Vec<i32>> {
     let cells = |told| match told {
         Told::Frame(_, cells) => Some(cells),
         _ => None,
@@ -57,7 +57,7 @@ fn frames(dialect: &Dialect, bytes: &[u8], cuts: &[usize]) -> Vec<Vec<i32>> {
 }
 
 /// Reads `text`, checks it row by row, and writes and reads it again.
-fn is_read(text: &str, axis: impl Fn(i64) -> i64, clock: Option<ClockUnit>) -> Dialect {
+pub(super) fn is_read(text: &str, axis: impl Fn(i64) -> i64, clock: Option<ClockUnit>) -> Dialect {
     let shown = text.lines().nth(3).unwrap_or_default();
     let dialect = recognise(text.as_bytes()).unwrap_or_else(|e| panic!("{shown}: {e}"));
     dialect.check().unwrap_or_else(|e| panic!("{shown}: {e:?}"));
@@ -106,7 +106,7 @@ fn is_read(text: &str, axis: impl Fn(i64) -> i64, clock: Option<ClockUnit>) -> D
     dialect
 }
 
-const LETTERS: [&str; 6] = ["lx", "ly", "rx", "ry", "lt", "rt"];
+pub(super) const LETTERS: [&str; 6] = ["lx", "ly", "rx", "ry", "lt", "rt"];
 
 #[test]
 fn separators_quotes_and_brackets_are_read() {
@@ -309,6 +309,30 @@ fn buttons_of_every_form_are_read() {
     assert_eq!(is_read(&log(named), same, None).field_of(Role::MoreButtons(8)), Some(6));
     let binary = is_read(&log(|r| format!("{},0b{:012b}", join(r, ","), r.keys)), same, None);
     assert_eq!(binary.fields[6].base, Base::Binary);
+    let bare = is_read(&log(|r| format!("{};{:b}", join(r, ";"), r.keys)), same, None);
+    assert_eq!(bare.fields[6].base, Base::Binary);
+    let text =
+        |r: &Row| format!("{} keys:{:b}", super::styles::named(r, LETTERS, ":", " "), r.keys);
+    let bare = is_read(&log(text), same, None);
+    assert_eq!(bare.field_of(Role::Buttons).map(|k| bare.fields[k].base), Some(Base::Binary));
+    // A checksum that stands as one more column is no buttons.
+    let sum = |text: String| {
+        let sum = text.bytes().fold(7_u32, |sum, b| (sum ^ u32::from(b)).wrapping_mul(0x0101_6B65));
+        (text, sum >> 16)
+    };
+    let hex = |r: &Row| {
+        let (text, sum) = sum(format!("{},{},{:04X}", r.us, join(r, ","), r.keys));
+        format!("{text},{sum:04X}")
+    };
+    let decimal = |r: &Row| {
+        let (text, sum) = sum(format!("{}\t{}\t{}", r.us, join(r, "\t"), r.keys));
+        format!("{text}\t{sum}")
+    };
+    for text in [log(hex), log(decimal)] {
+        let summed = is_read(&text, same, micros);
+        let roles = (summed.fields[7].role, summed.fields[8].role);
+        assert_eq!(roles, (Role::Buttons, Role::Ignore), "{summed:?}");
+    }
     let low = is_read(&log(|r| format!("{} {:03X}", join(r, " "), 0xFFF & !r.keys)), same, None);
     assert_eq!(low.field_of(Role::Buttons), Some(6));
     let steady = is_read(&log(|r| format!("19 {} {} 255", join(r, " "), r.keys)), same, None);

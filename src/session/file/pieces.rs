@@ -5,6 +5,7 @@ use std::io::{BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 
 use crate::rig::{HostUs, Mark, Rig};
+use crate::wire::clock::Turn;
 use crate::wire::{ClockUnit, Dialect, Framer, Place, Role, Sink, Why, recognise};
 use crate::work::Watch;
 
@@ -234,7 +235,7 @@ struct LineClock {
     field: Option<usize>,
     unit_us: u64,
     /// Bits of the clock that count.
-    kept: u32,
+    turn: Turn,
     time: Time,
 }
 
@@ -263,8 +264,14 @@ impl LineClock {
         let unit_us = if dialect.clock == ClockUnit::Millis { 1000 } else { 1 };
         let time = Time { field, period_us: ASSUMED_PERIOD_US, ..Time::default() };
         let delimiter = dialect.delimiter();
-        let kept = if dialect.clock_bits == Some(16) { 0xFFFF } else { u32::MAX };
-        LineClock { framer: Framer::new(dialect), delimiter, field, unit_us, kept, time }
+        LineClock {
+            framer: Framer::new(dialect),
+            delimiter,
+            field,
+            unit_us,
+            turn: Turn::of(dialect),
+            time,
+        }
     }
 
     fn next(
@@ -280,7 +287,7 @@ impl LineClock {
         match (self.field, time.now.take()) {
             (None, _) if into.last() == Some(&self.delimiter) => time.t_us += ASSUMED_PERIOD_US,
             (Some(_), Some(now)) => {
-                let ticks = time.last.map_or(0, |last| now.wrapping_sub(last) & self.kept);
+                let ticks = time.last.map_or(0, |last| self.turn.ahead(last, now));
                 let step_us = u64::from(ticks) * self.unit_us;
                 let leapt = step_us > LEAP_US;
                 time.t_us += if leapt { time.period_us } else { step_us };

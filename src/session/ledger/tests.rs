@@ -31,7 +31,7 @@ impl Board {
             seq: Some(&self.seq),
             seq_bits: bits,
             clock: Some(&self.clock),
-            clock_bits: 32,
+            turn: Default::default(),
             unit_us: 1,
             host_us: &[],
             breaks: &[],
@@ -189,7 +189,7 @@ fn a_first_row_that_was_cut_does_not_count() {
 fn a_millisecond_clock_gives_a_fine_period() {
     let clock: Vec<i32> = (0..3000).map(|i| i * 10 / 3).collect();
     let columns = Columns {
-        clock_bits: 32,
+        turn: Default::default(),
         seq: None,
         seq_bits: 16,
         clock: Some(&clock),
@@ -207,7 +207,7 @@ fn a_millisecond_clock_gives_a_fine_period() {
 #[test]
 fn nothing_to_follow_says_nothing() {
     let none = Columns {
-        clock_bits: 32,
+        turn: Default::default(),
         seq: None,
         seq_bits: 16,
         clock: None,
@@ -289,7 +289,7 @@ fn without_a_counter_only_gaps_of_whole_periods_are_losses() {
             seq: None,
             seq_bits: 32,
             clock: Some(&clock),
-            clock_bits: 32,
+            turn: Default::default(),
             unit_us: 1,
             host_us: &[],
             breaks: &[],

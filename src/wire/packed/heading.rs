@@ -44,7 +44,7 @@ fn width_word(base: Base) -> Option<&'static str> {
         Base::U32 => Some("u32"),
         Base::I16 => Some("i16"),
         Base::Decimal | Base::Hex | Base::Bits | Base::Binary | Base::Unsettled => None,
-        Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime => None,
+        Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime | Base::State | Base::Marks => None,
     }
 }
 

@@ -31,7 +31,7 @@ pub(super) fn width(base: Base) -> usize {
         Base::U32 => 4,
         // Refused by `Dialect::check`.
         Base::Decimal | Base::Hex | Base::Bits | Base::Binary | Base::Unsettled => 0,
-        Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime => 0,
+        Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime | Base::State | Base::Marks => 0,
     }
 }
 

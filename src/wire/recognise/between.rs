@@ -5,7 +5,7 @@ use crate::rig::AxisId;
 use crate::wire::line::MAX_FIELDS;
 use crate::wire::pattern::{ANY, FIELD, behind_escape, heading_words};
 use crate::wire::words::{are_sticks, role_of_words};
-use crate::wire::{ChecksumForm, Grammar, Role};
+use crate::wire::{ChecksumForm, Grammar, Role, states};
 
 use super::shape::Shape;
 use super::tokens::{Habit, Taken, take};
@@ -14,15 +14,49 @@ use super::tokens::{Habit, Taken, take};
 pub(super) fn find<'a>(lines: &[&'a [u8]]) -> Shape<'a> {
     let comma = match commas(lines) {
         Commas::Thousands => return empty(),
-        Commas::Points => Habit { comma: true, attached: false },
-        Commas::Between => Habit { comma: false, attached: false },
+        Commas::Points => Habit { comma: true, ..Habit::default() },
+        Commas::Between => Habit::default(),
     };
-    let best = with_habit(lines, comma);
+    let best = with_states(lines, comma);
     if 2 * best.rows.len() >= lines.len() {
         return best;
     }
-    let attached = with_habit(lines, Habit { attached: true, ..comma });
+    let attached = with_states(lines, Habit { attached: true, ..comma });
     if attached.rows.len() > best.rows.len() { attached } else { best }
+}
+
+/// Words that change from line to line and are states are fields too.
+fn with_states<'a>(lines: &[&'a [u8]], habit: Habit) -> Shape<'a> {
+    let rows = usual_rows(lines, habit);
+    let states = states_that_change(&rows);
+    let plain = shape_of(lines, rows);
+    if states == 0 {
+        return plain;
+    }
+    let worded = shape_of(lines, usual_rows(lines, Habit { states, ..habit }));
+    if 10 * worded.rows.len() >= 9 * plain.rows.len() { worded } else { plain }
+}
+
+/// The pairs of states of which both words stand at the same place of different lines.
+fn states_that_change(rows: &[Taken<'_>]) -> states::Kinds {
+    let Some(first) = rows.first() else { return 0 };
+    let gaps =
+        (0..first.gaps.len()).filter(|k| rows.iter().any(|row| row.gaps[*k] != first.gaps[*k]));
+    let mut found = 0;
+    for k in gaps {
+        let before = words_of(first.words[k]);
+        for row in rows {
+            let words = words_of(row.words[k]);
+            if words.len() != before.len() {
+                continue;
+            }
+            let changed = words.iter().zip(&before).filter(|(now, then)| now != then);
+            found |= changed.fold(0, |sum, (now, then)| {
+                sum | states::kinds(now.as_bytes()) & states::kinds(then.as_bytes())
+            });
+        }
+    }
+    found
 }
 
 /// What the commas of the lines stand for.
@@ -112,7 +146,8 @@ fn skeleton(taken: &Taken<'_>) -> Vec<u8> {
     marks
 }
 
-fn with_habit<'a>(lines: &[&'a [u8]], habit: Habit) -> Shape<'a> {
+/// The lines of the build that is met most.
+fn usual_rows<'a>(lines: &[&'a [u8]], habit: Habit) -> Vec<Taken<'a>> {
     let mut groups: HashMap<Vec<u8>, Vec<Taken<'a>>> = HashMap::new();
     for line in lines {
         let taken = take(line, habit);
@@ -121,7 +156,10 @@ fn with_habit<'a>(lines: &[&'a [u8]], habit: Habit) -> Shape<'a> {
         }
     }
     let best = groups.into_iter().max_by(|a, b| (a.1.len(), &a.0).cmp(&(b.1.len(), &b.0)));
-    let rows = best.map_or(Vec::new(), |(_, rows)| rows);
+    best.map_or(Vec::new(), |(_, rows)| rows)
+}
+
+fn shape_of<'a>(lines: &[&'a [u8]], rows: Vec<Taken<'a>>) -> Shape<'a> {
     let Some(first) = rows.first() else { return empty() };
     let fields = first.numbers.len();
     let mut pattern = String::new();

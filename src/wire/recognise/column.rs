@@ -1,7 +1,9 @@
 //! What the numbers of one column look like over the whole sample.
+mod bases;
+
 use super::order::Company;
 use crate::wire::classify::is_point;
-use crate::wire::{Base, number};
+use crate::wire::{Base, marks, number, states};
 
 /// Distinct masks remembered.
 const KEPT: usize = 64;
@@ -22,6 +24,10 @@ pub(super) struct Column {
     times: usize,
     /// Tokens with `0b`.
     binaries: usize,
+    /// States in words.
+    states: usize,
+    /// Rows of marks.
+    marks: usize,
     /// The neighbours are hexadecimal, so this is too.
     forced_hex: bool,
     /// Values that stood for at least three rows, and rows of each.
@@ -58,6 +64,8 @@ impl Column {
             commas: false,
             times: 0,
             binaries: 0,
+            states: 0,
+            marks: 0,
             forced_hex: false,
             held: Vec::new(),
             different: 0,
@@ -83,46 +91,15 @@ impl Column {
             }
         }
         let digits = column.digits();
-        column.values = tokens.filter_map(|t| value(t, digits)).collect();
+        column.values = tokens.filter_map(|t| bases::value(t, digits)).collect();
         column.weigh();
         column
-    }
-
-    /// How the tokens are read before anything is known of their meaning.
-    fn digits(&self) -> Base {
-        if 2 * self.times > self.count {
-            Base::DayTime
-        } else if self.is_pointed() {
-            if self.commas { Base::FixedComma(self.places) } else { Base::Fixed(self.places) }
-        } else if self.is_hex() {
-            Base::Hex
-        } else if 2 * self.binaries > self.count {
-            Base::Binary
-        } else {
-            Base::Decimal
-        }
-    }
-
-    /// The base of a field that is no mask.
-    pub(super) fn base(&self) -> Base {
-        self.digits()
-    }
-
-    /// The base of a reading: no more decimal places than 16 bits hold.
-    pub(super) fn reading_base(&self) -> Base {
-        let most = self.values.iter().map(|v| v.unsigned_abs()).max().unwrap_or(0);
-        let surplus = (0..9).find(|n| most / 10_u64.pow(*n) <= 65_535).unwrap_or(0) as u8;
-        match self.base() {
-            Base::Fixed(places) => Base::Fixed(places.saturating_sub(surplus)),
-            Base::FixedComma(places) => Base::FixedComma(places.saturating_sub(surplus)),
-            base => base,
-        }
     }
 
     /// Reads all tokens again as hexadecimal.
     pub(super) fn as_hex<'a>(&mut self, tokens: impl Iterator<Item = &'a [u8]>) {
         self.forced_hex = true;
-        self.values = tokens.filter_map(|t| value(t, Base::Hex)).collect();
+        self.values = tokens.filter_map(|t| bases::value(t, Base::Hex)).collect();
         self.weigh();
     }
 
@@ -156,6 +133,15 @@ impl Column {
             self.times += 1;
             return;
         }
+        if states::is_state(token) {
+            self.states += 1;
+            return;
+        }
+        if marks::is_row(token) {
+            self.marks += 1;
+            self.longest = self.longest.max(token.len());
+            return;
+        }
         self.binaries += usize::from(matches!(token, [b'0', b'b' | b'B', _, ..]));
         let mark = token.iter().position(|b| matches!(b, b'.' | b','));
         if let Some(mark) = mark.filter(|_| is_point(token) || token.contains(&b',')) {
@@ -181,8 +167,21 @@ impl Column {
         self.forced_hex || 2 * self.prefixed > self.count || 30 * self.letters > self.count
     }
 
-    /// Only 0 and 1, one digit each.
+    /// A row of marks for the buttons.
+    pub(super) fn is_marks(&self) -> bool {
+        2 * self.marks > self.count
+    }
+
+    /// States in words.
+    fn is_worded(&self) -> bool {
+        2 * self.states > self.count
+    }
+
+    /// Only 0 and 1, one digit each, or states in words.
     pub(super) fn is_flag(&self) -> bool {
+        if self.is_worded() {
+            return true;
+        }
         self.longest == 1
             && 50 * self.binary >= 49 * self.count
             && self.points == 0
@@ -191,14 +190,16 @@ impl Column {
 
     /// Written as a mask is and an axis is not: prefix, leading zeros, many 0 and 1.
     pub(super) fn is_written_as_mask(&self, company: Company) -> bool {
-        self.is_prefixed() && !company.prefixed
+        self.is_marks()
+            || self.is_prefixed() && !company.prefixed
             || self.is_padded() && !company.padded
             || self.shortest > 4 && 50 * self.binary >= 49 * self.count
     }
 
     /// Nothing but digits of base 16: neither points nor signs nor times nor `0b`.
     pub(super) fn may_be_hex(&self) -> bool {
-        self.points + self.times + self.binaries == 0 && self.values.iter().all(|v| *v >= 0)
+        self.points + self.times + self.binaries + self.states + self.marks == 0
+            && self.values.iter().all(|v| *v >= 0)
     }
 
     /// Zeros in front: a sign of a mask where the axes have none.
@@ -256,6 +257,28 @@ impl Column {
         3 * falling > self.values.len() && !self.is_narrow_clock()
     }
 
+    /// Hardly ever falls, but for the turns of a narrow clock.
+    pub(super) fn goes_forward(&self) -> bool {
+        let falling = self.steps().filter(|d| *d < 0).count();
+        10 * falling <= self.values.len() || self.is_narrow_clock()
+    }
+
+    /// The eight directions of a hat by number, and another for none: no mask shows so many values and
+    /// hardly any but these.
+    pub(super) fn is_hat(&self) -> bool {
+        self.held.len() >= 6 && self.held.iter().all(|h| matches!(h.0, 0..=8 | 15))
+    }
+
+    /// Leaps over much of its span from line to line, through many values: a checksum, and no control.
+    pub(super) fn leaps(&self) -> bool {
+        let mut steps: Vec<u64> = self.steps().map(i64::unsigned_abs).collect();
+        let middle = steps.len() / 2;
+        self.span > 200
+            && self.different > 64
+            && steps.len() >= 64
+            && *steps.select_nth_unstable(middle).1 > self.span.unsigned_abs() / 8
+    }
+
     /// Never falls and rises now and then: a clock of whole seconds, a count of events.
     pub(super) fn creeps(&self) -> bool {
         let falling = self.steps().filter(|d| *d < 0).count();
@@ -274,18 +297,6 @@ impl Column {
         let turns = |d: i64| d < 0 && (1..=4 * usual).contains(&(d + 65_536));
         let inside = self.values.iter().all(|v| (0..65_536).contains(v));
         self.is_narrow_clock() || inside && self.steps().any(turns)
-    }
-
-    /// Bits that a mask of this look has room for: 1, 8 or 16.
-    pub(super) fn mask_width(&self) -> u8 {
-        let padded_hex = self.is_padded() && self.longest > 2;
-        if self.is_flag() {
-            1
-        } else if padded_hex || self.bits_held() > 8 {
-            16
-        } else {
-            8
-        }
     }
 
     /// Characters of the longest token.
@@ -308,6 +319,9 @@ impl Column {
     /// Changes like a mask: few values, held for a while, that differ from the idle one by few bits.
     pub(super) fn runs_like_mask(&self) -> bool {
         let Some(&(idle, _)) = self.held.iter().max_by_key(|h| h.1) else { return false };
+        if self.is_hat() {
+            return false;
+        }
         let changes = self.values.windows(2).filter(|pair| pair[0] != pair[1]).count();
         let stood: usize = self.held.iter().map(|h| h.1).sum();
         // A lever passes through values on its way, a mask does not.
@@ -329,43 +343,6 @@ impl Column {
             few && bits.count_ones() >= 2 && bits > 3
         };
         by(&|v| v) || by(&|v| i64::from_str_radix(&v.to_string(), 16).unwrap_or(v))
-    }
-
-    /// The base of a mask, see [`crate::wire::mask`] for the open case.
-    /// Where `padded`, zeros in front stand everywhere and say nothing.
-    pub(super) fn mask_base(&self, padded: bool) -> Base {
-        let letters = |token: &&Vec<u8>| token.iter().any(u8::is_ascii_alphabetic);
-        let fixed = self.shortest == self.longest;
-        if 2 * self.binaries > self.count {
-            return Base::Binary;
-        }
-        if self.forced_hex
-            || self.prefixed > 0
-            || self.distinct.iter().filter(letters).count() >= 2
-            || self.letters > 2
-        {
-            Base::Hex
-        } else if fixed && self.longest > 1 && self.binary == self.count {
-            match self.longest {
-                // As wide as hexadecimal masks are: bits only if more than one moves.
-                2 | 4 | 8 if self.moving_positions() < 2 => Base::Hex,
-                _ => Base::Bits,
-            }
-        } else if self.binary == self.count && self.shortest >= 6 {
-            Base::Binary
-        } else if self.zeros > 0 {
-            if padded { Base::Unsettled } else { Base::Hex }
-        } else if self.longest > 8 {
-            Base::Decimal
-        } else {
-            Base::Unsettled
-        }
-    }
-
-    fn moving_positions(&self) -> usize {
-        let Some(first) = self.distinct.first() else { return 0 };
-        let moves = |at: &usize| self.distinct.iter().any(|d| d.get(*at) != first.get(*at));
-        (0..first.len()).filter(moves).count()
     }
 
     /// Rises by one from line to line, apart from losses and wraps.
@@ -419,18 +396,4 @@ impl Column {
     fn steps(&self) -> impl Iterator<Item = i64> {
         self.values.windows(2).map(|pair| pair[1] - pair[0])
     }
-}
-
-/// The value of a token; what is not read whole gives none, but for damage at its end.
-fn value(token: &[u8], digits: Base) -> Option<i64> {
-    let read = match digits {
-        Base::Hex => number::hex(token, 0),
-        Base::Binary => number::binary(token, 0),
-        Base::Fixed(places) => number::fixed(token, 0, b'.', places),
-        Base::FixedComma(places) => number::fixed(token, 0, b',', places),
-        Base::DayTime => number::whole_day_time(token).map(|micros| (micros, token.len())),
-        _ => number::decimal(token, 0),
-    };
-    // What no board counts to is no reading; sums and differences stay within 64 bits.
-    read.map(|(value, _)| value).filter(|value| value.unsigned_abs() < 1 << 60)
 }

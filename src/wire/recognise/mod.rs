@@ -6,6 +6,7 @@ mod between;
 mod column;
 mod order;
 mod roles;
+mod several;
 mod shape;
 mod tokens;
 
@@ -53,6 +54,14 @@ pub enum Unrecognised {
         lines: usize,
         /// The first lines that it does not explain, and why.
         account: Box<Account>,
+    },
+    /// A frame spread over several lines.
+    #[error(
+        "a frame is spread over {lines} lines that take turns; print all of a frame in one line"
+    )]
+    SeveralLines {
+        /// Lines that follow each other.
+        lines: usize,
     },
     /// More fields than a dialect may have.
     #[error(
@@ -110,6 +119,9 @@ pub fn recognise(sample: &[u8]) -> Result<Dialect, Unrecognised> {
     }
     if lines.len() < 2 {
         return Err(Unrecognised::TooShort { lines: lines.len() });
+    }
+    if let Some(lines) = several::lines_a_frame(&lines) {
+        return Err(Unrecognised::SeveralLines { lines });
     }
     let judged = lines.len();
     match Shape::find(&lines) {

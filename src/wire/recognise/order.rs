@@ -36,7 +36,7 @@ enum Look {
     Mask,
     /// The reading of a stick or trigger.
     Analog,
-    /// Stands still, or runs one way.
+    /// Stands still, runs one way, leaps about as a checksum does, or is a hat.
     Nobody,
 }
 
@@ -86,9 +86,11 @@ pub(super) fn best_clock(columns: &[Column], roles: &[Role]) -> Option<usize> {
 }
 
 fn look(column: &Column, company: Company, decimal: bool) -> Look {
-    if column.is_flag() && !column.is_steady() {
+    if column.leaps() || column.is_hat() {
+        Look::Nobody
+    } else if column.is_flag() && !column.is_steady() {
         Look::Flag
-    } else if column.runs_like_mask() {
+    } else if column.runs_like_mask() || column.is_marks() {
         Look::Mask
     } else if column.is_steady() {
         Look::Nobody

@@ -153,7 +153,7 @@ fn is_plausible(role: Role, column: &Column, others_move: bool) -> bool {
             let other = column.is_clock() || column.is_steady() || column.runs_like_mask();
             column.is_counter() || !(other || column.is_moved_about())
         }
-        Role::Clock => !(column.is_falling() || column.is_steady() || column.is_moved_about()),
+        Role::Clock => column.goes_forward() && !column.is_steady(),
         _ => true,
     }
 }
@@ -172,7 +172,11 @@ fn find_buttons(names: &[String], columns: &[Column], roles: &mut [Role]) {
         roles[mask] = Role::Ignore;
     }
     let masks: Vec<usize> = (0..roles.len())
-        .filter(|k| roles[*k] == Role::Buttons || open(roles, *k) && columns[*k].runs_like_mask())
+        .filter(|k| {
+            roles[*k] == Role::Buttons || {
+                open(roles, *k) && (columns[*k].runs_like_mask() || columns[*k].is_marks())
+            }
+        })
         .collect();
     let single = roles.iter().any(|r| matches!(r, Role::Button(_)));
     if !masks.is_empty() && !single {

@@ -5,7 +5,7 @@ use crate::wire::checksum::{self, Checked};
 use crate::wire::classify::{heading_words, is_point, tokens};
 use crate::wire::line::{MAX_FIELDS, is_between, trimmed};
 use crate::wire::names::role_of_bytes;
-use crate::wire::{ChecksumForm, Grammar, Separator, number};
+use crate::wire::{ChecksumForm, Grammar, Separator, marks, number, states};
 
 /// Lines of one shape, taken apart.
 pub(super) struct Shape<'a> {
@@ -29,11 +29,13 @@ pub(super) fn lines(sample: &[u8], end: u8) -> Vec<&[u8]> {
 /// A number in any base, or one with a decimal point.
 fn is_number(token: &[u8]) -> bool {
     let whole = |read: Option<(i64, usize)>| read.is_some_and(|(_, end)| end == token.len());
-    whole(number::decimal(token, 0))
+    whole(number::long(token, 0))
         || whole(number::hex(token, 0))
         || whole(number::bits(token, 0))
         || whole(number::binary(token, 0))
         || is_point(token)
+        || states::is_state(token)
+        || marks::is_row(token)
 }
 
 impl<'a> Shape<'a> {

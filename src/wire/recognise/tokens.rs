@@ -1,6 +1,6 @@
 //! A line of unknown build taken apart: the numbers in it and the text between them.
-use crate::wire::number;
 use crate::wire::pattern::skip;
+use crate::wire::{marks, number, states};
 
 /// Numbers of a line and the text round them.
 pub(super) struct Taken<'a> {
@@ -19,6 +19,8 @@ pub(super) struct Habit {
     pub(super) comma: bool,
     /// Digits right behind a word are its number: `LX482`.
     pub(super) attached: bool,
+    /// Words of these pairs are states wherever they stand; behind a colon or an equals sign any is.
+    pub(super) states: states::Kinds,
 }
 
 /// Takes a line apart. Cost: one pass.
@@ -57,8 +59,8 @@ fn word_end(line: &[u8], at: usize, habit: Habit) -> usize {
     let length = line[at..].iter().take_while(|b| inside(b)).count();
     let word = &line[at..at + length];
     if habit.attached && !word[0].is_ascii_digit() {
-        let digits = word.iter().rev().take_while(|b| b.is_ascii_digit()).count();
-        return at + length - digits;
+        let letters = word.iter().take_while(|b| !b.is_ascii_digit()).count();
+        return at + letters;
     }
     at + length
 }
@@ -66,6 +68,14 @@ fn word_end(line: &[u8], at: usize, habit: Habit) -> usize {
 /// The end of a number that begins at `at`, if one does.
 fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
     if let Some((_, end)) = number::day_time(line, at) {
+        return Some(end);
+    }
+    let inside = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || !b.is_ascii();
+    let fresh = at == 0 || !inside(line[at - 1]);
+    if let Some(end) = marks::row_end(line, at).filter(|end| fresh && !is_label(line, *end)) {
+        return Some(end);
+    }
+    if let Some(end) = state_end(line, at, habit).filter(|_| fresh) {
         return Some(end);
     }
     let signed = matches!(line[at], b'-' | b'+');
@@ -87,8 +97,12 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
         && !rest.is_empty()
     {
         let hex = matches!(mark, b'x' | b'X') && rest.iter().all(u8::is_ascii_hexdigit);
-        let binary = rest.iter().all(|b| matches!(b, b'0' | b'1'));
-        if hex || binary {
+        if let Some((_, end)) =
+            number::binary(line, start).filter(|_| mark.eq_ignore_ascii_case(&b'b'))
+        {
+            return Some(end);
+        }
+        if hex {
             return Some(end);
         }
     }
@@ -98,9 +112,21 @@ fn number_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
         let part = line[end + 1..].iter().take_while(|b| b.is_ascii_digit()).count();
         return Some(end + 1 + part);
     }
-    let whole = word.iter().all(u8::is_ascii_hexdigit);
+    // Letters part the numbers where they stand right before them.
+    let whole = !habit.attached && word.iter().all(u8::is_ascii_hexdigit);
     // A unit may follow: `47mV`.
     Some(if whole { end } else { start + digits })
+}
+
+/// The end of a state in words that begins at `at`, if one does and is no label.
+fn state_end(line: &[u8], at: usize, habit: Habit) -> Option<usize> {
+    let (_, end) = states::state(line, at)?;
+    if is_label(line, end) {
+        return None;
+    }
+    let ahead = line[..at].iter().rev().find(|b| !matches!(b, b' ' | b'\t' | b'"'));
+    let labelled = matches!(ahead, Some(b':' | b'='));
+    (labelled || states::kinds(&line[at..end]) & habit.states != 0).then_some(end)
 }
 
 /// True when what ends at `end` is named like a label: a colon or an equals sign follows.
@@ -130,6 +156,8 @@ mod tests {
         assert_eq!(numbers("12% | 30mV | 1EF FFF", plain), ["12", "30", "1EF", "FFF"]);
         assert_eq!(numbers("7-9 FE: ad", plain), ["7", "9"]);
         assert_eq!(numbers("p482 q-7", Habit { attached: true, ..plain }), ["482", "-7"]);
+        assert_eq!(numbers("X512Y498B0", Habit { attached: true, ..plain }), ["512", "498", "0"]);
+        assert_eq!(numbers("0b01_10 0b1", plain), ["0b01_10", "0b1"]);
         assert_eq!(numbers("1,25;3,5", Habit { comma: true, ..plain }), ["1,25", "3,5"]);
     }
 }
