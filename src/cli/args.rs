@@ -40,9 +40,10 @@ pub struct WindowWords {
 /// One verb of the command line.
 #[derive(Debug, Subcommand)]
 pub enum Verb {
-    /// List the serial ports, one a line: path, kind, ids
+    /// List the serial ports, one a line: path, kind, ids, socket
     Ports,
-    /// Record a board's output without a window; Ctrl-C ends it cleanly
+    /// Record a board's output without a window; Ctrl-C ends it cleanly, the signal USR1 hands the
+    /// port over to another program until the board is back
     Capture(CaptureWords),
     /// Measure a session or a plain log, find faults, compute constants
     Solve(SolveWords),
@@ -86,6 +87,9 @@ pub struct CaptureWords {
     /// Stop after this long
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub seconds: Option<f64>,
+    /// Go on until stopped and keep only the last so many minutes
+    #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
+    pub keep: Option<f64>,
     /// How fast a recording or the virtual board goes: times real time, or flat-out
     #[arg(long, value_name = "N")]
     pub pace: Option<String>,

@@ -1,14 +1,18 @@
 //! `capture`: record a board's output into a session file.
 use std::path::Path;
+use std::time::Duration;
 
 use super::args::CaptureWords;
 use super::names::Names;
-use super::signals::stop_on_interrupt;
+use super::signals::{hand_over_on_signal, stop_on_interrupt};
 use super::voice::{beneath, error, rewrite, say};
 use super::{Failure, Outcome, Voice, files, printable, width};
 use crate::desk::Naming;
-use crate::desk::capture::{CaptureCount, CaptureOrder, CaptureSays, Captured, Unread, capture};
-use crate::desk::output::numbered;
+use crate::desk::capture::{
+    CaptureCount, CaptureHears, CaptureOrder, CaptureSays, Captured, Unread, capture,
+};
+use crate::desk::output::{folder_of, is_standard, numbered};
+use crate::desk::recovered;
 use crate::emit::Page;
 use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState, Pace, Wishes};
@@ -17,15 +21,20 @@ use crate::wire::Account;
 pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure> {
     let (order, silent) = order(&words)?;
     let (out, port) = (order.out.clone(), matches!(order.from, Address::Serial { .. }));
-    let stop = stop_on_interrupt()?;
+    let (stop, hand_over) = (stop_on_interrupt()?, hand_over_on_signal()?);
+    let hears = CaptureHears { stop: &stop, hand_over: &hand_over };
     let calling = words.roll_call;
+    if !is_standard(&out) {
+        recovered(folder_of(&out)).iter().for_each(|line| voice.note(line));
+    }
     let live = voice.is_watched() && !calling;
-    let captured = capture(order, &stop, &mut |says| match says {
+    let captured = capture(order, hears, &mut |says| match says {
         CaptureSays::Prompt(prompt) => {
             let line = format!("{}  ({})", prompt.title, prompt.detail);
             say(line.trim_end_matches("  ()"));
         }
         CaptureSays::Trouble(words) => error(words),
+        CaptureSays::Link(words) => voice.note(words),
         CaptureSays::Count(count) if live => rewrite(&in_words(count)),
         CaptureSays::Count(_) => {}
     })?;
@@ -67,6 +76,11 @@ fn order(words: &CaptureWords) -> Result<(CaptureOrder, bool), Failure> {
             "--seconds {seconds}: say how long to record, more than 0"
         )));
     }
+    if let Some(minutes) = words.keep
+        && !(minutes > 0.0 && minutes <= 1e5)
+    {
+        return Err(Failure::Word(format!("--keep {minutes}: say how many minutes, more than 0")));
+    }
     let source = match &from {
         Address::File { path } => Some(path.clone()),
         Address::Serial { .. } | Address::Virtual { .. } => None,
@@ -92,6 +106,7 @@ fn order(words: &CaptureWords) -> Result<(CaptureOrder, bool), Failure> {
         dialect: files::dialect(words.dialect.as_deref())?,
         send: words.send.clone(),
         roll_call: words.roll_call,
+        keep: words.keep.map(|minutes| Duration::from_secs_f64(60.0 * minutes)),
     };
     Ok((order, silent))
 }
@@ -160,10 +175,16 @@ fn wrong(error: impl std::error::Error) -> Failure {
 fn in_words(count: &CaptureCount) -> String {
     let state = match count.state {
         LinkState::Waiting => ", waiting for the board to come back",
+        LinkState::HandedOver => ", handed over",
         LinkState::Live | LinkState::Ended => "",
     };
+    // A banner, or what the firmware answered to a program that had looked at the port.
+    let first = match count.before_first {
+        0 => String::new(),
+        n => format!(" ({n} before the first frame)"),
+    };
     format!(
-        "{:.1} s, {} frames, {} lines refused, {} bytes{state}",
+        "{:.1} s, {} frames, {} lines refused{first}, {} bytes{state}",
         count.elapsed.as_secs_f64(),
         count.frames,
         count.refused,

@@ -8,8 +8,9 @@ pub(super) fn run(voice: Voice) -> Result<Outcome, Failure> {
         voice.note("no serial ports; plug the board in (a pseudo-terminal is opened by its path)");
     }
     for port in ports {
-        let fields = [port.path.as_str(), port.kind, &port.ids].map(printable);
-        voice.result(&format!("{}\n", fields.join("\t")))?;
+        let socket = port.socket.map_or(String::new(), |socket| format!("socket {socket}"));
+        let fields = [port.path.as_str(), port.kind, &port.ids, &socket].map(printable);
+        voice.result(&format!("{}\n", fields.join("\t").trim_end()))?;
     }
     Ok(Outcome::Clean)
 }

@@ -22,6 +22,15 @@ pub(super) fn stop_on_interrupt() -> Result<Arc<AtomicBool>, Failure> {
     Ok(stop)
 }
 
+/// A flag that the signal USR1 sets: the port is to be handed over, or taken back. Systems without
+/// that signal set it never.
+pub(super) fn hand_over_on_signal() -> Result<Arc<AtomicBool>, Failure> {
+    let flag = Arc::new(AtomicBool::new(false));
+    #[cfg(unix)]
+    signal_hook::flag::register(signal_hook::consts::SIGUSR1, Arc::clone(&flag))?;
+    Ok(flag)
+}
+
 /// Under `nohup`, for example. Known where the system lists it.
 fn is_ignored(signal: i32) -> bool {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();

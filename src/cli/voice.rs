@@ -47,7 +47,7 @@ impl Voice {
 /// Why something could not be done.
 pub(super) fn error(text: &str) {
     // Nobody is left to be told that standard error is closed.
-    let _ = writeln!(std::io::stderr(), "{PREFIX}{}", printable(text));
+    let _ = writeln!(std::io::stderr(), "{PREFIX}{}", bounded(&printable(text)));
 }
 
 /// What a person is asked to do, on standard error.
@@ -58,7 +58,21 @@ pub(super) fn say(text: &str) {
 
 /// A line that shows what an error before it speaks of.
 pub(super) fn beneath(text: &str) {
-    let _ = writeln!(std::io::stderr(), "  {}", printable(text));
+    let _ = writeln!(std::io::stderr(), "  {}", bounded(&printable(text)));
+}
+
+/// Characters of a line on standard error: a name that was typed or read may have any length.
+const LINE_MOST: usize = 1200;
+
+/// A line whose middle is left out where it is too long: its end says what to do.
+fn bounded(line: &str) -> String {
+    let count = line.chars().count();
+    if count <= LINE_MOST {
+        return line.to_owned();
+    }
+    let (front, back) = (LINE_MOST / 3, LINE_MOST * 2 / 3 - 3);
+    let head = line.chars().take(front);
+    head.chain(" … ".chars()).chain(line.chars().skip(count - back)).collect()
 }
 
 /// Writes a line over the one before it.
@@ -91,4 +105,18 @@ fn columns_of_terminal() -> Option<usize> {
 /// One line with nothing in it that a terminal would obey.
 pub(super) fn printable(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_line_keeps_its_beginning_and_its_end() {
+        let line = format!("where: {}; what to do", "é".repeat(65_535));
+        let shown = bounded(&line);
+        assert_eq!(shown.chars().count(), LINE_MOST);
+        assert!(shown.starts_with("where: é") && shown.ends_with("; what to do"), "{shown}");
+        assert_eq!(bounded("short"), "short");
+    }
 }

@@ -1,22 +1,20 @@
 //! Recording without a window: a link into a session file until somebody says stop.
-use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use crate::guide::Prompt;
-use crate::rig::Rig;
-use crate::session::file::Writer;
+use crate::rig::{Rig, Word};
 use crate::session::{About, Intake, Refusals};
-use crate::source::{self, Address, Delivery, DiskWriter, LinkState, Plan, Recorder, Wishes};
+use crate::source::{self, Address, Delivery, LinkState, Plan, Recorder, Wishes};
 use crate::wire::command::Command;
 use crate::wire::{Account, Dialect, Unrecognised};
 
+use super::absence::{BUSY_AGAIN, BUSY_FOR, told, tried_again};
 use super::calling::Caller;
 use super::connect::{ConnectError, now_text};
+use super::kept::Kept;
 use super::naming::Naming;
-use super::output::{self, Place};
-use super::recording::{Recording, create, refused};
 
 /// What is to be recorded.
 #[derive(Clone, Debug)]
@@ -37,6 +35,8 @@ pub struct CaptureOrder {
     pub send: Vec<String>,
     /// Call the roll as soon as the lines are understood; the recording ends with it.
     pub roll_call: bool,
+    /// Keep only the last stretch of this length.
+    pub keep: Option<Duration>,
 }
 
 /// What a recording has to say while it goes on.
@@ -48,6 +48,17 @@ pub enum CaptureSays<'a> {
     Prompt(&'a Prompt),
     /// What hinders the file, each once, with what to do; the recording goes on.
     Trouble(&'a str),
+    /// What the link has done, and what to do.
+    Link(&'a str),
+}
+
+/// What a recording may be told while it goes on.
+#[derive(Clone, Copy, Debug)]
+pub struct CaptureHears<'a> {
+    /// End cleanly.
+    pub stop: &'a AtomicBool,
+    /// Hand the port over, or take it back; put down again when it was heard.
+    pub hand_over: &'a AtomicBool,
 }
 
 /// How a recording ended.
@@ -110,27 +121,33 @@ pub struct CaptureCount {
     pub frames: u64,
     /// Lines that gave no frame.
     pub refused: u64,
+    /// Those of them that came before the first frame and were never meant as one.
+    pub before_first: u64,
     /// What the link is doing.
     pub state: LinkState,
     /// The bytes look like another symbol rate than the port's.
     pub baud_suspect: bool,
 }
 
-/// Records until the time is up, the source ends, or `stop` is set; reports twice a second.
+/// Records until the time is up, the source ends, or it is told to stop; reports twice a second. A
+/// port that another program holds is tried again for a while.
 ///
 /// # Errors
 /// The source or the file cannot be opened, or the file can no longer be written.
 pub fn capture(
     order: CaptureOrder,
-    stop: &AtomicBool,
+    hears: CaptureHears<'_>,
     report: &mut dyn FnMut(CaptureSays<'_>),
 ) -> Result<Captured, ConnectError> {
-    let opened = source::open(&order.from, &order.wishes)?;
+    let opened = open(&order, hears.stop, report)?;
+    if let Some(which) = &opened.which {
+        report(CaptureSays::Link(which));
+    }
     let rig = order.rig.or(opened.rig);
     let dialect = order.dialect.or(opened.dialect);
     let about = About { created: now_text(), notes: String::new(), rig };
     let mut caller = order.roll_call.then(|| Caller::new(about.clone(), opened.hand));
-    let (file, kept) = writer(&order.out, &about, dialect.as_ref())?;
+    let (file, mut kept) = Kept::begin(&order.out, order.keep, about, dialect.clone())?;
     let intake = Intake::new(dialect);
     let plan = Plan {
         link: opened.link,
@@ -148,6 +165,7 @@ pub fn capture(
     let until = order.seconds.map(Duration::from_secs_f64);
     let mut reported = Instant::now();
     let mut heard = Heard::default();
+    let mut hand = Handing::new(&order.from);
     loop {
         std::thread::sleep(Duration::from_millis(20));
         // Without a roll-call nobody looks at the frames here; they are on disk.
@@ -158,12 +176,11 @@ pub fn capture(
                 false
             }
         };
-        if let Some(kept) = &kept {
-            kept.health().news().for_each(|words| report(CaptureSays::Trouble(&words)));
-        }
+        kept.look(&recorder, report);
+        hand.look(&recorder, hears, report);
         let count = count(&recorder, begun);
         let over = called
-            || stop.load(Ordering::Relaxed)
+            || hears.stop.load(Ordering::Relaxed)
             || count.state == LinkState::Ended
             || recorder.counters().disk_failed.load(Ordering::Relaxed)
             || until.is_some_and(|until| count.elapsed >= until);
@@ -179,47 +196,103 @@ pub fn capture(
     let (count, recorder) = finish(recorder, begun, &order.out)?;
     recorder.drain().for_each(|delivery| heard.take(&delivery));
     let unread = heard.unread().filter(|_| count.frames == 0);
-    let missing = kept.map_or(0, |kept| {
-        kept.health().news().for_each(|words| report(CaptureSays::Trouble(&words)));
-        kept.health().missing()
-    });
+    kept.news(report);
+    let missing = kept.missing();
+    kept.end()?;
     Ok(Captured { count, naming, missing, unread })
 }
 
-/// The file of a recording, or what else its name leads to: standard output, a pipe, a device.
-fn writer(
-    out: &Path,
-    about: &About,
-    dialect: Option<&Dialect>,
-) -> Result<(DiskWriter, Option<Recording>), ConnectError> {
-    let plain: Box<dyn Write + Send> =
-        match output::place(out).map_err(|cause| refused(out, cause))? {
-            Place::File(..) => {
-                let (file, kept) = create(out, about, dialect)?;
-                return Ok((file, Some(kept)));
+/// Opens the source; a port that another program holds is tried again for [`BUSY_FOR`].
+fn open(
+    order: &CaptureOrder,
+    stop: &AtomicBool,
+    report: &mut dyn FnMut(CaptureSays<'_>),
+) -> Result<source::Source, ConnectError> {
+    let begun = Instant::now();
+    let mut told = false;
+    loop {
+        match source::open(&order.from, &order.wishes) {
+            Err(ConnectError::Busy(why))
+                if begun.elapsed() < BUSY_FOR && !stop.load(Ordering::Relaxed) =>
+            {
+                if !told {
+                    report(CaptureSays::Link(&tried_again(&why)));
+                    told = true;
+                }
+                std::thread::sleep(BUSY_AGAIN);
             }
-            Place::Standard => Box::new(BufWriter::new(std::io::stdout())),
-            Place::Device => {
-                let device = output::open_device(out).map_err(|e| refused(out, e))?;
-                Box::new(BufWriter::new(device))
-            }
-        };
-    let writer = Writer::new(plain, about, dialect).map_err(|e| refused(out, e))?;
-    Ok((writer, None))
+            done => return done,
+        }
+    }
 }
+
+/// The port as it is handed over and comes back.
+struct Handing {
+    name: String,
+    port: bool,
+    given: bool,
+}
+
+impl Handing {
+    fn new(from: &Address) -> Handing {
+        let port = matches!(from, Address::Serial { .. });
+        Handing { name: from.to_string(), port, given: false }
+    }
+
+    fn look(
+        &mut self,
+        recorder: &Recorder,
+        hears: CaptureHears<'_>,
+        report: &mut dyn FnMut(CaptureSays<'_>),
+    ) {
+        if hears.hand_over.swap(false, Ordering::Relaxed) {
+            if self.port {
+                recorder.hand_over();
+            } else {
+                report(CaptureSays::Link("only a serial port can be handed over"));
+            }
+        }
+        for mark in recorder.news() {
+            report(CaptureSays::Link(&told(&mark, &self.name, "the signal USR1 again")));
+            if self.given && mark.word == Word::Back {
+                report(CaptureSays::Link(PROVE));
+            }
+            self.given = match mark.word {
+                Word::HandedOver => true,
+                Word::Back | Word::Gone => false,
+                _ => self.given,
+            };
+        }
+    }
+}
+
+/// What is offered when a board is back that may have been flashed.
+const PROVE: &str = "if the board was flashed: end this recording, capture a fresh session of it, and \
+    hold that against its constants with `trimbench prove SESSION --against TRIM.ron`";
 
 /// The bytes of a line for the board: with a checksum where it is a command, else as it is.
 pub(super) fn line_to_send(text: &str) -> Vec<u8> {
     Command::read(text.as_bytes()).map_or_else(|_| format!("{text}\n").into_bytes(), Command::line)
 }
 
+/// How long an end may take: a disk that hangs for some seconds is no reason to lose what it has.
+const END_MOST: Duration = Duration::from_secs(10);
+
 fn finish(
     mut recorder: Recorder,
     begun: Instant,
     out: &Path,
 ) -> Result<(CaptureCount, Recorder), ConnectError> {
-    recorder.stop();
+    let ended = recorder.stop_within(END_MOST);
     let last = count(&recorder, begun);
+    if !ended {
+        let text = format!(
+            "{}: takes nothing any more: what waited for it is lost; see what reads it, or where its \
+             disk is",
+            out.display()
+        );
+        return Err(ConnectError::Refused(text));
+    }
     if recorder.counters().disk_failed.load(Ordering::Relaxed) {
         let text = format!(
             "{}: can no longer be written after {} bytes; free some space and record again",
@@ -238,6 +311,7 @@ fn count(recorder: &Recorder, begun: Instant) -> CaptureCount {
         bytes: counters.bytes.load(Ordering::Relaxed),
         frames: counters.frames.load(Ordering::Relaxed),
         refused: counters.refused.load(Ordering::Relaxed),
+        before_first: counters.before_first.load(Ordering::Relaxed),
         state: counters.state(),
         baud_suspect: counters.baud_suspect.load(Ordering::Relaxed),
     }

@@ -5,6 +5,7 @@ use crate::session::{About, Intake};
 use crate::source::{self, Address, Plan, Recorder, Wishes};
 
 use super::feed::{Feed, Live, RateMeter, Warned};
+use super::parts::{BY_ITSELF, Parts};
 use super::recording::{self, Keep};
 use super::{Desk, Weight};
 
@@ -12,12 +13,32 @@ use super::{Desk, Weight};
 pub type ConnectError = crate::link::LinkError;
 
 impl Desk {
-    /// Connects to a source as `wishes` say and records it where `keep` says.
+    /// Connects to a source as `wishes` say and records it where `keep` says. A port that another
+    /// program holds is tried again for a while.
     ///
     /// # Errors
     /// The source or a named file cannot be opened; the desk is then as it was, but that the same
     /// port, had it been open, is closed.
     pub fn connect(
+        &mut self,
+        address: &Address,
+        wishes: &Wishes,
+        keep: Keep<'_>,
+    ) -> Result<(), ConnectError> {
+        match self.try_connect(address, wishes, keep) {
+            Err(ConnectError::Busy(why)) => {
+                self.wait_for_port(address, wishes, keep, &why);
+                Ok(())
+            }
+            done => {
+                self.busy = None;
+                done
+            }
+        }
+    }
+
+    /// Connects, or says why not now.
+    pub(super) fn try_connect(
         &mut self,
         address: &Address,
         wishes: &Wishes,
@@ -48,21 +69,27 @@ impl Desk {
         self.disconnect();
         self.clear(about);
         self.hand = opened.hand;
-        self.feed = Feed::Live(Live {
+        self.feed = Feed::Live(Box::new(Live {
             address: address.clone(),
             recorder,
+            parts: recording.is_some().then(|| Parts::new(BY_ITSELF)),
             recording,
             rate: RateMeter::new(),
             warned: Warned::default(),
-        });
+        }));
         if let Some(why) = unkept {
             self.notify(Weight::Refused, why);
+        }
+        if let Some(which) = opened.which {
+            self.notify(Weight::Note, which);
         }
         Ok(())
     }
 
     /// Lets the source go and closes the session file; what came stays.
     pub fn disconnect(&mut self) {
+        self.busy = None;
+        self.handed_over = false;
         let Feed::Live(live) = std::mem::replace(&mut self.feed, Feed::Nothing) else { return };
         self.hand = None;
         let (recording, mut recorder) = (live.recording, live.recorder);

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 use crate::session::file::Damage;
 use crate::source::{Address, LinkState, Recorder};
 
+use super::parts::Parts;
 use super::recording::Recording;
 
 /// Where the session comes from.
@@ -13,7 +14,7 @@ pub(super) enum Feed {
     /// Nothing is connected and nothing is open.
     Nothing,
     /// A recorder owns a link.
-    Live(Live),
+    Live(Box<Live>),
     /// A file was read.
     File {
         /// Which.
@@ -29,6 +30,8 @@ pub(super) struct Live {
     pub(super) recorder: Recorder,
     /// The session file that is being written.
     pub(super) recording: Option<Recording>,
+    /// The parts before it, where the recording was begun by itself.
+    pub(super) parts: Option<Parts>,
     pub(super) rate: RateMeter,
     pub(super) warned: Warned,
 }
@@ -36,7 +39,6 @@ pub(super) struct Live {
 /// What has been said of this link already.
 #[derive(Default)]
 pub(super) struct Warned {
-    pub(super) gone: bool,
     pub(super) baud: bool,
 }
 

@@ -9,6 +9,7 @@ mod small;
 mod steady;
 pub mod targets;
 
+mod absence;
 pub mod analysis;
 mod calling;
 pub mod capture;
@@ -20,16 +21,21 @@ mod feed;
 mod guided;
 mod judging;
 mod keeping;
+mod kept;
+mod last;
 mod lines;
 pub mod naming;
 mod notices;
 mod opening;
+mod parts;
 pub mod play;
 mod practice;
 mod recording;
+mod recovered;
 mod review;
 mod saving;
 mod sights;
+mod stretch;
 pub mod proving;
 pub mod solving;
 pub mod trial;
@@ -51,17 +57,21 @@ use crate::trim::Choices;
 use crate::virtual_board::Hand;
 use crate::wire::Account;
 
+pub use absence::BUSY_FOR;
 pub use analysis::Results;
 pub use checked::{Checked, by_what_blocks, checked};
 pub use feed::{FeedKind, LinkView};
 pub use guided::Guided;
 pub use judging::{Judgement, Record};
 pub use keeping::edits_beside;
+pub use last::LAST;
 pub use lines::{Fate, KEPT_LINES, Line, RecentLines};
 pub use naming::Naming;
 pub use notices::{DONE_STANDS, Notice, Notices, Weight};
+pub use parts::{BY_ITSELF, Bounds};
 pub use practice::{Answer, NOTHING_WRONG, Practice, Score, names as practice_names};
 pub use recording::{Keep, plain_name};
+pub use recovered::recovered;
 pub use review::{Verdict, verdicts};
 pub use saving::Saved;
 pub use sights::Sight;
@@ -89,6 +99,12 @@ pub struct Desk {
     feed: Feed,
     opening: Option<Opening>,
     hand: Option<Hand>,
+    /// A port that another program holds.
+    busy: Option<absence::Busy>,
+    /// The port was handed over and is not back yet.
+    handed_over: bool,
+    recovering: recovered::Looking,
+    keeping_last: last::KeepingLast,
     guided: Option<Guided>,
     derived: Derived,
     judging: Judging,
@@ -116,6 +132,10 @@ impl Desk {
             feed: Feed::Nothing,
             opening: None,
             hand: None,
+            busy: None,
+            handed_over: false,
+            recovering: None,
+            keeping_last: None,
             guided: None,
             derived: Derived::default(),
             judging: Judging::default(),
@@ -136,8 +156,13 @@ impl Desk {
         let elapsed_s = self.ticked.elapsed().as_secs_f64();
         self.ticked = Instant::now();
         self.notices.expire();
+        self.try_busy();
         self.take_deliveries();
+        self.take_link_news();
         self.watch_recording();
+        self.part_recording();
+        self.poll_recovered();
+        self.poll_last();
         self.poll_opening();
         self.tick_practice();
         self.timebase.follow(&self.session);
@@ -151,7 +176,8 @@ impl Desk {
     pub fn is_moving(&self) -> bool {
         let live = matches!(&self.feed, Feed::Live(live)
             if live.recorder.counters().state() != LinkState::Ended);
-        live || self.opening.is_some()
+        live || self.busy.is_some()
+            || self.opening.is_some()
             || self.practice_is_coming()
             || self.transport.playing
             || self.is_catching_up()
@@ -269,13 +295,10 @@ impl Desk {
         let Feed::Live(live) = &mut self.feed else { return };
         let counters = live.recorder.counters();
         let frames = counters.frames.load(Ordering::Relaxed);
-        let state = counters.state();
         let odd_rate = counters.baud_suspect.load(Ordering::Relaxed);
         let deliveries: Vec<Delivery> = live.recorder.drain().collect();
         live.rate.take(frames);
         let name = live.address.to_string();
-        let went = state == LinkState::Waiting && !live.warned.gone;
-        live.warned.gone = state == LinkState::Waiting;
         let baud = odd_rate && !live.warned.baud;
         live.warned.baud = odd_rate;
         if baud {
@@ -283,10 +306,6 @@ impl Desk {
                 "{name}: the bytes look like another rate or an inverted level; likely rates to \
                  try stand in Link"
             );
-            self.notices.add(Weight::Note, text);
-        }
-        if went {
-            let text = format!("{name} went away; it is tried again twice a second, plug it in");
             self.notices.add(Weight::Note, text);
         }
         for delivery in deliveries {

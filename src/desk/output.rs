@@ -134,13 +134,14 @@ fn replaceable(real: &Path, there: Option<&Metadata>) -> Result<(), Cause> {
     match there {
         None => Ok(()),
         Some(meta) if meta.permissions().readonly() => Err(Cause::Protected),
-        // A file that cannot be read is no recording that anybody here could read.
-        Some(_) if is_recording(real).unwrap_or(false) => Err(Cause::Recording),
+        // What cannot be read may be a recording.
+        Some(_) if is_recording(real)? => Err(Cause::Recording),
         Some(_) => Ok(()),
     }
 }
 
-pub(super) fn folder_of(path: &Path) -> &Path {
+/// The folder that a name stands in.
+pub fn folder_of(path: &Path) -> &Path {
     path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
@@ -255,9 +256,16 @@ fn filled(
 ) -> Result<tempfile::NamedTempFile, Cause> {
     let mut builder = tempfile::Builder::new();
     ordinary(&mut builder);
-    let mut file = builder.tempfile_in(folder_of(real))?;
+    let mut file = builder.tempfile_in(folder_of(real)).map_err(without_its_name)?;
     buffered(file.as_file_mut(), fill)?;
     Ok(file)
+}
+
+/// The system's own words: the name of a temporary file says nothing to anybody.
+fn without_its_name(error: io::Error) -> io::Error {
+    let inner = error.get_ref().and_then(std::error::Error::source);
+    let code = inner.and_then(|e| e.downcast_ref::<io::Error>()).and_then(io::Error::raw_os_error);
+    code.map_or(error, io::Error::from_raw_os_error)
 }
 
 /// Temporary files are private; an output gets what the user's mask leaves of a new file's permissions.

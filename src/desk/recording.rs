@@ -79,7 +79,7 @@ pub(super) fn create(
 }
 
 /// Creates a session file with a name that nothing has yet, making the folder where it is missing.
-fn create_in(
+pub(super) fn create_in(
     folder: &Path,
     stem: &str,
     about: &About,
@@ -100,7 +100,7 @@ fn create_in(
 }
 
 /// The name of a session file: the controller or the source, then date and time in UTC.
-fn stem(address: &Address, rig: Option<&Rig>, now: SystemTime) -> String {
+pub(super) fn stem(address: &Address, rig: Option<&Rig>, now: SystemTime) -> String {
     let source = match address {
         Address::Virtual { scenario } => format!("virtual {scenario}"),
         Address::Serial { path, .. } => path.rsplit('/').next().unwrap_or(path).to_owned(),
@@ -183,6 +183,8 @@ impl Desk {
             Ok((writer, recording)) => {
                 live.recorder.record(Some(writer));
                 live.recording = Some(recording);
+                // Asked for by a person: all of it stays.
+                live.parts = None;
             }
             Err(e) => self.notify(Weight::Refused, not_recording(&e.to_string())),
         }

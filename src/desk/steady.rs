@@ -12,11 +12,17 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 
 use super::output::numbered;
+use super::recovered::{put_sign, take_sign};
 
 /// Bytes that wait for a disk that takes none, at most: a quarter of an hour at 64 kB a second.
 pub const HELD_MOST: usize = 64 << 20;
 /// Bytes that are collected for one write.
 const GATHER: usize = 8 << 10;
+/// Bytes wait so long at most before they are written: what a killed process loses.
+const GATHER_FOR: Duration = Duration::from_millis(250);
+/// How often the disk is asked to keep what was written: what a cut of the power loses, and as long as the
+/// disk takes.
+const SYNC_EVERY: Duration = Duration::from_millis(500);
 /// How often the file is looked for, and a disk that failed is tried again.
 const LOOK: Duration = Duration::from_millis(900);
 /// Bytes from the beginning that are kept, to give a file that was cut its head again.
@@ -48,6 +54,8 @@ impl Health {
 
 /// The writer below a recording. Never fails while the recording goes on.
 pub struct Steady {
+    /// The name it was begun under, whose sign stands beside it.
+    begun: PathBuf,
     path: PathBuf,
     file: File,
     /// Where the next byte goes.
@@ -60,6 +68,8 @@ pub struct Steady {
     trouble: Option<String>,
     moved: bool,
     looked: Instant,
+    pushed: Instant,
+    asked: Instant,
     sync: Option<Syncing>,
 }
 
@@ -95,6 +105,7 @@ impl Steady {
     /// As the system; a file that is there already is an error too.
     pub fn create(path: &Path) -> io::Result<(Steady, Arc<Health>)> {
         let file = fresh(path)?;
+        put_sign(path);
         let (says, told) = unbounded();
         let health = Arc::new(Health {
             written: AtomicU64::new(0),
@@ -103,6 +114,7 @@ impl Steady {
             says: told,
         });
         let steady = Steady {
+            begun: path.to_owned(),
             path: path.to_owned(),
             sync: Syncing::of(&file),
             file,
@@ -114,6 +126,8 @@ impl Steady {
             trouble: None,
             moved: false,
             looked: Instant::now(),
+            pushed: Instant::now(),
+            asked: Instant::now(),
         };
         Ok((steady, health))
     }
@@ -141,6 +155,7 @@ impl Steady {
 
     /// Pushes; tells a trouble that begins, and one that is over.
     fn try_push(&mut self) {
+        self.pushed = Instant::now();
         match self.push() {
             Ok(()) => {
                 if self.trouble.take().is_some() {
@@ -258,6 +273,7 @@ impl Steady {
     }
 
     fn ask_sync(&mut self) {
+        self.asked = Instant::now();
         let Some(sync) = &self.sync else { return };
         // One that is still under way takes these bytes along or is asked again in a second.
         let _ = sync.ask.try_send(());
@@ -284,8 +300,12 @@ impl Write for Steady {
             return Ok(bytes.len());
         }
         self.held.extend_from_slice(bytes);
-        if self.held.len() >= GATHER && self.trouble.is_none() {
+        let late = self.pushed.elapsed() >= GATHER_FOR;
+        if (late || self.held.len() >= GATHER) && self.trouble.is_none() {
             self.try_push();
+        }
+        if self.asked.elapsed() >= SYNC_EVERY {
+            self.ask_sync();
         }
         self.health.held.store(self.held.len() as u64, Ordering::Relaxed);
         Ok(bytes.len())
@@ -311,6 +331,7 @@ impl Drop for Steady {
         if let Err(e) = self.file.sync_all() {
             self.say(&format!("the disk does not say that it keeps what was written ({e})"));
         }
+        take_sign(&self.begun);
     }
 }
 

@@ -63,12 +63,19 @@ impl Timebase {
         let host = session.host_part(rows.clone());
         let host_before = rows.start.checked_sub(1).map(|r| session.host_part(r..rows.start));
         let mut host_last = host_before.and_then(|h| h.first().copied());
+        let returns = session.returns();
         let turn = session.dialect().map(|d| Turn::of(d)).unwrap_or_default();
         let millis = session.dialect().is_some_and(|d| d.clock == ClockUnit::Millis);
         for i in 0..rows.len() {
             let clock = clock.as_ref().map(|c| c[i] as u32);
             let host = host.get(i).copied();
+            let back = returns.binary_search(&(rows.start + i)).is_ok();
             let step_us = match (clock, host) {
+                // The board's clock says nothing of the time for which the link was away.
+                (Some(clock), Some(now)) if back => {
+                    self.last_clock = Some(clock);
+                    host_last.map_or(0, |last| now.saturating_sub(last))
+                }
                 (Some(clock), _) => self.clock_step(clock, turn, if millis { 1000 } else { 1 }),
                 (None, Some(now)) => host_last.map_or(0, |last| now.saturating_sub(last)),
                 (None, None) => ASSUMED_PERIOD_US as u64,

@@ -95,12 +95,12 @@ pub struct Table {
 impl Table {
     /// Starts with the heads.
     pub fn of(heads: Vec<String>) -> Table {
-        Table { rows: vec![heads] }
+        Table { rows: vec![heads.into_iter().map(cut).collect()] }
     }
 
     /// One row of as many cells as there are heads.
     pub fn row_of(&mut self, cells: Vec<String>) {
-        self.rows.push(cells);
+        self.rows.push(cells.into_iter().map(cut).collect());
     }
 
     /// A blank line and the table; nothing when there is only the head. A table that is wider than
@@ -128,6 +128,16 @@ impl Table {
             }
         }
     }
+}
+
+/// Characters of a cell: a name may be as long as a line.
+const CELL_MOST: usize = 120;
+
+fn cut(cell: String) -> String {
+    if cell.len() <= CELL_MOST || cell.chars().count() <= CELL_MOST {
+        return cell;
+    }
+    cell.chars().take(CELL_MOST - 1).chain(['…']).collect()
 }
 
 /// The columns behind the first, in as few runs as fit beside it; a run has one column at least.

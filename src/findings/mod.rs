@@ -6,6 +6,7 @@
 //! lie beyond their 95 % intervals.
 mod centre;
 mod contact;
+mod above;
 mod converter;
 mod data;
 mod follow;
@@ -228,6 +229,7 @@ const ALL: &[Look] = &[
     together::reference_noise,
     track::worn_track,
     converter::converter_steps,
+    above::above_width,
     noise::noisy_input,
     noise::mains_hum,
     centre::warm_up_drift,

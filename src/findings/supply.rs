@@ -49,6 +49,18 @@ fn usual<'a>(bench: &Bench<'a>) -> Option<(&'a [i32], f64)> {
     Some((supply, median(&values))).filter(|(_, usual)| *usual > 0.0)
 }
 
+/// The link had been away half a second before or after this row.
+fn near_absence(bench: &Bench<'_>, row: usize) -> bool {
+    let t_us = &bench.tracks.t_us;
+    let Some(&at_us) = t_us.get(row) else { return false };
+    bench.tracks.stream.away.iter().any(|&back| {
+        let left_us = back.checked_sub(1).and_then(|last| t_us.get(last));
+        let before = row < back && left_us.is_some_and(|left| left - at_us < BEFORE_US);
+        let behind = t_us.get(back).is_some_and(|back| at_us >= *back && at_us - back < BEFORE_US);
+        before || behind
+    })
+}
+
 /// The supply collapses under a motor or light.
 pub(super) fn brown_out(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let rows = explained(bench);
@@ -101,7 +113,9 @@ fn caution() -> String {
 fn sags(bench: &Bench<'_>) -> Option<Finding> {
     let (supply, usual) = usual(bench)?;
     let held = supply.windows(SAG_ROWS).map(|rows| rows.iter().max().copied().unwrap_or(i32::MAX));
-    let (row, least) = held.enumerate().min_by_key(|(_, level)| *level)?;
+    // A plug that is pulled takes the supply along, and one that goes in brings it up.
+    let steady = held.enumerate().filter(|(row, _)| !near_absence(bench, *row));
+    let (row, least) = steady.min_by_key(|(_, level)| *level)?;
     let sag = 1.0 - f64::from(least) / usual;
     let band = &bench.limits.sag_share;
     let severity = Severity::of(band.grade(sag, sag))?.max(Severity::Warning);
@@ -118,4 +132,26 @@ fn sags(bench: &Bench<'_>) -> Option<Finding> {
     let t_us = bench.tracks.t_us.get(row).copied().unwrap_or(0);
     let finding = Finding::new(Code::BrownOut, Place::Supply, severity, evidence, REMEDY);
     Some(finding.with_caution(&caution()).at(Span { start_us: t_us, end_us: t_us }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::built::healthy;
+    use super::super::{Limits, Segments, examine};
+    use super::*;
+
+    #[test]
+    fn a_plug_that_is_pulled_is_no_sag_of_the_supply() {
+        let mut built = healthy();
+        let rows = built.tracks.t_us.len();
+        let mut supply = vec![3_300; rows];
+        supply[4_970..5_010].fill(2_400);
+        built.tracks.supply_mv = Some(supply);
+        for (away, named) in [(vec![], true), (vec![5_000], false)] {
+            built.tracks.stream.away = away;
+            let limits = Limits::for_bits(built.survey.raw_bits);
+            let found = examine(&built.survey, &built.tracks, &Segments::default(), &limits);
+            assert_eq!(found.iter().any(|f| f.code == Code::BrownOut), named);
+        }
+    }
 }

@@ -167,6 +167,11 @@ fn sick_stream_and_rest() -> Vec<Case> {
         (Code::SlowLoop, "stream", Warning, |b| {
             b.survey.stream.rate_hz = Ok(reading(60.0, 0.1, 9_999, Unit::Hertz));
         }),
+        (Code::AboveWidth, "lx", Fault, |b| {
+            b.tracks.raw_bits_guessed = false;
+            b.tracks.axes[AxisId::Lx.index()] =
+                Some([vec![512; 9_800], vec![65_535; 200]].concat());
+        }),
         (Code::StuckRail, "ry", Fault, |b| {
             b.tracks.axes[AxisId::Ry.index()] = Some(vec![1023; 10_000]);
         }),

@@ -65,8 +65,12 @@ verbs! {
         Open(PathBuf) "Open" "Open this file";
         Connect(String) "Connect" "Open the source and read from it";
         Disconnect CTRL D "Disconnect" "Let go of the source; what was recorded stays";
+        HandOver SHIFT_CTRL D "Hand over the port"
+            "Let another program have the port, for an upload; asked again, take it back";
         Record CTRL R "Record or stop"
             "Write the live link into a session file, or close that file";
+        KeepLast CTRL L "Keep the last minutes"
+            "Write the last five minutes of the recording into a file of their own";
         Send(String) "Send" "Send the line to the board; it is logged as sent";
         Hand(Touch) "Move by hand" "Drag the virtual board's control; it springs back when let go";
         Press(u8) "Press it" "Press this button of the virtual board once";

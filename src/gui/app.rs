@@ -281,7 +281,7 @@ impl Bench {
             mark: match (link.kind, link.state) {
                 (FeedKind::Nothing, _) => LinkMark::None,
                 (_, Some(LinkState::Live)) => LinkMark::Live,
-                (_, Some(LinkState::Waiting)) => LinkMark::Waiting,
+                (_, Some(LinkState::Waiting | LinkState::HandedOver)) => LinkMark::Waiting,
                 _ => LinkMark::File,
             },
             source: &link.name,

@@ -65,8 +65,10 @@ fn link(bench: &mut Bench, verb: LinkVerb) {
             bench.tell(&News::Disconnected);
             bench.desk.disconnect();
         }
+        LinkVerb::HandOver => desk.hand_over(),
         LinkVerb::Record if desk.is_recording() => desk.stop_recording(),
         LinkVerb::Record => desk.record_into(&bench.settings.session_folder()),
+        LinkVerb::KeepLast => desk.keep_last(),
         LinkVerb::Send(line) => desk.send_text(&line),
         // A real board has no such hand: then nothing moves.
         LinkVerb::Hand(Touch::Stick(half, to)) => {

@@ -55,6 +55,7 @@ pub fn run(start: Start) -> Result<(), String> {
     let create = move |cc: &eframe::CreationContext<'_>| {
         let mut bench = app::Bench::new(cc);
         bench.frame_log = start.frame_log.map(FrameLog::new);
+        bench.desk.look_for_recovered(&bench.settings.session_folder());
         if let Some(address) = start.connect {
             // Settings are kept at the end of every run: without any, this is the first.
             bench.welcome =

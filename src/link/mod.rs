@@ -1,4 +1,5 @@
 //! Links to a board: one trait for a port, a replayed file and the virtual board.
+pub mod board;
 pub mod serial;
 
 use std::time::Duration;
@@ -9,11 +10,14 @@ use crate::rig::{HostUs, Mark};
 #[derive(Debug, thiserror::Error)]
 pub enum LinkError {
     /// The other end went away; the owner reopens the link later.
-    #[error("{name}: disconnected; reconnecting when it comes back")]
+    #[error("{name}: disconnected; opened again when it comes back")]
     Gone {
         /// The link's name.
         name: String,
     },
+    /// Another program holds the port now; the message says what to do.
+    #[error("{0}")]
+    Busy(String),
     /// The link cannot be opened or used; the message says what to do.
     #[error("{0}")]
     Refused(String),

@@ -1,10 +1,12 @@
 //! The serial port: opening, refusals in words, and reads that tell idle from gone.
 use std::io::{ErrorKind as IoKind, Read, Write};
+use std::path::Path;
 use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
-use serialport::{ErrorKind, SerialPort, SerialPortType, TTYPort};
+use serialport::{ErrorKind, SerialPort, SerialPortInfo, SerialPortType, TTYPort};
 
+use super::board::{PortEntry, Ports, UsbId};
 use super::{Link, LinkError};
 
 /// The rate at which many boards restart into their bootloader; never opened.
@@ -59,8 +61,8 @@ impl SerialLink {
     /// Opens a port for this process alone, 8 data bits, no parity, 1 stop bit.
     ///
     /// # Errors
-    /// [`LinkError::Refused`] with the reason and the remedy: missing, busy, no permission, not a
-    /// port, or 1200 baud.
+    /// With the reason and the remedy: [`LinkError::Busy`] while another program holds it, else
+    /// [`LinkError::Refused`]: missing, no permission, not a port, or 1200 baud.
     pub fn open(options: &SerialOptions) -> Result<SerialLink, LinkError> {
         if options.baud == BOOTLOADER_BAUD {
             return Err(LinkError::Refused(format!(
@@ -116,15 +118,18 @@ impl Link for SerialLink {
     }
 }
 
-/// One serial port of this machine.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PortEntry {
-    /// Device path.
-    pub path: String,
-    /// `usb`, `pci`, `bluetooth` or `unknown`.
-    pub kind: &'static str,
-    /// Vendor and product id, maker's and product's words where the system gives them.
-    pub ids: String,
+/// The ports of this machine.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SystemPorts;
+
+impl Ports for SystemPorts {
+    fn list(&self) -> Result<Vec<PortEntry>, LinkError> {
+        ports()
+    }
+
+    fn open(&self, options: &SerialOptions) -> Result<Box<dyn Link>, LinkError> {
+        Ok(Box::new(SerialLink::open(options)?))
+    }
 }
 
 /// The machine's serial ports in order of path. Pseudo-terminals are never listed; type their path.
@@ -132,48 +137,53 @@ pub struct PortEntry {
 /// # Errors
 /// The system's list cannot be read.
 pub fn ports() -> Result<Vec<PortEntry>, LinkError> {
+    // The library does not ask whether there is anything to list.
+    if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").is_dir() {
+        return Ok(Vec::new());
+    }
     let found = serialport::available_ports().map_err(|e| {
         LinkError::Refused(format!("the list of serial ports cannot be read: {e}; type the path"))
     })?;
-    let mut entries: Vec<PortEntry> = found
-        .into_iter()
-        .map(|port| {
-            let (kind, ids) = match port.port_type {
-                SerialPortType::UsbPort(usb) => {
-                    let words = [usb.manufacturer, usb.product, usb.serial_number];
-                    let words: Vec<String> = words.into_iter().flatten().collect();
-                    let ids = format!("{:04x}:{:04x} {}", usb.vid, usb.pid, words.join(" "));
-                    ("usb", ids.trim_end().to_owned())
-                }
-                SerialPortType::PciPort => ("pci", String::new()),
-                SerialPortType::BluetoothPort => ("bluetooth", String::new()),
-                SerialPortType::Unknown => ("unknown", String::new()),
-            };
-            PortEntry { path: port.port_name, kind, ids }
-        })
-        .collect();
+    let mut entries: Vec<PortEntry> = found.into_iter().map(entry).collect();
     entries.sort_by(|a, b| a.path.cmp(&b.path));
     Ok(entries)
 }
 
+fn entry(port: SerialPortInfo) -> PortEntry {
+    let kind = match &port.port_type {
+        SerialPortType::UsbPort(_) => "usb",
+        SerialPortType::PciPort => "pci",
+        SerialPortType::BluetoothPort => "bluetooth",
+        SerialPortType::Unknown => "unknown",
+    };
+    let bare =
+        PortEntry { path: port.port_name, kind, ids: String::new(), usb: None, socket: None };
+    let SerialPortType::UsbPort(usb) = port.port_type else { return bare };
+    let serial = usb.serial_number.filter(|text| !text.trim().is_empty());
+    let id = UsbId { vid: usb.vid, pid: usb.pid, serial, interface: usb.interface };
+    let words: Vec<&str> = [&usb.manufacturer, &usb.product, &id.serial]
+        .into_iter()
+        .filter_map(|word| word.as_deref())
+        .collect();
+    PortEntry {
+        ids: format!("{id} {}", words.join(" ")).trim_end().to_owned(),
+        socket: usb.location.map(|place| place.to_string()),
+        usb: Some(id),
+        ..bare
+    }
+}
+
 /// The system's refusal in words a builder can act on.
 fn refusal(path: &str, error: &serialport::Error) -> LinkError {
+    let there = Path::new(path).exists();
     let words = match error.kind() {
-        ErrorKind::Io(IoKind::NotFound) => {
-            "no such port; plug the board in, or list the ports with `trimbench ports`".to_owned()
-        }
+        ErrorKind::Io(IoKind::NotFound) => MISSING.to_owned(),
+        ErrorKind::NoDevice if !there => MISSING.to_owned(),
         ErrorKind::Io(IoKind::PermissionDenied) => no_permission(path),
-        ErrorKind::NoDevice if error.description.contains("exclusive") => {
-            "busy: another program holds the port; close it and try again".to_owned()
-        }
-        ErrorKind::NoDevice if !std::path::Path::new(path).exists() => {
-            "no such port; plug the board in, or list the ports with `trimbench ports`".to_owned()
-        }
         ErrorKind::Io(IoKind::ResourceBusy) | ErrorKind::NoDevice => {
-            "busy or gone: another program may hold the port; close it or plug the board in again"
-                .to_owned()
+            return LinkError::Busy(format!("{path}: {BUSY}"));
         }
-        _ if std::path::Path::new(path).is_file() => {
+        _ if Path::new(path).is_file() => {
             "an ordinary file, not a serial port; open it as `file:PATH`".to_owned()
         }
         _ => format!("cannot be opened as a serial port ({})", error.description),
@@ -181,17 +191,33 @@ fn refusal(path: &str, error: &serialport::Error) -> LinkError {
     LinkError::Refused(format!("{path}: {words}"))
 }
 
-/// Names the group that may use the device, where the system tells.
+const MISSING: &str = "no such port; plug the board in, or list the ports with `trimbench ports`";
+const BUSY: &str = "busy: another program holds the port (a desktop service looks at a new one for \
+    some seconds); close that program";
+
+/// Groups that systems give their serial ports to (from memory: Debian and Fedora `dialout`, Arch
+/// `uucp`, Gentoo `tty` and `uucp`, others `plugdev`, `serial`, `modem`).
+const PORT_GROUPS: [&str; 6] = ["dialout", "uucp", "tty", "plugdev", "serial", "modem"];
+
+/// Names the group that may use the device, where the system tells and it is one for ports.
 #[cfg(unix)]
 fn no_permission(path: &str) -> String {
     use std::os::unix::fs::MetadataExt;
     let group = std::fs::metadata(path).ok().and_then(|meta| group_name(meta.gid()));
+    without_permission(group.as_deref())
+}
+
+fn without_permission(group: Option<&str>) -> String {
     match group {
-        Some(group) => format!(
+        Some(group) if PORT_GROUPS.contains(&group) => format!(
             "no permission; the port belongs to the group `{group}`: add yourself with \
              `sudo usermod -aG {group} $USER` and log in again"
         ),
-        None => "no permission; ask for the group that owns the device".to_owned(),
+        Some(group) => format!(
+            "no permission; it belongs to `{group}`, which is no group for ports: ask whoever looks \
+             after this machine for a rule that gives ports to a group of their own"
+        ),
+        None => "no permission; ask whoever looks after this machine for it".to_owned(),
     }
 }
 
@@ -254,7 +280,12 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn groups_are_named() {
+    fn groups_are_named_and_only_those_for_ports_advised() {
         assert_eq!(group_name(0).as_deref(), Some("root"));
+        for group in ["root", "wheel", "disk"] {
+            let words = without_permission(Some(group));
+            assert!(!words.contains("usermod") && words.contains(group), "{words}");
+        }
+        assert!(without_permission(Some("dialout")).contains("usermod -aG dialout"));
     }
 }

@@ -32,12 +32,20 @@ pub enum Word {
     Damaged,
     /// Something for the board could not be sent.
     Unsent,
+    /// The link went away by itself; the text names it.
+    Gone,
+    /// The port was closed for another program; the text names it.
+    HandedOver,
+    /// The link is not to be had: the text says why, once a reason.
+    Absent,
+    /// The link was opened again; the text says after how long and where.
+    Back,
     /// Any other word; never one of the above.
     Other(String),
 }
 
 impl Word {
-    const FIXED: [Word; 9] = [
+    const FIXED: [Word; 13] = [
         Word::Call,
         Word::Chord,
         Word::Push,
@@ -47,6 +55,10 @@ impl Word {
         Word::Checked,
         Word::Damaged,
         Word::Unsent,
+        Word::Gone,
+        Word::HandedOver,
+        Word::Absent,
+        Word::Back,
     ];
 
     /// As it stands in a file.
@@ -62,6 +74,10 @@ impl Word {
             Word::Checked => "checked",
             Word::Damaged => "damaged",
             Word::Unsent => "unsent",
+            Word::Gone => "gone",
+            Word::HandedOver => "handed-over",
+            Word::Absent => "absent",
+            Word::Back => "back",
             Word::Other(word) => word,
         }
     }

@@ -159,10 +159,10 @@ pub struct Rig {
     /// Version of this layout: 1.
     pub format: u32,
     /// What the builder calls the controller.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "read::name")]
     pub name: String,
     /// Which board of that kind: serial number or label.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "read::name")]
     pub board_id: String,
     /// Width of the raw readings in bits (8–16); `None` = the smallest of 8, 10, 12, 14, 16 that
     /// holds every sample, noted as a guess.
@@ -175,7 +175,7 @@ pub struct Rig {
     #[serde(default)]
     pub triggers: Vec<TriggerPart>,
     /// Position names of the buttons in bit order (`south`, `east`, …); empty = `b0`, `b1`, ….
-    #[serde(default)]
+    #[serde(default, deserialize_with = "read::names")]
     pub buttons: Vec<String>,
     /// True when a pressed button reads 0; `None` = what idles high is active-low.
     #[serde(default)]

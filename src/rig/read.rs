@@ -1,5 +1,6 @@
 //! Reading a RON file that a person wrote: what is wrong is said with its line.
 use serde::de::DeserializeOwned;
+use serde::{Deserialize, Deserializer};
 
 use super::Rig;
 
@@ -46,6 +47,27 @@ fn words(error: &ron::Error) -> String {
     }
 }
 
+/// Characters of a name; a longer one, in a session that was made elsewhere, is cut.
+pub const NAME_MOST: usize = 80;
+/// Stands where a name was cut.
+const CUT: char = '…';
+
+pub(super) fn name<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
+    String::deserialize(from).map(bounded)
+}
+
+pub(super) fn names<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<String>, D::Error> {
+    let names = Vec::<String>::deserialize(from)?;
+    Ok(names.into_iter().map(bounded).collect())
+}
+
+fn bounded(name: String) -> String {
+    if name.chars().count() <= NAME_MOST {
+        return name;
+    }
+    name.chars().take(NAME_MOST - 1).chain([CUT]).collect()
+}
+
 impl Rig {
     /// Reads a rig file; `name` says in messages where the text came from.
     ///
@@ -65,6 +87,15 @@ impl Rig {
         }
         if let Some(bits) = rig.raw_bits.filter(|bits| !(8..=16).contains(bits)) {
             return refuse("raw_bits", format!("raw_bits is {bits}; it must be 8 to 16"));
+        }
+        // A name that was cut here stands uncut in the text.
+        let names = rig.buttons.iter().map(|name| ("buttons", name));
+        let names = [("name", &rig.name), ("board_id", &rig.board_id)].into_iter().chain(names);
+        for (key, name) in names {
+            if name.ends_with(CUT) && name.chars().count() == NAME_MOST && !text.contains(name) {
+                let what = format!("a name of more than {NAME_MOST} characters; shorten it");
+                return refuse(key, what);
+            }
         }
         if rig.buttons.len() > 32 {
             return refuse("buttons", format!("{} buttons; at most 32", rig.buttons.len()));

@@ -173,7 +173,7 @@ pub(super) fn period_us(tracks: &Tracks) -> f64 {
     }
 }
 
-/// Rows before which time jumps or the board restarted.
+/// Rows before which time jumps, the board restarted or the link had been away.
 fn breaks(tracks: &Tracks, period_us: f64) -> Vec<usize> {
     let floor_us = if tracks.time_source == TimeSource::Board { 20_000.0 } else { 100_000.0 };
     let limit_us = (6.0 * period_us).max(floor_us) as u64;
@@ -184,7 +184,7 @@ fn breaks(tracks: &Tracks, period_us: f64) -> Vec<usize> {
         .filter(|(_, pair)| pair[1].saturating_sub(pair[0]) > limit_us)
         .map(|(row, _)| row + 1)
         .collect();
-    rows.extend(tracks.stream.resets.iter().filter(|&&row| row > 0 && row < tracks.rows()));
+    rows.extend(tracks.stream.cuts().iter().filter(|&&row| row > 0 && row < tracks.rows()));
     rows.sort_unstable();
     rows.dedup();
     rows

@@ -55,7 +55,7 @@ impl Session {
         let seq = column(Role::Seq);
         let board = column(Role::Clock);
         let host_us = self.host_part(rows.clone());
-        let breaks = self.breaks_in(&rows);
+        let (breaks, away) = self.breaks_in(&rows);
         let unit_us = clock::unit_us(self.dialect().map(|d| d.clock).unwrap_or_default());
         let followed = follow(&Columns {
             seq: seq.as_deref(),
@@ -65,6 +65,7 @@ impl Session {
             unit_us,
             host_us: &host_us,
             breaks: &breaks,
+            away: &away,
             rows: rows.len(),
         });
         let (buttons, button_count, buttons_active_low, unwired) = self.buttons(rows.clone(), rig);
@@ -131,6 +132,7 @@ impl Session {
             duplicated: followed.duplicated,
             resets: followed.resets,
             gaps: followed.gaps,
+            away: followed.away,
             clock_ppm,
         };
         if !followed.t_us.is_empty() {
@@ -205,9 +207,10 @@ impl Session {
         marks.into_iter().map(|(_, mark)| mark).collect()
     }
 
-    /// Rows of a part, counted from its first, before which the stream was broken.
-    fn breaks_in(&self, rows: &Range<usize>) -> Vec<usize> {
-        self.breaks().iter().filter(|b| rows.contains(b)).map(|b| b - rows.start).collect()
+    /// Rows of a part, counted from its first, before which the record is broken; and before which the
+    /// link had been away.
+    fn breaks_in(&self, rows: &Range<usize>) -> (Vec<usize>, Vec<usize>) {
+        (inside(self.breaks(), rows), inside(&self.returns(), rows))
     }
 
     /// Width of the counter: as the dialect says, else as it runs.
@@ -343,13 +346,20 @@ impl Session {
     }
 }
 
-/// The clock ratio over the longest run without a restart.
+/// Those of `places` that lie in a part, counted from its first row.
+fn inside(places: &[usize], rows: &Range<usize>) -> Vec<usize> {
+    places.iter().filter(|row| rows.contains(row)).map(|row| row - rows.start).collect()
+}
+
+/// The clock ratio over the longest run without a restart or an absence.
 fn ratio(followed: &Followed, host_us: &[u64]) -> Option<f64> {
     if followed.t_us.len() != host_us.len() {
         return None;
     }
-    let starts = [0].into_iter().chain(followed.resets.iter().copied());
-    let ends = followed.resets.iter().copied().chain([host_us.len()]);
+    let mut cuts = [&followed.resets[..], &followed.away[..]].concat();
+    cuts.sort_unstable();
+    let starts = [0].into_iter().chain(cuts.iter().copied());
+    let ends = cuts.iter().copied().chain([host_us.len()]);
     let longest = starts.zip(ends).max_by_key(|(start, end)| end.saturating_sub(*start))?;
     let run = longest.0..longest.1;
     clock_ratio::ppm(followed.t_us.get(run.clone())?, host_us.get(run)?)

@@ -44,6 +44,8 @@ struct Build {
     host_us: u64,
     timed: bool,
     keep_lines: bool,
+    /// A frame has come since the link was opened.
+    framed: bool,
     text: Vec<u8>,
     /// A second form of lines, and the last frame.
     second: Option<(SecondForm, Vec<i32>)>,
@@ -106,6 +108,7 @@ impl Intake {
         if let Stage::Framing(framer, _) = &mut self.stage {
             framer.reopened(&mut self.build);
         }
+        self.build.framed = false;
     }
 
     /// The record is broken here: nothing is known of what came between.
@@ -301,6 +304,7 @@ impl Sink for Build {
         for (column, cell) in self.chunk.columns.iter_mut().zip(cells) {
             column.push(*cell);
         }
+        self.framed = true;
         if self.timed {
             self.chunk.host_us.push(self.host_us);
         }
@@ -314,6 +318,9 @@ impl Sink for Build {
             return;
         }
         self.chunk.refusals.add(place, why, bytes);
+        if why == Why::Foreign && !self.framed {
+            self.chunk.refusals.note_before_first();
+        }
         self.line(place, LineKind::Refused(why), bytes);
     }
 

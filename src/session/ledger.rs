@@ -32,6 +32,8 @@ pub(super) struct Columns<'a> {
     pub(super) turn: Turn,
     /// Rows before which the record itself is broken.
     pub(super) breaks: &'a [usize],
+    /// Rows before which the link had been away.
+    pub(super) away: &'a [usize],
     /// Number of rows.
     pub(super) rows: usize,
 }
@@ -49,6 +51,8 @@ pub(super) struct Followed {
     pub(super) resets: Vec<usize>,
     /// Row before which frames are missing, and how many.
     pub(super) gaps: Vec<(usize, u64)>,
+    /// Rows before which the link had been away.
+    pub(super) away: Vec<usize>,
     /// Typical interval in units of the clock, finer than its unit; 0 when unknown.
     pub(super) period: f64,
 }
@@ -114,22 +118,34 @@ pub(super) fn follow(columns: &Columns) -> Followed {
         walk.found.t_us = Vec::with_capacity(columns.rows);
         walk.found.t_us.push(u64::from(clock[0] as u32) * columns.unit_us);
     }
-    let mut breaks = columns.breaks.iter().copied().peekable();
-    let mut row = 1;
-    while row < columns.rows {
-        while breaks.peek().is_some_and(|b| *b < row) {
-            breaks.next();
-        }
-        if breaks.peek() == Some(&row) {
+    let (mut breaks, mut away) = (Places(columns.breaks), Places(columns.away));
+    for row in 1..columns.rows {
+        if away.stands_at(row) {
+            walk.step_over_absence(row);
+        } else if breaks.stands_at(row) {
             walk.step_over_break(row);
         } else {
             walk.step(row);
         }
-        row += 1;
     }
     walk.finish_damaged(columns.rows);
     walk.forget_stalls();
     walk.found
+}
+
+/// Rows in order, passed once.
+struct Places<'a>(&'a [usize]);
+
+impl Places<'_> {
+    #[inline]
+    fn stands_at(&mut self, row: usize) -> bool {
+        while let Some((first, rest)) = self.0.split_first()
+            && *first < row
+        {
+            self.0 = rest;
+        }
+        self.0.first() == Some(&row)
+    }
 }
 
 /// Mean cos 2π of gaps in periods from which they are whole: lost frames leave whole periods with a
@@ -395,6 +411,14 @@ impl Walk<'_> {
         let span_us = units.map(|u| u64::from(u) * self.columns.unit_us);
         let usual_us = (self.period * self.columns.unit_us as f64) as u64;
         self.advance(row, span_us.or(self.host_span(row)).unwrap_or(usual_us));
+    }
+
+    /// The link was away before `row`: the host's clock alone spans that, and nothing is counted.
+    fn step_over_absence(&mut self, row: usize) {
+        self.finish_damaged(row);
+        self.found.away.push(row);
+        let usual_us = (self.period * self.columns.unit_us as f64) as u64;
+        self.advance(row, self.host_span(row).unwrap_or(usual_us));
     }
 
     /// Rows up to `end` that nothing confirmed: they get the usual interval.

@@ -81,6 +81,7 @@ pub struct Refusals {
     remarks: [u64; 3],
     comments: u64,
     replies: u64,
+    before_first: u64,
     forms: Vec<OtherForm>,
     first: Vec<Refusal>,
     last: VecDeque<Refusal>,
@@ -102,6 +103,17 @@ impl Refusals {
         self.keep(Refusal { place, why, bytes });
     }
 
+    /// Notes that the line that was just refused came before the first frame of an opening.
+    pub fn note_before_first(&mut self) {
+        self.before_first += 1;
+    }
+
+    /// Lines that were never meant as frames and came before the first one of an opening: a banner, or
+    /// what the board answered to another program that had spoken to its port.
+    pub fn before_first(&self) -> u64 {
+        self.before_first
+    }
+
     /// Adds a later account to this one.
     pub fn merge(&mut self, later: &Refusals) {
         for (mine, theirs) in self.counts.iter_mut().zip(later.counts) {
@@ -110,6 +122,7 @@ impl Refusals {
         self.bytes += later.bytes;
         self.comments += later.comments;
         self.replies += later.replies;
+        self.before_first += later.before_first;
         for (mine, theirs) in self.remarks.iter_mut().zip(later.remarks) {
             *mine += theirs;
         }

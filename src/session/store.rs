@@ -3,7 +3,7 @@ use std::ops::Range;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use crate::rig::{HostUs, Mark, Rig};
+use crate::rig::{HostUs, Mark, Rig, Word};
 use crate::wire::mask::{self, Evidence};
 use crate::wire::{Base, Dialect, EdgeLine, Field, Role};
 
@@ -366,6 +366,15 @@ impl Session {
     /// Lines that gave no frame.
     pub fn refusals(&self) -> &Refusals {
         &self.refusals
+    }
+
+    /// Rows before which the link had been away, in order.
+    pub fn returns(&self) -> Vec<usize> {
+        let back = self.marks.iter().filter(|mark| mark.word == Word::Back);
+        let mut rows: Vec<usize> = back.map(|mark| self.row_of(mark)).collect();
+        rows.sort_unstable();
+        rows.dedup();
+        rows
     }
 
     /// Rows before which the record itself is broken.

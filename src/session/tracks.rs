@@ -114,8 +114,19 @@ pub struct StreamLedger {
     pub resets: Vec<usize>,
     /// Row before which frames are missing, and how many.
     pub gaps: Vec<(usize, u64)>,
+    /// Rows before which the link had been away: nothing is known of what came between.
+    pub away: Vec<usize>,
     /// Board clock against host clock, ppm, from the lower hull; `None` without either.
     pub clock_ppm: Option<f64>,
+}
+
+impl StreamLedger {
+    /// Rows across which nothing is measured of the stream: restarts of the board, absences of the link.
+    pub fn cuts(&self) -> Vec<usize> {
+        let mut rows = [&self.resets[..], &self.away[..]].concat();
+        rows.sort_unstable();
+        rows
+    }
 }
 
 /// The columns by role. Every column has `t_us.len()` rows.

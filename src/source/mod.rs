@@ -1,5 +1,7 @@
 //! Addresses to links, replay of a recording, and the recorder thread that owns a link.
 mod address;
+mod comeback;
+mod counters;
 mod pace;
 mod keep_alive;
 mod paced;
@@ -10,14 +12,16 @@ mod replay;
 pub mod pty;
 
 pub use address::{Address, BadAddress};
+pub use comeback::{Attempt, Comeback, Loss, Patience};
+pub use counters::{Counters, LinkState};
 pub use pace::{BadPace, Pace};
 pub use paced::Paced;
-pub use recorder::{
-    BACKLOG_ROWS, Counters, Delivery, DiskWriter, LinkState, Opener, Plan, Recorder,
-};
+pub use recorder::{BACKLOG_ROWS, Delivery, DiskWriter, Plan, Recorder};
 pub use replay::Replay;
 
-use crate::link::serial::{ControlLine, SerialLink, SerialOptions};
+use std::sync::Arc;
+
+use crate::link::serial::{ControlLine, SerialOptions, SystemPorts};
 use crate::link::{Link, LinkError};
 use crate::rig::Rig;
 use crate::virtual_board::{Hand, Options, Scenario, VirtualBoard};
@@ -48,7 +52,9 @@ pub struct Source {
     /// The link.
     pub link: Box<dyn Link>,
     /// How to open it again after it went away; `None` = then it is over.
-    pub reopen: Option<Opener>,
+    pub reopen: Option<Comeback>,
+    /// Which of several like boards it is.
+    pub which: Option<String>,
     /// The parts list that comes with it (virtual board, recording).
     pub rig: Option<Rig>,
     /// The dialect that comes with it (virtual board, recording).
@@ -60,7 +66,8 @@ pub struct Source {
 /// Opens an address.
 ///
 /// # Errors
-/// [`LinkError::Refused`] with the reason and what to do.
+/// With the reason and what to do: [`LinkError::Busy`] for a port that another program holds, else
+/// [`LinkError::Refused`].
 pub fn open(address: &Address, wishes: &Wishes) -> Result<Source, LinkError> {
     match address {
         Address::Serial { .. } if wishes.pace != Pace::default() => {
@@ -70,16 +77,15 @@ pub fn open(address: &Address, wishes: &Wishes) -> Result<Source, LinkError> {
         Address::Serial { path, baud } => {
             let options =
                 SerialOptions { path: path.clone(), baud: *baud, dtr: wishes.dtr, rts: wishes.rts };
-            let link: Box<dyn Link> = Box::new(SerialLink::open(&options)?);
-            let again: Opener =
-                Box::new(move || Ok(Box::new(SerialLink::open(&options)?) as Box<dyn Link>));
-            Ok(Source { link, reopen: Some(again), rig: None, dialect: None, hand: None })
+            let ports = Arc::new(SystemPorts);
+            let (comeback, link) = Comeback::begin(ports, options, Patience::default())?;
+            Ok(Source { which: comeback.among_like(), reopen: Some(comeback), ..plain(link) })
         }
         Address::Virtual { scenario } => open_virtual(scenario, wishes),
         Address::File { path } => {
             let link = Replay::open(path, wishes.pace)?;
             let (rig, dialect) = (link.rig().cloned(), Some(link.dialect().clone()));
-            Ok(Source { link: Box::new(link), reopen: None, rig, dialect, hand: None })
+            Ok(Source { rig, dialect, ..plain(Box::new(link)) })
         }
     }
 }
@@ -97,5 +103,9 @@ fn open_virtual(scenario: &str, wishes: &Wishes) -> Result<Source, LinkError> {
     let board = VirtualBoard::new(&options).map_err(|e| refuse(&e))?;
     let (rig, dialect, hand) = (board.rig().clone(), board.dialect().clone(), board.hand());
     let link = Box::new(Paced::new(board, &name, speed));
-    Ok(Source { link, reopen: None, rig: Some(rig), dialect: Some(dialect), hand: Some(hand) })
+    Ok(Source { rig: Some(rig), dialect: Some(dialect), hand: Some(hand), ..plain(link) })
+}
+
+fn plain(link: Box<dyn Link>) -> Source {
+    Source { link, reopen: None, which: None, rig: None, dialect: None, hand: None }
 }

@@ -6,7 +6,7 @@
 use std::collections::VecDeque;
 use std::io::Write;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
@@ -18,6 +18,8 @@ use crate::session::file::Writer;
 use crate::session::{Chunk, Intake};
 use crate::wire::{Dialect, RateWatch};
 
+use super::comeback::{Attempt, Comeback, Loss};
+use super::counters::{Counters, LinkState};
 use super::keep_alive::KeepAlive;
 
 /// A session file being written.
@@ -26,61 +28,10 @@ pub type DiskWriter = Writer<Box<dyn Write + Send>>;
 /// Rows that may wait in the thread for a reader who does not drain.
 pub const BACKLOG_ROWS: usize = 1 << 20;
 
-/// How often a link that went away is tried again.
-const RETRY: Duration = Duration::from_millis(500);
 /// Longest wait for bytes in one read.
 const READ_WAIT: Duration = Duration::from_millis(20);
 /// How often chunks are handed on at most.
 const HAND_ON: Duration = Duration::from_millis(16);
-
-/// What the link is doing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[repr(u8)]
-pub enum LinkState {
-    /// Bytes can come.
-    Live = 0,
-    /// The other end went away; it is tried again twice a second.
-    Waiting = 1,
-    /// The recording that was played has ended, or the recorder was told to stop.
-    Ended = 2,
-}
-
-/// Figures that the thread keeps and anybody may read.
-#[derive(Debug, Default)]
-pub struct Counters {
-    /// Bytes read.
-    pub bytes: AtomicU64,
-    /// Frames framed.
-    pub frames: AtomicU64,
-    /// Lines that gave no frame.
-    pub refused: AtomicU64,
-    /// Rows waiting for the reader.
-    pub waiting: AtomicU64,
-    /// Times that the link was opened again.
-    pub reopened: AtomicU64,
-    /// Rows were dropped from memory: read the file from disk.
-    pub behind: AtomicBool,
-    /// The bytes look like another symbol rate than the port's.
-    pub baud_suspect: AtomicBool,
-    /// The session file can no longer be written (disk full, folder gone).
-    pub disk_failed: AtomicBool,
-    state: AtomicU8,
-}
-
-impl Counters {
-    /// What the link is doing.
-    pub fn state(&self) -> LinkState {
-        match self.state.load(Ordering::Relaxed) {
-            0 => LinkState::Live,
-            1 => LinkState::Waiting,
-            _ => LinkState::Ended,
-        }
-    }
-
-    fn set(&self, state: LinkState) {
-        self.state.store(state as u8, Ordering::Relaxed);
-    }
-}
 
 /// What the thread hands on: a piece of the stream, and the marks set behind it.
 #[derive(Clone, Debug, Default)]
@@ -98,17 +49,15 @@ enum Command {
     Record(Option<DiskWriter>),
     Dialect(Dialect),
     Rig(Box<Rig>),
+    HandOver,
 }
-
-/// Opens a link, and opens it again after it went away.
-pub type Opener = Box<dyn FnMut() -> Result<Box<dyn Link>, LinkError> + Send>;
 
 /// What a recorder needs to begin.
 pub struct Plan {
     /// The link as opened the first time.
     pub link: Box<dyn Link>,
     /// How to open it again; `None` = once it is gone the recording ends.
-    pub reopen: Option<Opener>,
+    pub reopen: Option<Comeback>,
     /// Frames the bytes.
     pub intake: Intake,
     /// The session file, where one is kept.
@@ -121,6 +70,7 @@ pub struct Plan {
 pub struct Recorder {
     commands: Sender<Command>,
     deliveries: Receiver<Delivery>,
+    news: Receiver<Mark<HostUs>>,
     counters: Arc<Counters>,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
@@ -134,6 +84,7 @@ impl Recorder {
     pub fn start(plan: Plan) -> std::io::Result<Recorder> {
         let (commands, inbox) = unbounded();
         let (outbox, deliveries) = bounded(256);
+        let (tell, news) = unbounded();
         let counters = Arc::new(Counters::default());
         let stop = Arc::new(AtomicBool::new(false));
         let mut work = Work {
@@ -144,6 +95,7 @@ impl Recorder {
             wake: plan.wake,
             inbox,
             outbox,
+            tell,
             counters: Arc::clone(&counters),
             stop: Arc::clone(&stop),
             rate: RateWatch::default(),
@@ -154,11 +106,10 @@ impl Recorder {
             pending_rows: 0,
             begun: Instant::now(),
             handed_on: Instant::now(),
-            tried: Instant::now(),
         };
         let thread =
             std::thread::Builder::new().name("recorder".to_owned()).spawn(move || work.run())?;
-        Ok(Recorder { commands, deliveries, counters, stop, thread: Some(thread) })
+        Ok(Recorder { commands, deliveries, news, counters, stop, thread: Some(thread) })
     }
 
     /// The figures that the thread keeps.
@@ -169,6 +120,11 @@ impl Recorder {
     /// What came since the last call, in order. Never waits.
     pub fn drain(&self) -> impl Iterator<Item = Delivery> + '_ {
         self.deliveries.try_iter()
+    }
+
+    /// What the link has done since the last call: the marks that it left. Never waits.
+    pub fn news(&self) -> impl Iterator<Item = Mark<HostUs>> + '_ {
+        self.news.try_iter()
     }
 
     /// Queues bytes for the board; they are logged as sent.
@@ -201,6 +157,29 @@ impl Recorder {
         let _ = self.commands.send(Command::Rig(Box::new(rig)));
     }
 
+    /// Closes the port for another program, until its board is back; asked again, takes it back at
+    /// once. Nothing for what is no port.
+    pub fn hand_over(&self) {
+        // As for `send`.
+        let _ = self.commands.send(Command::HandOver);
+    }
+
+    /// Like [`Recorder::stop`], but waits so long at most: a pipe that nobody reads may hold the thread
+    /// for ever. Gives false when it was left behind.
+    pub fn stop_within(&mut self, most: Duration) -> bool {
+        self.stop.store(true, Ordering::Relaxed);
+        let begun = Instant::now();
+        while self.thread.as_ref().is_some_and(|thread| !thread.is_finished()) {
+            if begun.elapsed() >= most {
+                self.thread = None;
+                return false;
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        self.stop();
+        true
+    }
+
     /// Stops the thread and closes the file; what was still on its way can be drained.
     pub fn stop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
@@ -220,12 +199,13 @@ impl Drop for Recorder {
 /// The thread's own state.
 struct Work {
     link: Option<Box<dyn Link>>,
-    reopen: Option<Opener>,
+    reopen: Option<Comeback>,
     intake: Intake,
     file: Option<DiskWriter>,
     wake: Box<dyn Fn() + Send>,
     inbox: Receiver<Command>,
     outbox: Sender<Delivery>,
+    tell: Sender<Mark<HostUs>>,
     counters: Arc<Counters>,
     stop: Arc<AtomicBool>,
     rate: RateWatch,
@@ -237,7 +217,6 @@ struct Work {
     pending_rows: usize,
     begun: Instant,
     handed_on: Instant,
-    tried: Instant,
 }
 
 impl Work {
@@ -251,12 +230,12 @@ impl Work {
                         let mark = link.take_mark();
                         self.take(&buffer[..n]);
                         if let Some(mark) = mark {
-                            self.note(mark);
+                            self.note_played(mark);
                         }
                     }
                     Err(LinkError::End) => break,
                     Err(broken @ LinkError::Broken { .. }) => self.skip(&broken),
-                    Err(_gone) => self.lose_link(),
+                    Err(_gone) => self.lose_link(Loss::Vanished),
                 },
                 None if self.reopen.is_none() => break,
                 None => self.try_again(),
@@ -326,10 +305,13 @@ impl Work {
                     self.close_file();
                     self.counters.disk_failed.store(false, Ordering::Relaxed);
                     self.file = file;
+                    self.framed = false;
+                    self.tell_dialect();
                 }
                 Command::Dialect(dialect) => {
                     self.store(|file| file.dialect(host_us, &dialect).map(drop));
                 }
+                Command::HandOver => self.hand_over(),
                 Command::Rig(rig) => self.store(|file| file.rig(host_us, &rig).map(drop)),
             }
         }
@@ -375,24 +357,62 @@ impl Work {
         }
     }
 
-    fn lose_link(&mut self) {
-        self.link = None;
-        self.counters.set(LinkState::Waiting);
-        self.tried = Instant::now();
+    fn hand_over(&mut self) {
+        match (&self.link, &mut self.reopen) {
+            (_, None) => {}
+            (Some(_), Some(_)) => {
+                let stop = self.keep_alive.stop();
+                self.send(self.now_us(), &stop);
+                self.lose_link(Loss::HandedOver);
+            }
+            (None, Some(reopen)) => reopen.take_back(),
+        }
+    }
+
+    fn lose_link(&mut self, loss: Loss) {
+        let name = self.link.take().map_or(String::new(), |link| link.name().to_owned());
+        let (word, state) = match loss {
+            Loss::Vanished => (Word::Gone, LinkState::Waiting),
+            Loss::HandedOver => (Word::HandedOver, LinkState::HandedOver),
+        };
+        self.note_now(word, name);
+        self.counters.set(state);
+        if let Some(reopen) = &mut self.reopen {
+            reopen.lost(self.begun.elapsed(), loss);
+        }
     }
 
     fn try_again(&mut self) {
         std::thread::sleep(READ_WAIT);
-        if self.tried.elapsed() < RETRY {
-            return;
+        let now_us = self.now_us();
+        self.store(|file| file.tick(now_us));
+        let Some(reopen) = &mut self.reopen else { return };
+        match reopen.attempt(self.begun.elapsed()) {
+            Attempt::Nothing => {}
+            Attempt::Absent(why) => self.note_now(Word::Absent, why),
+            Attempt::Back(link, words) => {
+                self.link = Some(link);
+                self.intake.reopened();
+                self.note_now(Word::Back, words);
+                self.counters.reopened.fetch_add(1, Ordering::Relaxed);
+                self.counters.set(LinkState::Live);
+            }
         }
-        self.tried = Instant::now();
-        if let Some(Ok(link)) = self.reopen.as_mut().map(|open| open()) {
-            self.link = Some(link);
+    }
+
+    fn note_now(&mut self, word: Word, text: String) {
+        let mark = Mark::new(word, text).set_at(HostUs(self.now_us()));
+        // Whoever would read it may have gone.
+        let _ = self.tell.send(mark.clone());
+        self.note(mark);
+    }
+
+    /// A mark of the recording that is played; where its link came back, a line begins anew.
+    fn note_played(&mut self, mark: Mark<HostUs>) {
+        if mark.word == Word::Back {
             self.intake.reopened();
-            self.counters.reopened.fetch_add(1, Ordering::Relaxed);
-            self.counters.set(LinkState::Live);
         }
+        self.note(mark);
     }
 
     fn hand_on(&mut self) {
@@ -401,6 +421,7 @@ impl Work {
         let marks = std::mem::take(&mut self.marks);
         self.counters.frames.fetch_add(chunk.rows() as u64, Ordering::Relaxed);
         self.counters.refused.fetch_add(chunk.refusals.total(), Ordering::Relaxed);
+        self.counters.before_first.fetch_add(chunk.refusals.before_first(), Ordering::Relaxed);
         if !chunk.is_empty() || !marks.is_empty() {
             self.pending_rows += chunk.rows();
             self.pending.push_back(Delivery { chunk, marks });

@@ -104,6 +104,8 @@ codes! {
     WornTrack = "worn-track", "A worn spot on the track", Sticks, Parts;
     /// Codes that are too wide on all channels of a converter.
     ConverterSteps = "converter-steps", "Steps of the converter", Wiring, Noise;
+    /// Codes that a converter of the stated width cannot give.
+    AboveWidth = "above-width", "Codes above the stated width", Wiring, Wires;
     /// Noise above the bands, or a line in it that no mains explains.
     NoisyInput = "noisy-input", "A noisy input", Wiring, Noise;
     /// A line at a mains frequency.

@@ -9,7 +9,7 @@ use crate::units::Unit;
 
 pub(super) fn figures(source: Source) -> StreamFigures {
     let (tracks, ledger) = (source.tracks, &source.tracks.stream);
-    let span = source.whole();
+    let (span, cuts) = (source.whole(), ledger.cuts());
     let clocked = if tracks.time_source == TimeSource::Assumed {
         Err(short("clock readings", 0, 2, "print the board's µs clock in every line"))
     } else {
@@ -17,9 +17,9 @@ pub(super) fn figures(source: Source) -> StreamFigures {
     };
     let rate_hz = clocked
         .clone()
-        .and_then(|t_us| cadence::rate_hz(t_us, &ledger.gaps, &ledger.resets))
+        .and_then(|t_us| cadence::rate_hz(t_us, &ledger.gaps, &cuts))
         .map(|rate| rate.over(span, Unit::Hertz));
-    let intervals = clocked.and_then(|t| cadence::intervals(t, &ledger.gaps, &ledger.resets));
+    let intervals = clocked.and_then(|t| cadence::intervals(t, &ledger.gaps, &cuts));
     let of = |pick: fn(&cadence::Intervals) -> Estimate| -> Measured {
         intervals.as_ref().map(|i| pick(i).over(span, Unit::Micros)).map_err(Clone::clone)
     };
@@ -40,7 +40,7 @@ pub(super) fn figures(source: Source) -> StreamFigures {
         loss_runs: cadence::loss_runs(&ledger.gaps, tracks.rows() as u64),
         clock_ppm: clock_ppm(source),
         jitter_us: both_clocks(source)
-            .and_then(|(board, host)| cadence::mean_jitter_us(board, host, &ledger.resets))
+            .and_then(|(board, host)| cadence::mean_jitter_us(board, host, &cuts))
             .map(|jitter| jitter.over(span, Unit::Micros)),
         stale: Half::ALL.map(|half| stale(source, half)),
         half_skew_ms: half_skew(source),
@@ -55,13 +55,13 @@ fn both_clocks<'a>(source: Source<'a>) -> Measured<(&'a [u64], &'a [u64])> {
     Ok((&source.tracks.t_us, host))
 }
 
-/// Board clock against host clock over the longest run without a restart.
+/// Board clock against host clock over the longest run without a restart or an absence.
 fn clock_ppm(source: Source) -> Measured {
     let (board, host) = both_clocks(source)?;
     let rows = board.len();
-    let resets = &source.tracks.stream.resets;
-    let starts = [0].into_iter().chain(resets.iter().copied());
-    let ends = resets.iter().copied().chain([rows]);
+    let cuts = source.tracks.stream.cuts();
+    let starts = [0].into_iter().chain(cuts.iter().copied());
+    let ends = cuts.iter().copied().chain([rows]);
     let longest = starts.zip(ends).max_by_key(|(start, end)| end.saturating_sub(*start));
     let (first, end) = longest.unwrap_or((0, rows));
     let run = Rows { first, end };

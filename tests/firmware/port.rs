@@ -1,7 +1,7 @@
 //! The emulated board on a pseudo-terminal in real time: captured through the serial layer, obeying.
 use std::sync::atomic::AtomicBool;
 
-use trimbench::desk::capture::{CaptureOrder, capture};
+use trimbench::desk::capture::{CaptureHears, CaptureOrder, capture};
 use trimbench::session::file::{Overrides, open};
 use trimbench::source::Wishes;
 use trimbench::wire::{Grammar, Role, Why};
@@ -28,8 +28,11 @@ fn a_board_is_captured_over_the_port_and_obeys() {
         rig: None,
         dialect: None,
         roll_call: false,
+        keep: None,
     };
-    let captured = capture(order, &AtomicBool::new(false), &mut |_| ()).expect("captured");
+    let never = AtomicBool::new(false);
+    let hears = CaptureHears { stop: &never, hand_over: &never };
+    let captured = capture(order, hears, &mut |_| ()).expect("captured");
     let count = captured.count;
     board.kill().expect("ended");
     board.wait().expect("ended");

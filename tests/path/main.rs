@@ -20,6 +20,14 @@ mod scenarios; // planted faults show with the sizes that were planted
 mod proof; // fresh runs of a flashed board against the record
 mod segments;
 mod styles; // every way of printing a stream that is read unasked // rests, releases, rolls, pulls and presses in plain logs
+mod tracing; // the tracer of system calls, where it may be used
+mod crash; // killed at any moment: all but a second is in the file
+mod power; // writes and syncs of a recording, replayed without what was not synced
+mod failing_calls; // calls that fail one at a time, a disk that fills, no sockets
+mod hostile; // a table of hostile names, files, rigs, targets, streams and signals
+mod keep; // the last minutes of a recording, and what a crash leaves
+mod window_link; // the desk on a port: busy, handed over, taken back
+mod device_tree; // an invented machine: unplugged, plugged in elsewhere, boot loaders, like boards
 mod rare_styles; // states in words, clocks that turn, frames over lines
 mod strange_styles; // lists of names, widths, remarks behind frames, other units, pairs of names
 mod serial; // the serial layer on a pseudo-terminal

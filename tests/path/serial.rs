@@ -2,13 +2,13 @@
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use serialport::{SerialPort, TTYPort};
-use trimbench::link::serial::{SerialLink, SerialOptions};
-use trimbench::link::{Link, LinkError};
+use trimbench::link::serial::{SerialOptions, SystemPorts};
 use trimbench::session::{About, Intake, Session};
-use trimbench::source::{LinkState, Opener, Plan, Recorder};
+use trimbench::source::{Comeback, LinkState, Patience, Plan, Recorder};
 use trimbench::wire::Role;
 
 /// Frames of the first stretch: 10 s at 1 kHz.
@@ -101,12 +101,11 @@ fn every_frame_of_ten_seconds_arrives_and_a_new_other_end_resumes() {
     writer.wait_for("ready");
 
     let options = SerialOptions::new(&path.to_string_lossy(), 500_000);
-    let link: Box<dyn Link> = Box::new(SerialLink::open(&options).expect("opened"));
-    let again =
-        move || -> Result<Box<dyn Link>, LinkError> { Ok(Box::new(SerialLink::open(&options)?)) };
-    let reopen: Option<Opener> = Some(Box::new(again));
+    let patience = Patience { vanished: Duration::from_millis(500), ..Patience::default() };
+    let begun = Comeback::begin(Arc::new(SystemPorts), options, patience);
+    let (reopen, link) = begun.expect("opened");
     let intake = Intake::new(None);
-    let plan = Plan { link, reopen, intake, file: None, wake: Box::new(|| ()) };
+    let plan = Plan { link, reopen: Some(reopen), intake, file: None, wake: Box::new(|| ()) };
     let mut recorder = Recorder::start(plan).expect("a thread");
     let mut session = Session::new(About::default());
 

@@ -27,6 +27,8 @@ fn begin(window: &mut Window<'_>) {
 fn sessions(folder: &std::path::Path) -> Vec<std::path::PathBuf> {
     let list = std::fs::read_dir(folder).expect("listed");
     let mut paths: Vec<_> = list.map(|entry| entry.expect("an entry").path()).collect();
+    // The sign that one goes on stands beside it.
+    paths.retain(|path| path.extension().is_some_and(|ending| ending == "session"));
     paths.sort();
     paths
 }

@@ -1,6 +1,7 @@
 //! Reads a session file block by block: proven lines into the session, the rest into the damage.
 use std::io::{Read, Seek, SeekFrom};
 
+use crate::rig::Word;
 use crate::session::{About, Chunk, Intake, Session};
 use crate::wire::{Why, recognise};
 
@@ -251,6 +252,10 @@ impl Reading {
             return Some(());
         }
         let mark = line.mark()?;
+        if mark.word == Word::Back {
+            // A line that had begun before the link went away has no end.
+            self.intake.reopened();
+        }
         // Rows that came before it have to be there when the session has no times.
         self.hand_over();
         self.session.mark(mark);

@@ -35,6 +35,7 @@ impl Board {
             unit_us: 1,
             host_us: &[],
             breaks: &[],
+            away: &[],
             rows: self.seq.len(),
         }
     }
@@ -195,6 +196,7 @@ fn a_millisecond_clock_gives_a_fine_period() {
         unit_us: 1000,
         host_us: &[],
         breaks: &[],
+        away: &[],
         rows: 3000,
     };
     let found = follow(&columns);
@@ -212,6 +214,7 @@ fn nothing_to_follow_says_nothing() {
         unit_us: 1,
         host_us: &[],
         breaks: &[],
+        away: &[],
         rows: 10,
     };
     assert_eq!(follow(&none), Followed::default());
@@ -290,6 +293,7 @@ fn without_a_counter_only_gaps_of_whole_periods_are_losses() {
             unit_us: 1,
             host_us: &[],
             breaks: &[],
+            away: &[],
             rows,
         };
         let found = follow(&columns);

@@ -39,7 +39,7 @@ impl Station for Link {
         let link = view.desk.link();
         match (link.kind, link.state) {
             (FeedKind::Nothing, _) => State::NotStarted,
-            (_, Some(LinkState::Waiting)) => State::Warning,
+            (_, Some(LinkState::Waiting | LinkState::HandedOver)) => State::Warning,
             _ if view.desk.session().rows() == 0 => State::Now,
             _ => match view.judged() {
                 Some(results) => super::part_state(results, Page::Link, || true),
@@ -133,6 +133,10 @@ fn health_figures(view: &View<'_>) -> Vec<Figure> {
         }),
     }
     rows.push(Figure::plain("gaps", grouped(desk.timebase().gaps().len() as u64), "in time"));
+    let before = session.refusals().before_first();
+    if before > 0 {
+        rows.push(Figure::plain("lines before the first frame", grouped(before), "no frames"));
+    }
     for why in Why::ALL {
         let count = session.refusals().count(why);
         if count > 0 {

@@ -9,7 +9,8 @@ use crate::gui::app::is_ron;
 use crate::gui::look::Type;
 use crate::gui::parts::choice::{choice_ui, toggle_ui};
 use crate::gui::settings::{Port, Record, Settings};
-use crate::link::serial::{self, ControlLine, LIKELY_BAUDS, PortEntry};
+use crate::link::board::PortEntry;
+use crate::link::serial::{self, ControlLine, LIKELY_BAUDS};
 use crate::source::Address;
 
 /// Height of its card.
@@ -131,6 +132,13 @@ impl SourceForm {
         if action_button(ui, &Action::Link(LinkVerb::Disconnect), enabled) {
             actions.push(Action::Link(LinkVerb::Disconnect));
         }
+        if self.kind == Kind::Serial {
+            let port = matches!(view.desk.link().address, Some(Address::Serial { .. }));
+            let enabled = if live && port { Ok(()) } else { Err("No serial port is open") };
+            if action_button(ui, &Action::Link(LinkVerb::HandOver), enabled) {
+                actions.push(Action::Link(LinkVerb::HandOver));
+            }
+        }
         if self.kind != Kind::File {
             record_button_ui(ui, view, actions);
         }
@@ -160,7 +168,8 @@ impl SourceForm {
                 }
                 Ok(ports) => {
                     for entry in ports {
-                        let text = format!("{} {} {}", entry.path, entry.kind, entry.ids);
+                        let socket = entry.socket.as_deref().unwrap_or_default();
+                        let text = format!("{} {} {} {socket}", entry.path, entry.kind, entry.ids);
                         if ui.selectable_label(*port == entry.path, text).clicked() {
                             port.clone_from(&entry.path);
                         }
