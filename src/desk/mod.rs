@@ -24,6 +24,7 @@ mod lines;
 pub mod naming;
 mod notices;
 mod opening;
+mod origin;
 pub mod play;
 mod practice;
 mod recording;

@@ -23,7 +23,7 @@ pub(super) fn in_place_of_frames(bench: &Bench<'_>, lost: u64) -> bool {
 /// One line in twenty or more is of another form: which one, and where.
 pub(super) fn foreign_lines(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some((form, share)) = other(bench) else { return };
-    let lost = bench.survey.stream.lost.as_ref().ok().copied().filter(|lost| *lost > 0);
+    let lost = bench.survey.stream.lost_on_the_way().filter(|lost| *lost > 0);
     let instead = match lost.filter(|lost| in_place_of_frames(bench, *lost)) {
         Some(lost) => format!(
             "; the {} that counter or clock miss are as many: these lines stand in their place",

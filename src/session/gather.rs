@@ -128,6 +128,7 @@ impl Session {
             duplicated: followed.duplicated,
             resets: followed.resets,
             gaps: followed.gaps,
+            file_gaps: followed.file_gaps,
             clock_ppm,
         };
         if !followed.t_us.is_empty() {
@@ -202,9 +203,12 @@ impl Session {
         marks.into_iter().map(|(_, mark)| mark).collect()
     }
 
-    /// Rows of a part, counted from its first, before which the stream was broken.
-    fn breaks_in(&self, rows: &Range<usize>) -> Vec<usize> {
-        self.breaks().iter().filter(|b| rows.contains(b)).map(|b| b - rows.start).collect()
+    /// Rows of a part, counted from its first, before which the record is broken, and what is left out.
+    fn breaks_in(&self, rows: &Range<usize>) -> Vec<(usize, u64)> {
+        let last = rows.end == self.rows();
+        let inside = |row: &usize| rows.contains(row) || last && *row == rows.end;
+        let all = self.breaks().iter().filter(|(row, _)| inside(row));
+        all.map(|(row, left)| (row - rows.start, *left)).collect()
     }
 
     /// Width of the counter: as the dialect says, else as it runs.

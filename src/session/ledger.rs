@@ -29,8 +29,8 @@ pub(super) struct Columns<'a> {
     pub(super) host_us: &'a [u64],
     /// Width at which the clock wraps.
     pub(super) clock_bits: u8,
-    /// Rows before which the record itself is broken.
-    pub(super) breaks: &'a [usize],
+    /// Rows before which the record itself is broken, and how many records are left out there.
+    pub(super) breaks: &'a [(usize, u64)],
     /// Number of rows.
     pub(super) rows: usize,
 }
@@ -48,6 +48,8 @@ pub(super) struct Followed {
     pub(super) resets: Vec<usize>,
     /// Row before which frames are missing, and how many.
     pub(super) gaps: Vec<(usize, u64)>,
+    /// Those of them where the record itself is broken.
+    pub(super) file_gaps: Vec<(usize, u64)>,
     /// Typical interval in units of the clock, finer than its unit; 0 when unknown.
     pub(super) period: f64,
 }
@@ -106,6 +108,7 @@ pub(super) fn follow(columns: &Columns) -> Followed {
     let mut walk = Walk { columns, period, found: Followed::default(), anchor: 0, whole: (0, 0.0) };
     walk.found.period = period;
     if columns.rows == 0 || (columns.seq.is_none() && columns.clock.is_none()) {
+        columns.breaks.iter().for_each(|(row, left)| walk.missing_in_file(*row, *left));
         return walk.found;
     }
     walk.found.lost = Some(0);
@@ -116,16 +119,24 @@ pub(super) fn follow(columns: &Columns) -> Followed {
     let mut breaks = columns.breaks.iter().copied().peekable();
     let mut row = 1;
     while row < columns.rows {
-        while breaks.peek().is_some_and(|b| *b < row) {
-            breaks.next();
+        while breaks.peek().is_some_and(|b| b.0 < row) {
+            let (at, left) = breaks.next().unwrap_or_default();
+            // Nothing to count from stands before the first row.
+            if at == 0 {
+                walk.missing_in_file(0, left);
+            }
         }
-        if breaks.peek() == Some(&row) {
-            walk.step_over_break(row);
-        } else {
-            walk.step(row);
+        match breaks.peek() {
+            Some(&(at, left)) if at == row => walk.step_over_break(row, left),
+            _ => walk.step(row),
         }
         row += 1;
     }
+    columns
+        .breaks
+        .iter()
+        .filter(|b| b.0 >= columns.rows)
+        .for_each(|b| walk.missing_in_file(b.0, b.1));
     walk.finish_damaged(columns.rows);
     walk.forget_stalls();
     walk.found
@@ -283,8 +294,8 @@ impl Walk<'_> {
         }
         let part = std::f64::consts::PI / self.period;
         if cosines / f64::from(gaps) < WHOLE * (part.sin() / part).powi(2) {
-            self.found.gaps.clear();
-            self.found.lost = Some(0);
+            self.found.gaps.clone_from(&self.found.file_gaps);
+            self.found.lost = Some(self.found.gaps.iter().map(|gap| gap.1).sum());
         }
     }
 
@@ -311,6 +322,14 @@ impl Walk<'_> {
     fn missing(&mut self, row: usize, frames: u64) {
         self.found.gaps.push((row, frames));
         self.found.lost = self.found.lost.map(|lost| lost.saturating_add(frames));
+    }
+
+    /// So many frames stood in a part of the record that is left out.
+    fn missing_in_file(&mut self, row: usize, frames: u64) {
+        if frames > 0 {
+            self.missing(row, frames);
+            self.found.file_gaps.push((row, frames));
+        }
     }
 
     /// Sets the times up to `row`, which stands `span_us` after the anchor, and moves the anchor.
@@ -388,13 +407,27 @@ impl Walk<'_> {
         self.anchor = row;
     }
 
-    /// The record is broken before `row`: time goes on, nothing is counted.
-    fn step_over_break(&mut self, row: usize) {
+    /// The record is broken before `row`: time goes on, and what is missing is the file's loss.
+    ///
+    /// Counter and clock say how many frames that is where they go on; else it is as many as the
+    /// records that are left out.
+    fn step_over_break(&mut self, row: usize, left: u64) {
         self.finish_damaged(row);
-        let clock = self.columns.clock;
-        let units = clock.and_then(|c| {
-            clock::forward(c[self.anchor] as u32, c[row] as u32, self.columns.clock_bits)
+        let Columns { seq, seq_bits, clock, clock_bits, .. } = *self.columns;
+        let units =
+            clock.and_then(|c| clock::forward(c[self.anchor] as u32, c[row] as u32, clock_bits));
+        let by_clock = units.map(|u| f64::from(u) / self.period).filter(|n| n.is_finite());
+        let by_counter = seq.map(|s| {
+            let steps = sequence::steps(s[self.anchor] as u32, s[row] as u32, seq_bits);
+            sequence::resolve(steps, seq_bits, by_clock.unwrap_or(left as f64 + 1.0))
         });
+        let frames = match (by_counter, by_clock) {
+            (Some(frames), Some(n)) if (n - frames as f64).abs() <= slack(frames) => Some(frames),
+            (Some(frames), None) if clock.is_none() && frames <= 4 * left + NEAR => Some(frames),
+            (None, Some(n)) => Some(n.round() as u64),
+            _ => None,
+        };
+        self.missing_in_file(row, frames.map_or(left, |frames| frames.saturating_sub(1)));
         let span_us = units.map(|u| u64::from(u) * self.columns.unit_us);
         let usual_us = (self.period * self.columns.unit_us as f64) as u64;
         self.advance(row, span_us.or(self.host_span(row)).unwrap_or(usual_us));

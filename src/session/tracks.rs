@@ -91,8 +91,8 @@ pub struct Unreadable {
 /// What the counter, the clock and the framer say about completeness.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StreamLedger {
-    /// Frames that should have come and did not, destroyed ones included; `None` without counter
-    /// and clock.
+    /// Frames that should have come and are not there: lost on the way, destroyed, or in damage of the
+    /// recording; `None` without counter and clock.
     pub lost: Option<u64>,
     /// Lines in the dialect that were torn, damaged or failed their checksum.
     pub malformed: u64,
@@ -110,8 +110,22 @@ pub struct StreamLedger {
     pub resets: Vec<usize>,
     /// Row before which frames are missing, and how many.
     pub gaps: Vec<(usize, u64)>,
+    /// Those of them that damage of the recording made.
+    pub file_gaps: Vec<(usize, u64)>,
     /// Board clock against host clock, ppm, from the lower hull; `None` without either.
     pub clock_ppm: Option<f64>,
+}
+
+impl StreamLedger {
+    /// Frames that damage of the recording took.
+    pub fn lost_in_file(&self) -> u64 {
+        self.file_gaps.iter().map(|gap| gap.1).sum()
+    }
+
+    /// Frames that went missing before they were recorded; `None` where nothing tells.
+    pub fn lost_on_the_way(&self) -> Option<u64> {
+        Some(self.lost?.saturating_sub(self.lost_in_file()))
+    }
 }
 
 /// The columns by role. Every column has `t_us.len()` rows.
