@@ -5,7 +5,7 @@ use super::windows::{self, Window};
 use crate::session::{Session, Tracks};
 use crate::trim::{Fitted, Trim};
 
-/// Bits of change that a stretch is charged for being compared with so many others.
+/// Bits of change that a stretch is charged for being compared with so many others: up to 2¹⁶.
 const CHARGE: f64 = 16.0;
 /// Bits of change in shared stretches from which no chance explains them.
 const EVIDENCE: f64 = 64.0;

@@ -4,14 +4,14 @@ use serde::{Deserialize, Serialize};
 /// First word of the text form; another way of cutting stretches gets another number.
 const FORM: &str = "stretches-1";
 /// Stretches that are kept at most: those with the least fingerprints.
-const MOST: usize = 16_384;
+const MOST: usize = 65_536;
 /// Hexadecimal digits of a fingerprint: 48 bits.
 const DIGITS: usize = 12;
 
 /// Fingerprints of stretches of readings. How they are cut: `proof::windows`.
 ///
 /// As text: form, rows of reach, how many of the fingerprints are of starts of the board, the
-/// fingerprints in hexadecimal without blanks, those of starts first. Some 50 bytes a second of session.
+/// fingerprints in hexadecimal without blanks, those of starts first. Some 95 bytes a second of session.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub struct Fitted {

@@ -67,7 +67,7 @@ fn any_second_of_them_in_a_fresh_session_is_found_and_its_place_is_said() {
     let (rows, fresh) = (fitted(&bench), bench.fresh.clone());
     assert_eq!(refused(&bench, "fresh.log", &raw_log(&fresh)), None);
     let mut random = ChaCha8Rng::seed_from_u64(5);
-    for _ in 0..40 {
+    for _ in 0..80 {
         let from = random.random_range(0..rows.len() - 250);
         let at = random.random_range(500..fresh.len() - 500);
         let mut log: Run = fresh[..at].to_vec();
@@ -151,7 +151,7 @@ fn what_a_record_knows_its_session_by_is_small_and_comes_back() {
     let known = &bench.trim.fitted_to;
     let bytes = String::from(known.clone()).len() as f64 / seconds;
     println!("{bytes:.1} bytes a second, {} stretches in {seconds:.0} s", known.others.len());
-    assert!(bytes < 75.0, "{bytes}");
+    assert!(bytes < 110.0, "{bytes}");
     // A record of the first format is read, and says what it does not know.
     let first = text.replace("format: 2", "format: 1");
     let older = Trim { format: 1, fitted_to: Fitted::default(), ..bench.trim.clone() };
