@@ -314,7 +314,7 @@ fn sound(file: &str) -> String {
     let end = file.find("\n# ").expect("a checkpoint") + 1;
     let (line, rest) = file[end..].split_once('\n').expect("a line");
     let number = line.split(' ').nth(1).expect("a number");
-    let sum = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(file[..end].as_bytes());
+    let sum = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&file.as_bytes()[..end]);
     format!("{}# {number} {sum:08X}\n{rest}", &file[..end])
 }
 

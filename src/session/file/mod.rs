@@ -51,17 +51,15 @@ pub use damage::{Damage, DamageKind};
 pub use pieces::{Piece, Pieces};
 pub use writer::Writer;
 
-/// Bytes that are looked at to tell a recording from anything else.
-const LOOK_BYTES: u64 = 256;
-
-/// True when a file begins as a session of any version does, also behind a byte order mark.
+/// True when a file begins as a session of any version does, also behind a byte order mark, or holds a
+/// block of one that its checkpoint proves.
 ///
 /// # Errors
 /// It cannot be opened or read.
 pub fn is_recording(path: &Path) -> io::Result<bool> {
     let mut head = Vec::new();
-    File::open(path)?.take(LOOK_BYTES).read_to_end(&mut head)?;
-    Ok(header::begins_session(&head))
+    File::open(path)?.take(scan::PROOF_BYTES).read_to_end(&mut head)?;
+    Ok(scan::is_session(&head))
 }
 
 /// What a person lays over what the file says.

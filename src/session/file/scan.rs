@@ -15,7 +15,7 @@ use super::record::{AtLine, CRC32};
 use super::{Damage, DamageKind, FileError, Opening};
 
 /// Bytes in which a session file without a readable first line shows a block that is proven.
-const PROOF_BYTES: u64 = 1 << 18;
+pub(super) const PROOF_BYTES: u64 = 1 << 18;
 
 /// What a file is.
 pub(super) enum Head {
@@ -52,12 +52,14 @@ pub(super) fn head(opening: &mut Opening) -> Result<Head, FileError> {
     Err(FileError::Header { path: opening.path.to_owned(), line: 1, what })
 }
 
-/// Blocks of `text` that their checkpoints prove, the first one aside.
+/// True for the beginning of a session of any version, and for one whose first line was hit.
+pub(super) fn is_session(first: &[u8]) -> bool {
+    begins_session(first) || proven_blocks(&plain(first)) > 0
+}
+
+/// Blocks of `text` that their checkpoints prove.
 fn proven_blocks(text: &[u8]) -> usize {
-    blocks(text)
-        .skip(1)
-        .filter(|(lines, checkpoint)| CRC32.checksum(lines) == checkpoint.sum)
-        .count()
+    blocks(text).filter(|(lines, c)| CRC32.checksum(lines) == c.sum).count()
 }
 
 fn first_block_agrees(text: &[u8]) -> bool {
