@@ -10,10 +10,14 @@ const CHARGE: f64 = 16.0;
 /// Bits of change in shared stretches from which no chance explains them.
 const EVIDENCE: f64 = 64.0;
 
+/// Time that shared stretches last at least, µs: a second of shared readings holds whole ones over 0.21 s or
+/// more, in 600 000 drawn places.
+const SPAN_US: u64 = 200_000;
+
 /// The session holds readings that the constants were fitted to.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "{how} the readings that the constants were fitted to, which prove nothing; record the flashed \
+    "{how} the readings that the constants were fitted to, they prove nothing; record the flashed \
      board anew"
 )]
 pub struct NotFresh {
@@ -68,6 +72,27 @@ pub(super) fn ensure(session: &Session, tracks: &Tracks, trim: &Trim) -> Result<
     Ok(())
 }
 
+/// Stretches in a row that both have.
+struct Run {
+    /// Rows from the first to behind the last.
+    rows: (usize, usize),
+    /// The same with what stands still before and behind them.
+    wide: (usize, usize),
+    bits: f64,
+}
+
+impl Run {
+    fn tells(&self, tracks: &Tracks) -> bool {
+        let lasted_us = time(tracks, self.wide.1).saturating_sub(time(tracks, self.wide.0));
+        self.bits >= EVIDENCE && lasted_us >= SPAN_US
+    }
+}
+
+/// Time of a row, or of the last.
+fn time(tracks: &Tracks, row: usize) -> u64 {
+    tracks.t_us.get(row).or(tracks.t_us.last()).copied().unwrap_or(0)
+}
+
 /// The first run of stretches that both have, with change enough that no chance explains it: its times.
 ///
 /// What both have within a second of a start says nothing: boards start alike.
@@ -80,21 +105,32 @@ fn shared(tracks: &Tracks, fitted: &Fitted) -> Option<(u64, u64)> {
     let known = |window: &Window| {
         others.contains(&window.print) || !window.start && starts.contains(&window.print)
     };
-    let mut run: Option<(usize, usize, f64)> = None;
+    let (mut run, mut still): (Option<Run>, Option<usize>) = (None, None);
     for window in windows::windows(tracks, fitted.reach) {
+        let (first, end) = window.rows;
         let charged = window.bits - CHARGE;
         if charged <= 0.0 {
+            // Too little to know it by. Where nothing moves it belongs to what stands beside it.
+            match &mut run {
+                Some(run) => run.wide.1 = end,
+                None if window.bits > 0.0 => still = None,
+                None => still = still.or(Some(first)),
+            }
             continue;
         }
-        let is_known = known(&window);
         match run {
-            Some((.., bits)) if !is_known && bits >= EVIDENCE => break,
-            _ if !is_known => run = None,
-            None => run = Some((window.rows.0, window.rows.1, charged)),
-            Some((first, _, bits)) => run = Some((first, window.rows.1, bits + charged)),
+            Some(ref run) if !known(&window) && run.tells(tracks) => break,
+            _ if !known(&window) => (run, still) = (None, None),
+            None => {
+                let wide = (still.take().unwrap_or(first), end);
+                run = Some(Run { rows: window.rows, wide, bits: charged });
+            }
+            Some(ref mut run) => {
+                (run.rows.1, run.wide.1) = (end, end);
+                run.bits += charged;
+            }
         }
     }
-    let (first, end, _) = run.filter(|(.., bits)| *bits >= EVIDENCE)?;
-    let time = |row: usize| tracks.t_us.get(row).or(tracks.t_us.last()).copied();
-    Some((time(first)?, time(end)?))
+    let run = run.filter(|run| run.tells(tracks))?;
+    Some((time(tracks, run.rows.0), time(tracks, run.rows.1)))
 }
