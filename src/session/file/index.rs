@@ -298,15 +298,18 @@ impl Looking {
             Seal::Tail => (Some(self.expect), ought),
             Seal::Broken(number) => (None, number.unwrap_or(ought).saturating_add(1)),
         };
+        let returns = memchr::memmem::find_iter(text, b"\r\n").count() as u64;
         if first {
-            self.found.head = plain(text).into_owned();
+            // A lone one is a character that was hit, not a line end that was changed.
+            let head = if returns == lines { plain(text).into_owned() } else { text.to_vec() };
+            self.found.head = head;
         }
         if let Some(own) = own {
             self.at_lines(text, own);
             self.last_us = last_stamp(text).or(self.last_us);
         }
-        if memchr::memchr(b'\r', text).is_some() {
-            self.found.returns += memchr::memmem::find_iter(text, b"\r\n").count() as u64;
+        if !matches!(seal, Seal::Broken(_)) {
+            self.found.returns += returns;
         }
         self.found.stretches.push(stretch);
         self.expect = next;
