@@ -167,6 +167,9 @@ pub struct SolveWords {
     /// Constants with the readings they came from (RON)
     #[arg(long, value_name = "OUT.ron")]
     pub trim: Option<PathBuf>,
+    /// What damage of the recording does.
+    #[command(flatten)]
+    pub damage: DamageWords,
     /// Take roles, signs and button order as the session's roll-call found them
     #[arg(long)]
     pub as_called: bool,
@@ -199,6 +202,17 @@ pub struct ProveWords {
     /// The proof as JSON; `-` = standard output
     #[arg(long, value_name = "OUT.json")]
     pub json: Option<PathBuf>,
+    /// What damage of the recording does.
+    #[command(flatten)]
+    pub damage: DamageWords,
+}
+
+/// What damage of the recording does to the exit code.
+#[derive(Args, Clone, Copy, Debug)]
+pub struct DamageWords {
+    /// Do not end with 1 because the recording is damaged; what is lost is said all the same
+    #[arg(long)]
+    pub accept_damage: bool,
 }
 
 /// Words of `export`.
@@ -212,6 +226,9 @@ pub struct ExportWords {
     /// Grammar of the debug line (RON); found by itself without it
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,
+    /// What damage of the recording does.
+    #[command(flatten)]
+    pub damage: DamageWords,
 }
 
 /// Words of `dialect`.
@@ -223,6 +240,9 @@ pub struct DialectWords {
     /// Grammar of the debug line (RON) to try: what each of ten lines gives, field by field
     #[arg(long, value_name = "FILE")]
     pub dialect: Option<PathBuf>,
+    /// What damage of the recording does.
+    #[command(flatten)]
+    pub damage: DamageWords,
 }
 
 /// Words of `virtual`.

@@ -1,7 +1,7 @@
 //! `dialect`: the form of a log's lines as a file to edit, or what a dialect makes of ten of them.
 use super::args::DialectWords;
 use super::progress::watched;
-use super::{Failure, Outcome, Voice, files, printable, width};
+use super::{Failure, Outcome, Voice, damage, files, printable, width};
 use crate::desk::trial::{Trial, trial};
 use crate::emit::Page;
 
@@ -25,7 +25,8 @@ pub(super) fn run(words: DialectWords, voice: Voice) -> Result<Outcome, Failure>
         true => voice.result(&shown(&tried))?,
         false => voice.result(&tried.to_ron(&source))?,
     }
-    Ok(Outcome::Clean)
+    let damaged = damage::told(&tried.origin, words.damage);
+    Ok(if damaged { Outcome::Short } else { Outcome::Clean })
 }
 
 /// Ten lines, each with what it gives beneath it.

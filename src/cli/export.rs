@@ -2,7 +2,7 @@
 use super::args::ExportWords;
 use super::names::Names;
 use super::progress::watched;
-use super::{Failure, Outcome, Voice, files};
+use super::{Failure, Outcome, Voice, damage, files};
 use crate::desk::solving;
 
 pub(super) fn run(words: ExportWords, voice: Voice) -> Result<Outcome, Failure> {
@@ -14,9 +14,11 @@ pub(super) fn run(words: ExportWords, voice: Voice) -> Result<Outcome, Failure> 
     let dialect = files::dialect(words.dialect.as_deref())?;
     let input = files::input(&words.file)?;
     let (file, csv) = (input.path().to_owned(), words.csv.clone());
-    let rows = watched(voice, "export", move |_| solving::export_csv(&file, dialect, &csv))??;
+    let (rows, origin) =
+        watched(voice, "export", move |_| solving::export_csv(&file, dialect, &csv))??;
     if !silent {
         voice.summary(&format!("{}: {rows} frames\n", words.csv.display()))?;
     }
-    Ok(Outcome::Clean)
+    let damaged = damage::told(&origin, words.damage);
+    Ok(if damaged { Outcome::Short } else { Outcome::Clean })
 }

@@ -1,6 +1,7 @@
 //! The command line: one file a verb, and the exit codes.
 pub mod args;
 mod capture;
+mod damage;
 mod dialect;
 mod export;
 mod files;

@@ -2,7 +2,7 @@
 use super::args::ProveWords;
 use super::names::Names;
 use super::progress::watched;
-use super::{Failure, Outcome, Voice, files, width};
+use super::{Failure, Outcome, Voice, damage, files, width};
 use crate::desk::proving;
 use crate::emit::proof_text;
 use crate::limits::Decision;
@@ -28,6 +28,7 @@ pub(super) fn run(words: ProveWords, voice: Voice) -> Result<Outcome, Failure> {
     if !silent {
         voice.summary(&proof_text(&proved.proof, &proved.facts, width()))?;
     }
+    let damaged = damage::told(&proved.facts.origin, words.damage);
     let met = proved.proof.decision() == Decision::Pass;
-    Ok(if met { Outcome::Clean } else { Outcome::Short })
+    Ok(if met && !damaged { Outcome::Clean } else { Outcome::Short })
 }

@@ -3,7 +3,7 @@ use super::args::SolveWords;
 use super::names::Names;
 use super::progress::watched;
 use super::voice::error;
-use super::{Failure, Outcome, Voice, files, printable, width};
+use super::{Failure, Outcome, Voice, damage, files, printable, width};
 use crate::desk::solving::{self, SolveOrder, Wanted};
 use crate::desk::{Naming, edits_beside, naming};
 use crate::emit::{self, Page};
@@ -43,7 +43,8 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
     for file in &refused {
         error(&format!("{}: not written: {}", file.path.display(), file.why));
     }
-    let short = results.has_fault() || !refused.is_empty();
+    let damaged = damage::told(&results.facts.origin, words.damage);
+    let short = damaged || results.has_fault() || !refused.is_empty();
     Ok(if short { Outcome::Short } else { Outcome::Clean })
 }
 

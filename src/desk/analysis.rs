@@ -9,11 +9,12 @@ use crate::session::file::Damage;
 use crate::session::{Session, Tracks};
 use crate::survey::catalogue::Entry;
 use crate::survey::{self, Survey};
-use crate::trim::{self, Choices, Solution};
+use crate::trim::{self, Choices, Origin, Solution};
 use crate::work::{Cancelled, Watch};
 
 use super::checked::{Checked, checked};
 use super::naming::{Naming, name_session};
+use super::origin::origin_by;
 
 /// What was made of a session as it stood at `rows` rows.
 #[derive(Clone, Debug)]
@@ -63,11 +64,12 @@ impl Results {
 
     /// Solves the constants anew from the same readings, by what a person chose.
     pub fn choose(&mut self, choices: &Choices, rig: &Rig) {
-        let fitted_to = std::mem::take(&mut self.solution.trim.fitted_to);
-        let guessed = std::mem::take(&mut self.solution.trim.guessed);
-        self.solution = trim::solve_with(&self.survey, rig, &self.facts.created, choices);
-        self.solution.trim.fitted_to = fitted_to;
-        self.solution.trim.guessed = guessed;
+        let solved = trim::solve_with(&self.survey, rig, &self.facts.created, choices);
+        let former = std::mem::replace(&mut self.solution, solved).trim;
+        let trim = &mut self.solution.trim;
+        trim.fitted_to = former.fitted_to;
+        trim.origin = former.origin;
+        trim.guessed = former.guessed;
         self.choices = choices.clone();
     }
 
@@ -132,7 +134,9 @@ pub fn analyse_by(
     let mut entries = survey.entries(&limits);
     entries.extend(solution.entries(&survey, &limits));
     findings::own_missed(&entries, &mut findings);
-    let mut facts = facts(session, rig, source, damage);
+    let origin = origin_by(session, &tracks.columns, tracks.time_source, source, damage);
+    let mut facts = facts(session, rig, origin);
+    solution.trim.origin = Some(facts.origin.clone());
     facts.columns.clone_from(&tracks.columns);
     facts.lines = tracks.stream.lines;
     let rows = session.rows();
@@ -158,7 +162,7 @@ fn guessed(tracks: &Tracks) -> Vec<String> {
     guessed.map(|column| format!("field {} = {}", column.place, column.role.words())).collect()
 }
 
-fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> SessionFacts {
+fn facts(session: &Session, rig: &Rig, origin: Origin) -> SessionFacts {
     let notes = &session.about.notes;
     let aside = checked(session).into_iter().map(|c| {
         format!("{} ({}) was checked and set aside: {}", c.code.title(), c.place.key(), c.reason)
@@ -167,12 +171,10 @@ fn facts(session: &Session, rig: &Rig, source: &str, damage: &[Damage]) -> Sessi
         rig_name: rig.name.clone(),
         board_id: rig.board_id.clone(),
         created: session.about.created.clone(),
-        source: source.to_owned(),
-        tool_version: env!("CARGO_PKG_VERSION").to_owned(),
+        origin,
         button_names: rig.buttons.clone(),
         notes: Some(notes.clone()).filter(|n| !n.is_empty()).into_iter().chain(aside).collect(),
         columns: Vec::new(),
         lines: Default::default(),
-        damage: damage.iter().map(|d| format!("line {}: {}", d.line, d.words)).collect(),
     }
 }

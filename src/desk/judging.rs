@@ -121,9 +121,11 @@ impl Desk {
             return;
         }
         let (session, rig, source) = (self.session.clone(), self.rig.clone(), self.link().name);
+        let damage = self.damage().to_vec();
         let work = move |watch: &crate::work::Watch| {
             let proof = proving::prove_session(&session, &rig, &record.trim, watch)?;
-            let facts = proving::facts(&source, &session, &record.name, &record.trim);
+            let facts =
+                proving::facts(&source, &session, &rig, &damage, &record.name, &record.trim);
             Ok(match proof {
                 Ok(proof) => Ok(Proved { proof, facts }),
                 Err(why) => Err(format!("{source}: {why}")),

@@ -27,6 +27,7 @@ mod lines;
 pub mod naming;
 mod notices;
 mod opening;
+mod origin;
 mod parts;
 pub mod play;
 mod practice;

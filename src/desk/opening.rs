@@ -113,8 +113,9 @@ impl Desk {
                 self.session = session;
                 last.iter().for_each(|chunk| self.lines.take(chunk));
                 if !damage.is_empty() {
+                    let lost: u64 = damage.iter().map(|d| d.rows).sum();
                     let text = format!(
-                        "{}: {} damaged places; what they hold is kept and not measured",
+                        "{}: {} damaged places, {lost} rows lost; the sheet says where",
                         path.display(),
                         damage.len()
                     );

@@ -3,15 +3,16 @@ use std::path::{Path, PathBuf};
 
 use crate::emit::{ProofFacts, proof_json};
 use crate::limits::Limits;
-use crate::proof::{self, NotFresh, Proof};
+use crate::proof::{self, KnownBy, NotFresh, Proof};
 use crate::rig::Rig;
 use crate::segment;
 use crate::session::Session;
-use crate::session::file::{self, FileError, Opened, Overrides};
+use crate::session::file::{self, Damage, FileError, Opened, Overrides};
 use crate::trim::{Trim, TrimError};
 use crate::wire::Dialect;
 use crate::work::{Cancelled, Watch};
 
+use super::origin::origin;
 use super::output::{self, OutputError};
 use super::small::small_text;
 
@@ -82,13 +83,13 @@ pub fn prove_file(
 ) -> Result<Proved, ProveError> {
     let trim = read_record(record)?;
     let overrides = Overrides { rig: rig.clone(), dialect };
-    let Opened { session, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
+    let Opened { session, damage, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
     let rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
     let proof = prove_session(&session, &rig, &trim, watch)
         .map_err(|Cancelled| FileError::Cancelled)?
         .map_err(|cause| ProveError::NotFresh { path: path.to_owned(), cause })?;
     let name = |path: &Path| path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let facts = facts(&name(path), &session, &name(record), &trim);
+    let facts = facts(&name(path), &session, &rig, &damage, &name(record), &trim);
     Ok(Proved { proof, facts })
 }
 
@@ -119,14 +120,22 @@ pub fn prove_session(
 }
 
 /// What stands beside a proof.
-pub(super) fn facts(source: &str, session: &Session, record: &str, trim: &Trim) -> ProofFacts {
+pub(super) fn facts(
+    source: &str,
+    session: &Session,
+    rig: &Rig,
+    damage: &[Damage],
+    record: &str,
+    trim: &Trim,
+) -> ProofFacts {
     ProofFacts {
-        source: source.to_owned(),
+        origin: origin(session, rig, source, damage),
         created: session.about.created.clone(),
         record: record.to_owned(),
         board_id: trim.board_id.clone(),
         fitted_on: trim.session_date.clone(),
         crc: trim.crc().ok(),
+        known_by: KnownBy::of(trim),
     }
 }
 

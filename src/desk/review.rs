@@ -58,10 +58,13 @@ fn still_open(results: &Results) -> Option<Verdict> {
 
 fn stream_sentence(results: &Results) -> String {
     let stream = &results.survey.stream;
-    let lost = match &stream.lost {
-        Ok(lost) => format!("{lost} lost"),
-        Err(_) => "losses cannot be counted without a counter or a clock".to_owned(),
+    let mut lost = match stream.lost_on_the_way() {
+        Some(lost) => format!("{lost} lost"),
+        None => "losses cannot be counted without a counter or a clock".to_owned(),
     };
+    if stream.lost_in_file > 0 {
+        lost.push_str(&format!(", {} in damage of the recording", stream.lost_in_file));
+    }
     format!("{} frames, {lost}, {} lines damaged", results.survey.frames, stream.malformed)
 }
 

@@ -2,15 +2,18 @@
 use std::path::{Path, PathBuf};
 
 use crate::emit::{data, header, sheet};
-use crate::rig::Rig;
+use crate::rig::{HostUs, Mark, Rig, Word};
 use crate::session::Session;
 use crate::session::file::{self, FileError, Opened, Overrides};
+use crate::trim::Origin;
 use crate::wire::Dialect;
 use crate::work::Watch;
 
 use super::analysis::{Given, Results, analyse_by};
+use super::feed::file_name;
 use super::keeping::{self, edits_beside};
 use super::naming::{Naming, name_session};
+use super::origin::{harm, origin_by};
 use super::output::{self, OutputError};
 
 /// Why a file was not solved or an output not written.
@@ -195,17 +198,30 @@ pub fn write_wanted(results: &Results, wanted: &Wanted) -> Result<Vec<NotWritten
     Ok(refused)
 }
 
-/// Writes the columns of a session or a plain log as comma-separated values.
+/// Writes the columns of a session or a plain log as comma-separated values; gives the rows and where
+/// they came from. Damage stands as a mark before the row at its place.
 ///
 /// # Errors
 /// The file cannot be opened, or the output cannot be written.
-pub fn export_csv(path: &Path, dialect: Option<Dialect>, out: &Path) -> Result<u64, SolveError> {
+pub fn export_csv(
+    path: &Path,
+    dialect: Option<Dialect>,
+    out: &Path,
+) -> Result<(u64, Origin), SolveError> {
     let overrides = Overrides { rig: None, dialect };
-    let opened = file::open(path, &overrides, &Watch::unwatched(), &mut |_| ())?;
-    let rig = opened.session.about.rig.clone().unwrap_or_default();
-    let tracks = opened.session.tracks(&rig);
+    let Opened { mut session, damage, .. } =
+        file::open(path, &overrides, &Watch::unwatched(), &mut |_| ())?;
+    let rig = session.about.rig.clone().unwrap_or_default();
+    let tracks = session.tracks(&rig);
+    // Where rows are lost a mark stands already.
+    for other in damage.iter().filter(|damage| damage.rows == 0) {
+        let at = HostUs(other.at_us.unwrap_or(0));
+        session.mark(Mark::new(Word::Damaged, harm(other).to_string()).set_at(at));
+    }
     output::write_with(out, |file| {
-        data::write_columns(file, &opened.session, &tracks, &mut |_rows| true).map(drop)
+        data::write_columns(file, &session, &tracks, &mut |_rows| true).map(drop)
     })?;
-    Ok(tracks.rows() as u64)
+    let source = file_name(path);
+    let origin = origin_by(&session, &tracks.columns, tracks.time_source, &source, &damage);
+    Ok((tracks.rows() as u64, origin))
 }

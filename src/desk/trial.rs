@@ -1,13 +1,17 @@
 //! The form of a file's lines as a dialect file to edit, and what a dialect makes of ten of them.
 use std::path::Path;
 
+use crate::rig::Rig;
 use crate::session::Session;
 use crate::session::file::{self, FileError, Opened, Overrides};
+use crate::trim::Origin;
 use crate::wire::{Account, Base, Dialect, Role};
 use crate::work::Watch;
 
+use super::feed::file_name;
 use super::lines::{Fate, RecentLines};
 use super::naming::as_ron;
+use super::origin::origin;
 use super::solving::SolveError;
 
 /// Lines shown.
@@ -26,6 +30,8 @@ pub struct Trial {
     pub lines: Vec<TrialLine>,
     /// The first refused lines, and why; `None` without any.
     pub account: Option<Account>,
+    /// The file and its damage.
+    pub origin: Origin,
 }
 
 /// One line and what it gives.
@@ -45,7 +51,7 @@ pub struct TrialLine {
 /// The file cannot be opened, or no line of it is a frame.
 pub fn trial(path: &Path, dialect: Option<Dialect>, watch: &Watch) -> Result<Trial, SolveError> {
     let overrides = Overrides { rig: None, dialect };
-    let Opened { session, last, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
+    let Opened { session, last, damage } = file::open(path, &overrides, watch, &mut |_| ())?;
     let mut recent = RecentLines::default();
     last.iter().for_each(|chunk| recent.take(chunk));
     // A session with frames has one; without frames it was not opened.
@@ -63,6 +69,7 @@ pub fn trial(path: &Path, dialect: Option<Dialect>, watch: &Watch) -> Result<Tri
         frames: session.rows() as u64,
         refused: session.refusals().total(),
         account: session.refusals().account(&dialect),
+        origin: origin(&session, &Rig::default(), &file_name(path), &damage),
         dialect,
     })
 }

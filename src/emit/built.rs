@@ -8,8 +8,8 @@ use crate::segment::Segments;
 use crate::session::{ColumnRead, Fate};
 use crate::survey::Code;
 use crate::trim::{
-    AxisSource, AxisTrim, ButtonSource, ButtonTrim, DeadZone, DriftKnown, FORMAT, LeakPoint,
-    Options, Refusal, Solution, StickSource, StickTrim, TriggerSource, TriggerTrim, Trim,
+    AxisSource, AxisTrim, ButtonSource, ButtonTrim, DeadZone, DriftKnown, FORMAT, Harm, LeakPoint,
+    Options, Origin, Refusal, Solution, StickSource, StickTrim, TriggerSource, TriggerTrim, Trim,
     ZonePlace,
 };
 use crate::units::Unit;
@@ -49,13 +49,11 @@ pub fn of(built: Built) -> Whole {
         rig_name: "Heron rig".to_owned(),
         board_id: "7C".to_owned(),
         created: "2026-03-04T10:12:00Z".to_owned(),
-        source: "heron-7c.session".to_owned(),
-        tool_version: "0.1.0".to_owned(),
         button_names: vec!["south".to_owned(), "east".to_owned()],
         notes: vec!["case open".to_owned()],
         columns: columns("spare"),
         lines: Default::default(),
-        damage: Vec::new(),
+        origin: origin("heron-7c.session"),
     };
     Whole { facts, built, findings, solution: solution(), limits }
 }
@@ -71,13 +69,11 @@ pub fn hostile() -> Whole {
         rig_name: text(),
         board_id: text(),
         created: text(),
-        source: text(),
-        tool_version: "0.1.0".to_owned(),
         button_names: vec![text(); 3],
         notes: vec![text()],
         columns: columns(HOSTILE),
         lines: Default::default(),
-        damage: vec![text()],
+        origin: origin(HOSTILE),
     };
     for finding in &mut whole.findings {
         finding.evidence = text();
@@ -88,6 +84,23 @@ pub fn hostile() -> Whole {
         *refusal = Refusal { what: text(), why: text(), advice: text(), ..refusal.clone() };
     }
     whole
+}
+
+/// A recording with one damaged place, all of its text `text`.
+pub fn origin(text: &str) -> Origin {
+    let text = || text.to_owned();
+    Origin {
+        source: text(),
+        sha256: text(),
+        of: text(),
+        bytes: 1_685_758,
+        tool: text(),
+        time: text(),
+        inputs: vec![text()],
+        damage: vec![Harm { kind: text(), what: text(), line: 3, rows: 7, ..Harm::default() }],
+        more_damage: 0,
+        rows_lost: 7,
+    }
 }
 
 /// Two columns: one that is used, one that moves and is not.
@@ -121,7 +134,8 @@ fn solution() -> Solution {
         triggers: vec![trigger()],
         buttons: (0..3).map(button).collect(),
         options: Options::default(),
-        fitted_to: String::new(),
+        fitted_to: Default::default(),
+        origin: None,
         guessed: Vec::new(),
         refusals: vec![Refusal::of(
             AxisId::Rt,

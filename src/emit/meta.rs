@@ -5,7 +5,7 @@ use crate::rig::Place;
 use crate::session::{ColumnRead, LineCounts};
 use crate::survey::Survey;
 use crate::survey::catalogue::Entry;
-use crate::trim::Solution;
+use crate::trim::{Origin, Solution};
 
 /// Facts of a session that no reading holds. All text in it may be hostile; writers escape it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -16,10 +16,8 @@ pub struct SessionFacts {
     pub board_id: String,
     /// Date of the session as it stands in the file; empty when unknown.
     pub created: String,
-    /// File or address that the bytes came from.
-    pub source: String,
-    /// Version of this tool.
-    pub tool_version: String,
+    /// The recording that the bytes came from, and its damage.
+    pub origin: Origin,
     /// Position names of the buttons in bit order; may be shorter than the buttons, or empty.
     pub button_names: Vec<String>,
     /// Remarks of the person, in order.
@@ -28,8 +26,6 @@ pub struct SessionFacts {
     pub columns: Vec<ColumnRead>,
     /// Every line but the frames, by what it is.
     pub lines: LineCounts,
-    /// Damage of the session file, one sentence each.
-    pub damage: Vec<String>,
 }
 
 /// All that an output may say of a session.
@@ -61,6 +57,11 @@ impl<'a> Report<'a> {
         all.extend(self.solution.entries_at(place, self.survey, self.limits));
         all
     }
+}
+
+/// What read a recording, in words.
+pub fn tool_words() -> String {
+    format!("{} {}", env!("CARGO_PKG_NAME"), env!("CARGO_PKG_VERSION"))
 }
 
 /// What wrote a document, for those who keep it.

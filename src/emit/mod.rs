@@ -8,13 +8,14 @@ mod forms;
 pub mod header;
 mod markup;
 mod meta;
+mod origin;
 mod places;
 mod proof;
 mod sheet;
 mod summary;
 mod text_table;
 
-pub use meta::{Report, SessionFacts};
+pub use meta::{Report, SessionFacts, tool_words};
 pub use proof::{ProofFacts, proof_json, proof_text};
 pub use sheet::sheet;
 pub use summary::summary;

@@ -3,15 +3,17 @@ use serde_json::{Value, json};
 
 use super::escape::terminal;
 use super::meta::tool;
+use super::origin::{self, damage};
 use super::text_table::{Page, Width};
 use crate::limits::Decision;
-use crate::proof::{Check, Proof};
+use crate::proof::{Check, KnownBy, Proof};
+use crate::trim::Origin;
 
 /// What stands beside the checks.
 #[derive(Clone, Debug)]
 pub struct ProofFacts {
-    /// File or address of the fresh session.
-    pub source: String,
+    /// The fresh session, and its damage.
+    pub origin: Origin,
     /// Date of the fresh session; empty when unknown.
     pub created: String,
     /// File of the record.
@@ -22,6 +24,8 @@ pub struct ProofFacts {
     pub fitted_on: String,
     /// Checksum of the record's constants.
     pub crc: Option<u16>,
+    /// What the record knows the session by that it was fitted to.
+    pub known_by: KnownBy,
 }
 
 /// "pass", "fail", "cannot tell"; "left out" without a decision.
@@ -42,9 +46,17 @@ pub fn proof_text(proof: &Proof, facts: &ProofFacts, width: Width) -> String {
         id => format!(" of board {}", terminal(id)),
     };
     let mut out = Page::new(width);
-    let (source, record) = (terminal(&facts.source), terminal(&facts.record));
+    let (source, record) = (terminal(&facts.origin.source), terminal(&facts.record));
     out.line(&format!("{source} against {record}{board}{crc}"));
     out.line(&format!("judged: {}", proof.judged.words()));
+    origin::lines(&facts.origin).iter().for_each(|line| out.wrapped("", line));
+    if facts.known_by == KnownBy::Date {
+        out.wrapped(
+            "",
+            "the record knows the session that it was fitted to by its date alone: solve that one again \
+             with --trim for a record that knows it by its readings",
+        );
+    }
     out.gap();
     let places: Vec<String> = proof.checks.iter().map(place).collect();
     let wide = places.iter().map(|p| p.chars().count()).max().unwrap_or(0);
@@ -80,7 +92,10 @@ fn place(check: &Check) -> String {
 ///
 /// ```text
 /// format   1
-/// source record board_id created fitted_on crc
+/// source sha256 of bytes time inputs: the fresh session
+/// damage   [{kind what line lines byte time_s rows undone}]: of it
+/// record board_id created fitted_on crc
+/// known_by readings | date: what the record knows the session by that it was fitted to
 /// judged   board | record
 /// decision pass | fail | cannot_tell
 /// checks   [{key place decision value limit n figures advice}], decision null = left out
@@ -105,12 +120,19 @@ pub fn proof_json(proof: &Proof, facts: &ProofFacts) -> String {
         .collect();
     let document = json!({
         "format": 1,
-        "source": facts.source,
+        "source": facts.origin.source,
+        "sha256": facts.origin.sha256,
+        "of": facts.origin.of,
+        "bytes": facts.origin.bytes,
+        "time": facts.origin.time,
+        "inputs": facts.origin.inputs,
+        "damage": damage(&facts.origin),
         "record": facts.record,
         "board_id": facts.board_id,
         "created": facts.created,
         "fitted_on": facts.fitted_on,
         "crc": facts.crc,
+        "known_by": facts.known_by.key(),
         "judged": proof.judged.key(),
         "decision": proof.decision(),
         "checks": checks,
@@ -126,12 +148,13 @@ mod tests {
 
     fn facts() -> ProofFacts {
         ProofFacts {
-            source: "fresh\u{1b}[31m.session".to_owned(),
+            origin: Origin { source: "fresh\u{1b}[31m.session".to_owned(), ..Origin::default() },
             created: String::new(),
             record: "run.trim.ron".to_owned(),
             board_id: "7\u{202e}C".to_owned(),
             fitted_on: String::new(),
             crc: Some(0x29B1),
+            known_by: KnownBy::Readings,
         }
     }
 

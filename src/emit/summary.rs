@@ -2,6 +2,7 @@
 use super::escape::terminal;
 use super::forms::{cause, form};
 use super::meta::Report;
+use super::origin;
 use super::places::grouped;
 use super::text_table::{Page, Table, Width};
 use crate::findings::Severity;
@@ -37,7 +38,7 @@ fn head(report: &Report<'_>, out: &mut Page) {
     if !facts.board_id.is_empty() {
         names.push(format!("board {}", facts.board_id));
     }
-    names.push(facts.source.clone());
+    names.push(facts.origin.source.clone());
     line(out, &terminal(&names.join(" · ")));
     let mut facts_line = match survey.duration_s.is_finite() {
         true => format!("{} frames in {} s", survey.frames, number(survey.duration_s, 1)),
@@ -57,8 +58,8 @@ fn head(report: &Report<'_>, out: &mut Page) {
         facts_line.push_str(&format!(", recorded {}", terminal(&facts.created)));
     }
     line(out, &facts_line);
-    for damage in &facts.damage {
-        line(out, &format!("damage: {}", terminal(damage)));
+    for text in origin::lines(&facts.origin) {
+        wrap(out, "", &text);
     }
     line(out, "± and to: the 95 % interval; – a figure that the data do not support");
 }

@@ -119,6 +119,7 @@ fn stream(rows: usize) -> StreamFigures {
         interval_p99_us: us(4_060.0),
         interval_max_us: us(4_200.0),
         lost: Ok(0),
+        lost_in_file: 0,
         malformed: 0,
         foreign: 1,
         loss_runs: LossRuns::default(),

@@ -50,7 +50,7 @@ fn second_form(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 pub(super) fn foreign_lines(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     second_form(bench, found);
     let Some((form, share)) = other(bench) else { return };
-    let lost = bench.survey.stream.lost.as_ref().ok().copied().filter(|lost| *lost > 0);
+    let lost = bench.survey.stream.lost_on_the_way().filter(|lost| *lost > 0);
     let instead = match lost.filter(|lost| in_place_of_frames(bench, *lost)) {
         Some(lost) => format!(
             "; the {} that counter or clock miss are as many: these lines stand in their place",

@@ -14,11 +14,11 @@ pub(super) fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     if super::has(found, &[Code::BaudMismatch], Place::Stream) {
         return;
     }
-    let (missed, what) = match &stream.lost {
-        Ok(lost) => (*lost, "lost"),
+    let (missed, what) = match stream.lost_on_the_way() {
+        Some(lost) => (lost, "lost"),
         // Without counter and clock the first torn line is only where the port was opened.
-        Err(_) if stream.malformed > 1 => (stream.malformed, "unreadable"),
-        Err(_) => return,
+        None if stream.malformed > 1 => (stream.malformed, "unreadable"),
+        None => return,
     };
     // No rate of the port brings frames that were never printed.
     if super::foreign::in_place_of_frames(bench, missed) {

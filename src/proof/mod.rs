@@ -2,15 +2,16 @@
 //!
 //! What is judged is what the firmware gave, where the stream carries it; raw codes without it are
 //! run through [`crate::trim::apply`], which proves the constants on fresh data but not the board.
-//! A session that the constants were fitted to proves nothing and is refused.
+//! A session that holds a second of what the constants were fitted to proves nothing and is refused.
 mod buttons;
 mod fresh;
+mod windows;
 mod outputs;
 mod record;
 mod sticks;
 mod triggers;
 
-pub use fresh::{NotFresh, fingerprint};
+pub use fresh::{KnownBy, NotFresh, fingerprint};
 pub use outputs::{Outputs, stand_in};
 pub use sticks::{SECTORS, SectorReach};
 

@@ -13,12 +13,17 @@ fn stream(e: &Evidence<'_>) -> Check {
     let check = Check::new("stream", Place::Session);
     let rows = e.tracks.rows();
     let resets = ledger.resets.len();
-    let lost = ledger.lost.unwrap_or(0) + ledger.malformed;
+    // What the recording lost afterwards is no fault of board or link; the proof says it apart.
+    let on_the_way = ledger.lost_on_the_way();
+    let lost = on_the_way.unwrap_or(0) + ledger.malformed;
     let share = lost as f64 / (rows as f64 + lost as f64).max(1.0);
-    let said = match ledger.lost {
+    let mut said = match on_the_way {
         Some(lost) => format!("{lost} frames lost"),
         None => "no counter for lost frames".to_owned(),
     };
+    if ledger.lost_in_file() > 0 {
+        said.push_str(&format!(", {} in damage of the recording", ledger.lost_in_file()));
+    }
     let figures =
         format!("{rows} frames, {said}, {} malformed, {resets} restarts", ledger.malformed);
     if resets > 0 {

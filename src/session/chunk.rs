@@ -3,7 +3,7 @@ use std::sync::Arc;
 
 use crate::wire::{Dialect, EdgeLine, Place, Unrecognised, Why};
 
-use super::Refusals;
+use super::{Identity, Refusals};
 
 /// Lines of text that one chunk carries at most; the oldest are left out first.
 pub const CHUNK_LINES: usize = 200;
@@ -57,9 +57,11 @@ pub struct Chunk {
     pub second_more: Vec<String>,
     /// The last lines as they came, at most [`CHUNK_LINES`]; empty when nobody looks.
     pub lines: Vec<RawLine>,
-    /// Rows (of this chunk) before which the record itself is broken: nothing is known of what
-    /// came between, so nothing is counted as lost there.
-    pub breaks: Vec<usize>,
+    /// Rows (of this chunk) before which the record itself is broken, and how many records are left
+    /// out there.
+    pub breaks: Vec<(usize, u64)>,
+    /// What has come over the link so far; `None` where somebody else sums.
+    pub identity: Option<Identity>,
     /// Bytes taken in.
     pub bytes: u64,
 }

@@ -133,6 +133,7 @@ impl Session {
             resets: followed.resets,
             gaps: followed.gaps,
             away: followed.away,
+            file_gaps: followed.file_gaps,
             clock_ppm,
         };
         if !followed.t_us.is_empty() {
@@ -207,10 +208,14 @@ impl Session {
         marks.into_iter().map(|(_, mark)| mark).collect()
     }
 
-    /// Rows of a part, counted from its first, before which the record is broken; and before which the
-    /// link had been away.
-    fn breaks_in(&self, rows: &Range<usize>) -> (Vec<usize>, Vec<usize>) {
-        (inside(self.breaks(), rows), inside(&self.returns(), rows))
+    /// Rows of a part, counted from its first, before which the record is broken, with what is left out; and
+    /// before which the link had been away.
+    fn breaks_in(&self, rows: &Range<usize>) -> (Vec<(usize, u64)>, Vec<usize>) {
+        let last = rows.end == self.rows();
+        let within = |row: &usize| rows.contains(row) || last && *row == rows.end;
+        let all = self.breaks().iter().filter(|(row, _)| within(row));
+        let breaks = all.map(|(row, left)| (row - rows.start, *left)).collect();
+        (breaks, inside(&self.returns(), rows))
     }
 
     /// Width of the counter: as the dialect says, else as it runs.

@@ -5,6 +5,7 @@ use crate::wire::packed::DELIMITER;
 use crate::wire::{Dialect, Framer, Place, Remark, SecondForm, Sink, Why, recognise};
 
 use super::chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
+use super::identity::{Of, Summed};
 
 /// Bytes that recognition waits for at most.
 const SAMPLE_BYTES: usize = 65_536;
@@ -49,6 +50,7 @@ struct Build {
     text: Vec<u8>,
     /// A second form of lines, and the last frame.
     second: Option<(SecondForm, Vec<i32>)>,
+    summed: Option<Summed>,
 }
 
 impl Intake {
@@ -63,7 +65,7 @@ impl Intake {
     }
 
     fn build(dialect: Option<Dialect>, timed: bool) -> Intake {
-        let build = Build { timed, ..Build::default() };
+        let build = Build { timed, summed: Some(Summed::new()), ..Build::default() };
         let mut intake = Intake { stage: Stage::Waiting(Sample::new()), build };
         if let Some(dialect) = dialect {
             intake.adopt(Arc::new(dialect));
@@ -93,6 +95,13 @@ impl Intake {
 
     /// Takes the bytes of one read. Memory: bounded, whatever comes.
     pub fn push(&mut self, host_us: u64, bytes: &[u8]) {
+        if let Some(summed) = &mut self.build.summed {
+            summed.add(bytes);
+        }
+        self.frame(host_us, bytes);
+    }
+
+    fn frame(&mut self, host_us: u64, bytes: &[u8]) {
         self.build.chunk.bytes += bytes.len() as u64;
         match &mut self.stage {
             Stage::Framing(framer, _) => {
@@ -111,13 +120,19 @@ impl Intake {
         self.build.framed = false;
     }
 
-    /// The record is broken here: nothing is known of what came between.
-    pub fn broken(&mut self) {
+    /// The record is broken here: so many records are left out, and nothing is known of them.
+    pub fn broken(&mut self, rows: u64) {
         self.reopened();
         let row = self.build.chunk.rows();
-        if self.build.chunk.breaks.last() != Some(&row) {
-            self.build.chunk.breaks.push(row);
+        match self.build.chunk.breaks.last_mut().filter(|(at, _)| *at == row) {
+            Some((_, more)) => *more += rows,
+            None => self.build.chunk.breaks.push((row, rows)),
         }
+    }
+
+    /// The bytes are summed elsewhere: those of a file, before they are framed.
+    pub fn sum_nothing(&mut self) {
+        self.build.summed = None;
     }
 
     /// Notes a line that must not be framed; its place is where the stream stands.
@@ -156,6 +171,7 @@ impl Intake {
         let mut chunk = std::mem::replace(&mut self.build.chunk, fresh);
         let surplus = chunk.lines.len().saturating_sub(CHUNK_LINES);
         chunk.lines.drain(..surplus);
+        chunk.identity = self.build.summed.as_ref().map(|summed| summed.identity(Of::Link));
         chunk
     }
 
@@ -185,7 +201,7 @@ impl Intake {
             let Stage::Waiting(sample) = &mut self.stage else {
                 // Recognised with the bytes before these.
                 self.build.chunk.bytes -= rest.len() as u64;
-                return self.push(host_us, rest);
+                return self.frame(host_us, rest);
             };
             let part = rest.len().min(SAMPLE_BYTES - sample.bytes.len());
             sample.hold(host_us, &rest[..part]);

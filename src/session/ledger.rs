@@ -30,8 +30,8 @@ pub(super) struct Columns<'a> {
     pub(super) host_us: &'a [u64],
     /// Where the clock begins anew.
     pub(super) turn: Turn,
-    /// Rows before which the record itself is broken.
-    pub(super) breaks: &'a [usize],
+    /// Rows before which the record itself is broken, and how many records are left out there.
+    pub(super) breaks: &'a [(usize, u64)],
     /// Rows before which the link had been away.
     pub(super) away: &'a [usize],
     /// Number of rows.
@@ -53,6 +53,8 @@ pub(super) struct Followed {
     pub(super) gaps: Vec<(usize, u64)>,
     /// Rows before which the link had been away.
     pub(super) away: Vec<usize>,
+    /// Those of them where the record itself is broken.
+    pub(super) file_gaps: Vec<(usize, u64)>,
     /// Typical interval in units of the clock, finer than its unit; 0 when unknown.
     pub(super) period: f64,
 }
@@ -111,6 +113,7 @@ pub(super) fn follow(columns: &Columns) -> Followed {
     let mut walk = Walk { columns, period, found: Followed::default(), anchor: 0, whole: (0, 0.0) };
     walk.found.period = period;
     if columns.rows == 0 || (columns.seq.is_none() && columns.clock.is_none()) {
+        columns.breaks.iter().for_each(|(row, left)| walk.missing_in_file(*row, *left));
         return walk.found;
     }
     walk.found.lost = Some(0);
@@ -118,16 +121,28 @@ pub(super) fn follow(columns: &Columns) -> Followed {
         walk.found.t_us = Vec::with_capacity(columns.rows);
         walk.found.t_us.push(u64::from(clock[0] as u32) * columns.unit_us);
     }
-    let (mut breaks, mut away) = (Places(columns.breaks), Places(columns.away));
+    let mut away = Places(columns.away);
+    let mut breaks = columns.breaks.iter().copied().peekable();
     for row in 1..columns.rows {
-        if away.stands_at(row) {
-            walk.step_over_absence(row);
-        } else if breaks.stands_at(row) {
-            walk.step_over_break(row);
-        } else {
-            walk.step(row);
+        while breaks.peek().is_some_and(|b| b.0 < row) {
+            let (at, left) = breaks.next().unwrap_or_default();
+            // Nothing to count from stands before the first row.
+            if at == 0 {
+                walk.missing_in_file(0, left);
+            }
+        }
+        let broken = breaks.peek().filter(|(at, _)| *at == row);
+        match (away.stands_at(row), broken) {
+            (true, _) => walk.step_over_absence(row),
+            (false, Some(&(_, left))) => walk.step_over_break(row, left),
+            (false, None) => walk.step(row),
         }
     }
+    columns
+        .breaks
+        .iter()
+        .filter(|b| b.0 >= columns.rows)
+        .for_each(|b| walk.missing_in_file(b.0, b.1));
     walk.finish_damaged(columns.rows);
     walk.forget_stalls();
     walk.found
@@ -297,8 +312,8 @@ impl Walk<'_> {
         }
         let part = std::f64::consts::PI / self.period;
         if cosines / f64::from(gaps) < WHOLE * (part.sin() / part).powi(2) {
-            self.found.gaps.clear();
-            self.found.lost = Some(0);
+            self.found.gaps.clone_from(&self.found.file_gaps);
+            self.found.lost = Some(self.found.gaps.iter().map(|gap| gap.1).sum());
         }
     }
 
@@ -325,6 +340,14 @@ impl Walk<'_> {
     fn missing(&mut self, row: usize, frames: u64) {
         self.found.gaps.push((row, frames));
         self.found.lost = self.found.lost.map(|lost| lost.saturating_add(frames));
+    }
+
+    /// So many frames stood in a part of the record that is left out.
+    fn missing_in_file(&mut self, row: usize, frames: u64) {
+        if frames > 0 {
+            self.missing(row, frames);
+            self.found.file_gaps.push((row, frames));
+        }
     }
 
     /// Sets the times up to `row`, which stands `span_us` after the anchor, and moves the anchor.
@@ -402,12 +425,26 @@ impl Walk<'_> {
         self.anchor = row;
     }
 
-    /// The record is broken before `row`: time goes on, nothing is counted.
-    fn step_over_break(&mut self, row: usize) {
+    /// The record is broken before `row`: time goes on, and what is missing is the file's loss.
+    ///
+    /// Counter and clock say how many frames that is where they go on; else it is as many as the
+    /// records that are left out.
+    fn step_over_break(&mut self, row: usize, left: u64) {
         self.finish_damaged(row);
-        let clock = self.columns.clock;
-        let units =
-            clock.and_then(|c| self.columns.turn.forward(c[self.anchor] as u32, c[row] as u32));
+        let Columns { seq, seq_bits, clock, turn, .. } = *self.columns;
+        let units = clock.and_then(|c| turn.forward(c[self.anchor] as u32, c[row] as u32));
+        let by_clock = units.map(|u| f64::from(u) / self.period).filter(|n| n.is_finite());
+        let by_counter = seq.map(|s| {
+            let steps = sequence::steps(s[self.anchor] as u32, s[row] as u32, seq_bits);
+            sequence::resolve(steps, seq_bits, by_clock.unwrap_or(left as f64 + 1.0))
+        });
+        let frames = match (by_counter, by_clock) {
+            (Some(frames), Some(n)) if (n - frames as f64).abs() <= slack(frames) => Some(frames),
+            (Some(frames), None) if clock.is_none() && frames <= 4 * left + NEAR => Some(frames),
+            (None, Some(n)) => Some(n.round() as u64),
+            _ => None,
+        };
+        self.missing_in_file(row, frames.map_or(left, |frames| frames.saturating_sub(1)));
         let span_us = units.map(|u| u64::from(u) * self.columns.unit_us);
         let usual_us = (self.period * self.columns.unit_us as f64) as u64;
         self.advance(row, span_us.or(self.host_span(row)).unwrap_or(usual_us));

@@ -3,6 +3,7 @@
 //! Bytes go into an [`Intake`], which gives [`Chunk`]s; a [`Session`] appends them; [`Tracks`] are
 //! its columns by role and in time, which everything after this layer reads.
 mod refusals;
+mod identity;
 mod chunk;
 mod intake;
 mod extremes;
@@ -24,6 +25,7 @@ pub use as_read::{ColumnRead, Fate};
 pub use block::{BLOCK_ROWS, Block};
 pub use chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
 pub use edges::{EdgeLog, LoggedChange};
+pub use identity::{Identity, Of};
 pub use inputs::{InputColumn, Inputs, is_input};
 pub use intake::Intake;
 pub use refusals::{FORM_LEAST, LineCounts, OtherForm, Refusal, Refusals};

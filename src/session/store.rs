@@ -9,7 +9,7 @@ use crate::wire::{Base, Dialect, EdgeLine, Field, Role};
 
 use super::block::{BLOCK_ROWS, Block};
 use super::envelope::Shelves;
-use super::{Chunk, Refusals};
+use super::{Chunk, Identity, Refusals};
 
 /// When a mark was set: at a host time, before a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,8 +65,9 @@ pub struct Session {
     refusals: Refusals,
     second: u64,
     second_more: Vec<String>,
-    breaks: Vec<usize>,
+    breaks: Vec<(usize, u64)>,
     bytes: u64,
+    identity: Option<Identity>,
 }
 
 /// The next reading of a stream.
@@ -101,7 +102,16 @@ impl Session {
         self.second_more.extend_from_slice(&chunk.second_more);
         self.bytes += chunk.bytes;
         let rows = if chunk.columns.len() == self.roles.len() { chunk.rows() } else { 0 };
-        self.breaks.extend(chunk.breaks.iter().map(|row| self.rows + row));
+        if chunk.identity.is_some() {
+            self.identity.clone_from(&chunk.identity);
+        }
+        for (row, left) in &chunk.breaks {
+            let row = self.rows + row;
+            match self.breaks.last_mut().filter(|(at, _)| *at == row) {
+                Some((_, more)) => *more += left,
+                None => self.breaks.push((row, *left)),
+            }
+        }
         self.edges.extend(chunk.edges.iter().map(|(row, edge)| (self.rows + row, *edge)));
         if rows == 0 {
             return;
@@ -377,8 +387,18 @@ impl Session {
         rows
     }
 
-    /// Rows before which the record itself is broken.
-    pub fn breaks(&self) -> &[usize] {
+    /// Rows before which the record itself is broken, and how many records are left out there.
+    pub fn breaks(&self) -> &[(usize, u64)] {
         &self.breaks
+    }
+
+    /// Which bytes it came from; `None` for a session that came from none.
+    pub fn identity(&self) -> Option<&Identity> {
+        self.identity.as_ref()
+    }
+
+    /// The file that it came from, as it stands on the disk.
+    pub(super) fn set_identity(&mut self, identity: Identity) {
+        self.identity = Some(identity);
     }
 }

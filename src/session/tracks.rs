@@ -91,8 +91,8 @@ pub struct Unreadable {
 /// What the counter, the clock and the framer say about completeness.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StreamLedger {
-    /// Frames that should have come and did not, destroyed ones included; `None` without counter
-    /// and clock.
+    /// Frames that should have come and are not there: lost on the way, destroyed, or in damage of the
+    /// recording; `None` without counter and clock.
     pub lost: Option<u64>,
     /// Lines in the dialect that were torn, damaged or failed their checksum.
     pub malformed: u64,
@@ -116,6 +116,8 @@ pub struct StreamLedger {
     pub gaps: Vec<(usize, u64)>,
     /// Rows before which the link had been away: nothing is known of what came between.
     pub away: Vec<usize>,
+    /// Those of them that damage of the recording made.
+    pub file_gaps: Vec<(usize, u64)>,
     /// Board clock against host clock, ppm, from the lower hull; `None` without either.
     pub clock_ppm: Option<f64>,
 }
@@ -126,6 +128,16 @@ impl StreamLedger {
         let mut rows = [&self.resets[..], &self.away[..]].concat();
         rows.sort_unstable();
         rows
+    }
+
+    /// Frames that damage of the recording took.
+    pub fn lost_in_file(&self) -> u64 {
+        self.file_gaps.iter().map(|gap| gap.1).sum()
+    }
+
+    /// Frames that went missing before they were recorded; `None` where nothing tells.
+    pub fn lost_on_the_way(&self) -> Option<u64> {
+        Some(self.lost?.saturating_sub(self.lost_in_file()))
     }
 }
 

@@ -234,7 +234,7 @@ impl Work {
                         }
                     }
                     Err(LinkError::End) => break,
-                    Err(broken @ LinkError::Broken { .. }) => self.skip(&broken),
+                    Err(broken @ LinkError::Broken { lines }) => self.skip(lines, &broken),
                     Err(_gone) => self.lose_link(Loss::Vanished),
                 },
                 None if self.reopen.is_none() => break,
@@ -261,8 +261,8 @@ impl Work {
     }
 
     /// Nothing is known of what stood at a damaged place.
-    fn skip(&mut self, why: &LinkError) {
-        self.intake.broken();
+    fn skip(&mut self, rows: u64, why: &LinkError) {
+        self.intake.broken(rows);
         self.note(Mark::new(Word::Damaged, why.to_string()).set_at(HostUs(self.now_us())));
     }
 

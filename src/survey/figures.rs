@@ -28,9 +28,12 @@ figures! {
             Judge::by(|l| &l.interval_ratio, Code::SlowLoop, scaled::interval_ratio);
         /// Longest interval between frames.
         interval_max_us: Measured => "interval_us.max", "longest", Micros, One, [Summary Sheet];
-        /// Frames that should have come and did not; the limit is a share of those that should have come.
+        /// Frames that should have come and are not there; the limit is for the share of those that went
+        /// missing on the way, damage of the recording aside.
         lost: Measured<u64> => "lost", "lost", Number, One, [Summary Asked],
             Judge::by(|l| &l.loss_share, Code::LinkLoss, scaled::loss_share);
+        /// Those of them that damage of the recording took.
+        lost_in_file: u64 => "lost_in_file", "lost in damage of the recording", Number, One, [];
         /// Lines damaged on the way.
         malformed: u64 => "malformed", "malformed", Number, One, [Summary];
         /// Lines never meant as frames.

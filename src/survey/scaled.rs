@@ -60,9 +60,17 @@ pub(crate) fn interval_ratio(s: &StreamFigures, _: usize, survey: &Survey) -> Op
     ratio(p99, median, Unit::Number)
 }
 
+impl StreamFigures {
+    /// Frames that went missing on the way: all but those in damage of the recording; `None` where
+    /// neither counter nor clock tells.
+    pub fn lost_on_the_way(&self) -> Option<u64> {
+        Some(self.lost.as_ref().ok()?.saturating_sub(self.lost_in_file))
+    }
+}
+
 /// Share of lost frames among those that should have come.
 pub(super) fn loss_share(s: &StreamFigures, _: usize, survey: &Survey) -> Option<Reading> {
-    let lost = *s.lost.as_ref().ok()?;
+    let lost = s.lost_on_the_way()?;
     let due = survey.frames.saturating_add(lost);
     let share = match lost {
         // Frames are counted: none lost is none lost.

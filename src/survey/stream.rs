@@ -4,7 +4,7 @@ use crate::measure::cadence;
 use crate::measure::{Estimate, Measured};
 use crate::rig::{AxisId, Half};
 use crate::segment::Rows;
-use crate::session::TimeSource;
+use crate::session::{StreamLedger, TimeSource};
 use crate::units::Unit;
 
 pub(super) fn figures(source: Source) -> StreamFigures {
@@ -33,11 +33,12 @@ pub(super) fn figures(source: Source) -> StreamFigures {
         lost: ledger.lost.ok_or_else(|| {
             short("a counter or a clock", 0, 1, "print a frame counter in every line")
         }),
+        lost_in_file: ledger.lost_in_file(),
         malformed: ledger.malformed,
         foreign: ledger.foreign,
         duplicated: ledger.duplicated,
         resets: ledger.resets.len() as u64,
-        loss_runs: cadence::loss_runs(&ledger.gaps, tracks.rows() as u64),
+        loss_runs: cadence::loss_runs(&on_the_way(ledger), tracks.rows() as u64),
         clock_ppm: clock_ppm(source),
         jitter_us: both_clocks(source)
             .and_then(|(board, host)| cadence::mean_jitter_us(board, host, &cuts))
@@ -45,6 +46,12 @@ pub(super) fn figures(source: Source) -> StreamFigures {
         stale: Half::ALL.map(|half| stale(source, half)),
         half_skew_ms: half_skew(source),
     }
+}
+
+/// The gaps that damage of the recording did not make.
+fn on_the_way(ledger: &StreamLedger) -> Vec<(usize, u64)> {
+    let in_file = |row: usize| ledger.file_gaps.binary_search_by_key(&row, |gap| gap.0).is_ok();
+    ledger.gaps.iter().copied().filter(|gap| !in_file(gap.0)).collect()
 }
 
 /// Times of board and host for every row.

@@ -1,24 +1,25 @@
 //! `Trim`: the integers that the firmware uses, each beside the reading it came from.
 //!
-//! Kept as RON (`*.trim.ron`), format 1; unknown keys are refused by name.
+//! Kept as RON (`*.trim.ron`), format 2; unknown keys are refused by name. Format 1 is read: it knows
+//! its session by the date alone.
 use crate::survey::Code;
 use serde::{Deserialize, Serialize};
 
-use super::Options;
+use super::{Fitted, Options, Origin};
 use crate::measure::Reading;
 use crate::rig::{AxisId, Half, Place, ZoneForm};
 
 /// Greatest output magnitude of an axis, stick component or trigger; −32768 never leaves.
 pub const FULL_OUTPUT: u16 = 32767;
 
-/// Version of the trim file.
-pub const FORMAT: u32 = 1;
+/// Version of the trim file as it is written; those before it are read.
+pub const FORMAT: u32 = 2;
 
 /// The constants of one controller.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Trim {
-    /// Version of this layout: [`FORMAT`].
+    /// Version of this layout: 1 or [`FORMAT`].
     pub format: u32,
     /// Which board: serial number or label, as the rig has it.
     pub board_id: String,
@@ -44,10 +45,12 @@ pub struct Trim {
     /// Curves, reach by direction, smoothing, plausible codes, motors.
     #[serde(default)]
     pub options: Options,
-    /// Which readings the constants were fitted to, so that the proof is not held on the same ones:
-    /// number of rows and a checksum of their raw codes; empty = not stated.
+    /// Which readings the constants were fitted to, so that the proof is not held on the same ones.
     #[serde(default)]
-    pub fitted_to: String,
+    pub fitted_to: Fitted,
+    /// The recording that they came from; records of format 1 do not say it.
+    #[serde(default)]
+    pub origin: Option<Origin>,
     /// Fields whose role was guessed from the order of the columns, and what each was taken for.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub guessed: Vec<String>,

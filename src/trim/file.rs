@@ -1,4 +1,4 @@
-//! The trim file: RON, format 1, read with every rule that the arithmetic relies on.
+//! The trim file: RON, formats 1 and 2, read with every rule that the arithmetic relies on.
 use super::apply::{NoZone, gain};
 use super::{AxisTrim, FORMAT, FULL_OUTPUT, StickTrim, TriggerTrim, Trim};
 
@@ -16,7 +16,9 @@ pub enum TrimError {
         what: String,
     },
     /// Another format number.
-    #[error("format {0} is not known to this version; it reads format 1")]
+    #[error(
+        "format {0} is not known to this version, which reads 1 and 2; use the Trimbench that wrote it"
+    )]
     Format(u32),
     /// Constants that contradict each other.
     #[error("{part}: {why}")]
@@ -50,7 +52,7 @@ impl Trim {
 
     /// The trim itself if its constants agree with each other. Errors: [`TrimError`].
     pub fn checked(self) -> Result<Trim, TrimError> {
-        if self.format != FORMAT {
+        if !(1..=FORMAT).contains(&self.format) {
             return Err(TrimError::Format(self.format));
         }
         self.widths()?;
@@ -176,7 +178,7 @@ mod tests {
     #[test]
     fn constants_that_contradict_each_other_are_refused_by_part() {
         for (from, to, part) in [
-            ("format: 1", "format: 2", "format 2"),
+            ("format: 1", "format: 3", "format 3"),
             ("frac_bits: 8", "frac_bits: 9", "frac_bits"),
             ("gain_neg: 20971, gain_pos", "gain_neg: 20970, gain_pos", "lx: gains"),
             ("dead: 12", "dead: 400", "lx: the dead zone"),

@@ -188,7 +188,8 @@ mod tests {
             triggers: Vec::new(),
             buttons: vec![button],
             options: Options::default(),
-            fitted_to: String::new(),
+            fitted_to: Default::default(),
+            origin: None,
             guessed: Vec::new(),
             refusals: Vec::new(),
         };

@@ -4,9 +4,11 @@ pub mod check;
 mod constants;
 mod dead_zone;
 mod file;
+mod fitted;
 mod fits;
 mod image;
 mod options;
+mod origin;
 mod response;
 mod solve;
 mod solved;
@@ -17,10 +19,12 @@ pub use constants::{
 };
 pub use dead_zone::{DeadZone, Doubt, DriftKnown, LeakPoint, ZonePlace};
 pub use file::TrimError;
+pub use fitted::Fitted;
 pub use image::crc16;
 pub use options::{
     CurveOf, CurveTrim, GuardTrim, MotorTrim, Options, REACH_NODES, ReachTrim, SmoothTrim,
 };
+pub use origin::{HARMS_MOST, Harm, Origin};
 pub use response::{AtHalf, curve_points};
 pub use solve::{Choices, Solution, solve, solve_with};
 

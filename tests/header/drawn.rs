@@ -30,7 +30,8 @@ pub fn trim(bits: u8, seed: u64) -> Trim {
         triggers: Half::ALL.map(|h| trigger(&mut rng, h, bits)).to_vec(),
         buttons: (0..4).map(|i| button(&mut rng, i)).collect(),
         options: Options::default(),
-        fitted_to: String::new(),
+        fitted_to: Default::default(),
+        origin: None,
         guessed: Vec::new(),
         refusals: Vec::new(),
     }

@@ -35,7 +35,7 @@ const READ: &[Row] = &[
     ("solve single", "too few to recognise"),
     ("solve endless", "no line end in"),
     ("solve wide", "at most 64"),
-    ("solve later", "only version 1 is known"),
+    ("solve later", "only versions 1 and 2 are known"),
     ("dialect noise", "no printable text"),
     ("dialect missing", "No such file"),
     ("export empty --csv o", "the file is empty"),

@@ -6,6 +6,9 @@ mod dialect_verb; // the form of lines printed and tried, standard input, the ac
 mod manners; // prefix, help, quiet, narrow terminals, of the program itself
 mod outputs; // recordings and inputs stay, disks that fail are told
 mod half_named; // headings known in part, other orders, codes that no converter gives
+mod damage; // whatever is hit in a recording: only that is lost, and it is said
+mod told; // damage and identity in every output, exit codes, played recordings
+mod fitted; // readings that constants were fitted to are known wherever they stand
 mod board; // the virtual board against its own truth
 mod packed; // packed frames under cuts and damage, recognised, with commands
 mod framing; // any cut of the stream gives the same frames

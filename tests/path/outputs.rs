@@ -85,10 +85,10 @@ fn a_dash_is_standard_output_and_makes_no_file() {
     for (words, begins) in [
         (vec!["export", words_of(&path), "--csv", "-"], "board_time_us,"),
         (vec!["solve", words_of(&path), "--json", "/dev/stdout"], "{"),
-        (vec!["virtual", "--seconds", "1", "--out", "-"], "trimbench-session 1\n"),
+        (vec!["virtual", "--seconds", "1", "--out", "-"], "trimbench-session 2\n"),
         (
             vec!["capture", "--from", "virtual:healthy", "--seconds", "0.3", "--out", "-"],
-            "trimbench-session 1\n",
+            "trimbench-session 2\n",
         ),
     ] {
         let (_, out, said) = ended(program(&words).current_dir(&folder).output().expect("runs"));
@@ -238,7 +238,7 @@ mod unix {
         assert_eq!(code, Some(1), "{said}");
         assert!(said.contains("was cut while it was written"), "{said}");
         let head = std::fs::read(&out).expect("there");
-        assert!(head.starts_with(b"trimbench-session 1\n"), "its head is there again");
+        assert!(head.starts_with(b"trimbench-session 2\n"), "its head is there again");
         let (_, solved, said) = run(&["solve", words_of(&out), "--json", "-"]);
         assert!(solved.starts_with('{'), "what came since can be read: {said}");
     }

@@ -104,7 +104,8 @@ fn check(folder: &Path, rate: u64) {
     std::fs::write(&half, &whole[..kept(&calls, made + 3.3) as usize]).expect("written");
     let opened =
         open(&half, &Overrides::default(), &Watch::unwatched(), &mut |_| ()).expect("opens");
-    let tail = |kind| matches!(kind, DamageKind::Unverified | DamageKind::Record);
+    let tail =
+        |kind| matches!(kind, DamageKind::Unverified | DamageKind::Record | DamageKind::Unended);
     assert!(opened.damage.iter().all(|damage| tail(damage.kind)), "{:?}", opened.damage);
     println!("power cut at {rate} Hz: at most {most:.3} s missing, slowest sync {slowest:.3} s");
 }

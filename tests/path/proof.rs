@@ -8,8 +8,8 @@ use trimbench::desk::solving::solve_file;
 use trimbench::limits::Decision;
 use trimbench::proof::{Check, Judged};
 use trimbench::rig::{AxisId, Half, Rig};
-use trimbench::trim::Trim;
 use trimbench::trim::apply::{Debouncer, Stick, Trigger};
+use trimbench::trim::{Fitted, Trim};
 use trimbench::virtual_board::script::full_run;
 use trimbench::virtual_board::{Options, VirtualBoard, bench_rig};
 use trimbench::work::Watch;
@@ -18,14 +18,14 @@ use trimbench::work::Watch;
 const BEHIND_US: u64 = 1_500_000;
 
 /// Rows of a run: counter, clock, six axes, buttons (1 = pressed).
-type Run = Vec<[i64; 9]>;
+pub(super) type Run = Vec<[i64; 9]>;
 
 /// One board whose hand does the whole run twice, and the record fitted to the first.
-struct Bench {
+pub(super) struct Bench {
     folder: tempfile::TempDir,
     rig: Rig,
-    fresh: Run,
-    trim: Trim,
+    pub(super) fresh: Run,
+    pub(super) trim: Trim,
 }
 
 fn runs(seed: u64) -> [Run; 2] {
@@ -44,7 +44,7 @@ fn runs(seed: u64) -> [Run; 2] {
     })
 }
 
-fn row(line: &str) -> Option<[i64; 9]> {
+pub(super) fn row(line: &str) -> Option<[i64; 9]> {
     let mut cells = line.split(',').map(|cell| match cell.strip_prefix("0x") {
         Some(hex) => i64::from_str_radix(hex, 16),
         None => cell.parse(),
@@ -53,7 +53,7 @@ fn row(line: &str) -> Option<[i64; 9]> {
     row.try_into().ok()
 }
 
-fn raw_log(run: &Run) -> String {
+pub(super) fn raw_log(run: &[[i64; 9]]) -> String {
     let mut text = String::from("seq,t_us,lx,ly,rx,ry,lt,rt,buttons\n");
     for row in run {
         let cells: Vec<String> = row[..8].iter().map(i64::to_string).collect();
@@ -63,7 +63,7 @@ fn raw_log(run: &Run) -> String {
 }
 
 impl Bench {
-    fn new(seed: u64) -> Bench {
+    pub(super) fn new(seed: u64) -> Bench {
         let folder = tempfile::tempdir().expect("a folder");
         let [first, fresh] = runs(seed);
         let rig = Rig { buttons_active_low: Some(false), ..bench_rig(10) };
@@ -77,22 +77,22 @@ impl Bench {
         bench
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub(super) fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    fn record(&self, trim: &Trim) -> PathBuf {
+    pub(super) fn record(&self, trim: &Trim) -> PathBuf {
         let path = self.path("record.trim.ron");
         std::fs::write(&path, trim.to_ron()).expect("written");
         path
     }
 
-    fn prove(&self, log: &Path) -> Result<Proved, ProveError> {
+    pub(super) fn prove(&self, log: &Path) -> Result<Proved, ProveError> {
         let record = self.path("record.trim.ron");
         prove_file(log, &record, Some(self.rig.clone()), None, &Watch::unwatched())
     }
 
-    fn proved(&self, text: &str) -> Proved {
+    pub(super) fn proved(&self, text: &str) -> Proved {
         let path = self.path("fresh.log");
         std::fs::write(&path, text).expect("written");
         self.prove(&path).expect("fresh")
@@ -202,7 +202,7 @@ fn the_readings_that_were_fitted_prove_nothing_nor_does_a_part_of_them() {
         );
     }
     // A record that does not say which readings it came from goes by the date of the session.
-    let older = Trim { fitted_to: String::new(), ..bench.trim.clone() };
+    let older = Trim { fitted_to: Fitted::default(), ..bench.trim.clone() };
     bench.record(&older);
     assert!(bench.prove(&bench.path("part.log")).is_ok(), "a log has no date");
 }

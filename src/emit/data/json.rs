@@ -2,10 +2,13 @@
 //!
 //! ```text
 //! format        1
-//! source        file frames duration_s time (board arrival stated none) rate_hz
+//! source        file sha256 of (file link) bytes inputs frames duration_s time (board arrival stated
+//!               none) rate_hz
+//! damage        [{kind what line lines byte time_s rows undone}]: damaged places of the recording, and how
+//!               many rows each cost; empty for a whole one
 //! columns       [{field name role guessed base scale range[low high] processed use (used still runs-on
 //!               other-unit leaps further moves) why}]: every column of a line as it was read
-//! stream        lost malformed duplicated resets interval_us{median p01 p99 max p95} clock_ppm
+//! stream        lost lost_in_file malformed duplicated resets interval_us{median p01 p99 max p95} clock_ppm
 //!               stale{left right} jitter_us half_skew_ms loss_runs{runs longest mean bursts}
 //!               lines{frame heading blank edge comment reply foreign damaged cut suspect}: every line
 //! axes.<axis>   rest centre dead noise_rms noise_with_lines noise_pp noise_free_bits lines[{hz amplitude}]
@@ -42,20 +45,27 @@ use serde_json::{Map, Value, json};
 
 use super::parts::{self, allan, deficits, loss_runs, odd_codes, shape};
 use crate::emit::Report;
+use crate::emit::origin::damage;
 use crate::survey::catalogue::{Entry, Figure, Judgement};
 use crate::wire::Role;
 
 /// The whole document, indented, with a line feed at its end. Same input, same bytes.
 pub fn solve_json(report: &Report<'_>) -> String {
     let (survey, solution) = (report.survey, report.solution);
+    let origin = &report.facts.origin;
     let mut document = json!({
         "format": 1,
         "source": {
-            "file": report.facts.source,
+            "file": origin.source,
+            "sha256": origin.sha256,
+            "of": origin.of,
+            "bytes": origin.bytes,
+            "inputs": origin.inputs,
             "frames": survey.frames,
             "duration_s": survey.duration_s,
             "time": survey.time_source.key(),
         },
+        "damage": damage(origin),
         "columns": parts::columns(&report.facts.columns),
         "stream": {},
         "axes": {},
@@ -191,11 +201,12 @@ mod tests {
 
     /// Where an object stands, and its keys in order.
     const PROMISED: &[(&str, &str)] = &[
-        ("/source", "file frames duration_s time rate_hz"),
+        ("/source", "file sha256 of bytes inputs frames duration_s time rate_hz"),
+        ("/damage/0", "kind what line lines byte time_s rows undone"),
         ("/columns/0", "field name role guessed base scale range processed use why"),
         (
             "/stream",
-            "interval_us lost malformed duplicated resets clock_ppm jitter_us stale half_skew_ms \
+            "interval_us lost lost_in_file malformed duplicated resets clock_ppm jitter_us stale half_skew_ms \
                  loss_runs lines",
         ),
         ("/stream/lines", "frame heading blank edge comment reply foreign damaged cut suspect"),
@@ -247,7 +258,7 @@ mod tests {
         let doc = parsed(&solve_json(&whole().report()));
         assert_eq!(
             keys(&doc).join(" "),
-            "format source columns stream axes sticks triggers buttons intervals judgements findings trim \
+            "format source damage columns stream axes sticks triggers buttons intervals judgements findings trim \
              mapping coupling tool"
         );
         assert_eq!(doc["tool"]["version"], json!(env!("CARGO_PKG_VERSION")));

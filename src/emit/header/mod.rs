@@ -128,6 +128,7 @@ fn title(out: &mut Lines, trim: &Trim, crc: u16) {
     out.line(&format!(" * Controller: {}", quote::comment(&trim.rig_name)));
     out.line(&format!(" * Board:      {}", quote::comment(&trim.board_id)));
     out.line(&format!(" * Session:    {}", quote::comment(&trim.session_date)));
+    recording(out, trim);
     guessed(out, trim);
     let guess = if trim.raw_bits_guessed { " (guessed from the samples)" } else { "" };
     out.line(&format!(
@@ -144,6 +145,30 @@ fn title(out: &mut Lines, trim: &Trim, crc: u16) {
     );
     out.line(" * for triggers. Written by trimbench; measure again rather than edit.");
     out.line(" *");
+}
+
+/// Damaged places that the comment lists.
+const HARMS: usize = 8;
+
+/// The recording by its sum, and what is damaged in it.
+fn recording(out: &mut Lines, trim: &Trim) {
+    let Some(origin) = &trim.origin else { return };
+    if !origin.sha256.is_empty() {
+        out.line(&format!(" * Recording:  {}", quote::comment(&origin.sum_words())));
+    }
+    if !origin.is_damaged() {
+        return;
+    }
+    out.line(&format!(
+        " * DAMAGED:    {} places of the recording, {} rows lost",
+        origin.damage.len() as u64 + origin.more_damage,
+        origin.rows_lost
+    ));
+    for harm in origin.damage.iter().take(HARMS) {
+        let time = harm.at_us.map_or(String::new(), |us| format!(", {:.2} s", us as f64 * 1e-6));
+        out.line(&format!(" *   byte {}{time}, {} rows lost:", harm.byte, harm.rows));
+        out.line(&format!(" *   {}", quote::comment(&harm.what)));
+    }
 }
 
 /// Which field of a line was taken for what, where nothing but the order of the columns says it.

@@ -2,6 +2,7 @@
 use super::found::State;
 use crate::emit::markup::{Html, tag};
 use crate::emit::meta::{Report, SessionFacts};
+use crate::emit::origin::SHOWN;
 use crate::findings::Severity;
 use crate::measure::number;
 
@@ -32,13 +33,17 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
     }
     let guess = if survey.raw_bits_guessed { ", guessed from the samples" } else { "" };
     line.push(format!("raw width {}\u{a0}bits{guess}", survey.raw_bits));
-    line.push(format!("from {}", facts.source));
-    line.push(format!("trimbench {}", facts.tool_version));
+    line.push(format!("from {}", facts.origin.source));
+    line.push(facts.origin.tool.clone());
     head.push(tag("p").class("soft").line(line.join(" · ")));
+    let sum = facts.origin.sum_words();
+    if !sum.is_empty() {
+        head.push(tag("p").class("small soft").line(sum));
+    }
     for note in &facts.notes {
         head.push(tag("p").line(format!("Note: {note}")));
     }
-    for damage in &facts.damage {
+    for damage in facts.origin.harms(SHOWN) {
         let text = tag("strong").with("Damage:").then(format!(" {damage}"));
         head.push(tag("p").line(text));
     }

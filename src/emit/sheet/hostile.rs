@@ -3,7 +3,7 @@ use proptest::prelude::*;
 
 use super::sheet;
 use super::tests::check_well_formed;
-use crate::emit::built::{Whole, of};
+use crate::emit::built::{Whole, of, origin};
 use crate::emit::escape::hidden;
 use crate::emit::meta::SessionFacts;
 use crate::findings::built::healthy;
@@ -32,13 +32,11 @@ fn everywhere(text: &str) -> Whole {
         rig_name: own(),
         board_id: own(),
         created: own(),
-        source: own(),
-        tool_version: own(),
         button_names: vec![own(); 3],
         notes: vec![own()],
         columns: vec![ColumnRead { name: own(), ..whole.facts.columns[0].clone() }],
         lines: Default::default(),
-        damage: vec![own()],
+        origin: origin(text),
     };
     for finding in &mut whole.findings {
         finding.evidence = own();
@@ -49,7 +47,6 @@ fn everywhere(text: &str) -> Whole {
     trim.rig_name = own();
     trim.board_id = own();
     trim.session_date = own();
-    trim.fitted_to = own();
     trim.guessed = vec![own()];
     trim.buttons.iter_mut().for_each(|button| button.name = own());
     for refusal in &mut trim.refusals {

@@ -52,6 +52,9 @@ fn counts(report: &Report<'_>) -> Html {
             ]);
         }
     }
+    if stream.lost_in_file > 0 {
+        row(&mut table, "of them in damage of the recording", stream.lost_in_file, frames);
+    }
     row(&mut table, "malformed lines", stream.malformed, frames);
     row(&mut table, "duplicated", stream.duplicated, frames);
     row(&mut table, "lines not for frames", stream.foreign, frames);

@@ -8,11 +8,15 @@ use crate::wire::Dialect;
 /// True for the first bytes of a session file of any version.
 pub(super) fn begins_session(head: &[u8]) -> bool {
     let head = head.strip_prefix("\u{feff}".as_bytes()).unwrap_or(head);
-    head.starts_with(MAGIC.trim_end_matches(|c: char| c.is_ascii_digit()).as_bytes())
+    head.starts_with(FAMILY)
 }
 
-/// The first line, without its LF.
-pub(super) const MAGIC: &str = "trimbench-session 1";
+/// The first line of every version begins so.
+pub(super) const FAMILY: &[u8] = b"trimbench-session ";
+/// The first line as it is written, without its LF. Version 2: the last checkpoint says that it is.
+pub(super) const MAGIC: &str = "trimbench-session 2";
+/// Versions that are read.
+pub(super) const KNOWN: [&[u8]; 2] = [b"trimbench-session 1", MAGIC.as_bytes()];
 /// The line between head and records.
 pub(super) const RULE: &str = "---";
 
@@ -93,7 +97,7 @@ mod tests {
         let text = Header::of(&about, None).text().expect("text");
         assert!(text.bytes().all(|b| b == b'\n' || (0x20..=0x7E).contains(&b)), "{text}");
         assert_eq!(text.lines().filter(|l| *l == RULE).count(), 1);
-        let body = text.strip_prefix("trimbench-session 1\n").expect("magic");
+        let body = text.strip_prefix("trimbench-session 2\n").expect("magic");
         let body = body.strip_suffix("\n---\n").expect("rule");
         let header = Header::read(body, "t").expect("a head");
         assert_eq!(header.created, about.created);

@@ -4,7 +4,7 @@
 //!
 //! | line | is |
 //! |---|---|
-//! | `trimbench-session 1` | the first line: what it is, version of the layout |
+//! | `trimbench-session 2` | the first line: what it is, version of the layout |
 //! | RON | created, notes, rig, dialect |
 //! | `---` | end of the head; a checkpoint follows |
 //! | `µs bytes` | a record: host time and the bytes up to the LF, which is implied |
@@ -15,11 +15,20 @@
 //! | `@ µs rig RON`, `@ µs dialect RON` | in force for the whole session; the last one wins |
 //! | `@ µs undo N` | withdraws the `@` line whose running number is N |
 //! | `# N CRC` | checkpoint: N is its own line number, CRC-32/ISO-HDLC (eight hexadecimal digits) is over the lines since the last checkpoint with their LF |
+//! | `# N CRC end` | the last checkpoint of a recording that was ended; version 1 does not say it |
 //!
 //! In bytes and texts `\` is `\\`, bytes outside 0x20–0x7E are `\xNN`, and so is a leading `=`.
 //! A record's time is that of the read that completed it.
+//!
+//! Reading: `index` looks through the whole file once, `plan` says which blocks are read in which order
+//! and what the damage costs, `reader` and `pieces` follow the plan.
+mod checkpoint;
+mod damage;
 mod header;
+mod index;
+mod mend;
 mod pieces;
+mod plan;
 mod reader;
 mod record;
 mod sample;
@@ -38,20 +47,19 @@ use crate::work::{Cancelled, Watch};
 
 use super::{CHUNK_LINES, Chunk, Session};
 
+pub use damage::{Damage, DamageKind};
 pub use pieces::{Piece, Pieces};
 pub use writer::Writer;
 
-/// Bytes that are looked at to tell a recording from anything else.
-const LOOK_BYTES: u64 = 256;
-
-/// True when a file begins as a session of any version does, also behind a byte order mark.
+/// True when a file begins as a session of any version does, also behind a byte order mark, or holds a
+/// block of one that its checkpoint proves.
 ///
 /// # Errors
 /// It cannot be opened or read.
 pub fn is_recording(path: &Path) -> io::Result<bool> {
     let mut head = Vec::new();
-    File::open(path)?.take(LOOK_BYTES).read_to_end(&mut head)?;
-    Ok(header::begins_session(&head))
+    File::open(path)?.take(scan::PROOF_BYTES).read_to_end(&mut head)?;
+    Ok(scan::is_session(&head))
 }
 
 /// What a person lays over what the file says.
@@ -61,34 +69,6 @@ pub struct Overrides {
     pub rig: Option<Rig>,
     /// Dialect to use.
     pub dialect: Option<Dialect>,
-}
-
-/// One kind of damage to a session file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum DamageKind {
-    /// The block's checksum does not agree: its lines are kept and not measured.
-    Block,
-    /// Lines behind the last checkpoint: measured, but nothing proves them.
-    Unverified,
-    /// A checkpoint's line number is not its own: lines are missing or too many.
-    Lines,
-    /// A line that is no record.
-    Record,
-    /// The header's checksum does not agree or is missing.
-    Header,
-}
-
-/// One piece of damage and where it stands.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Damage {
-    /// First line concerned, counted from 1.
-    pub line: u64,
-    /// Lines concerned.
-    pub lines: u64,
-    /// What it is.
-    pub kind: DamageKind,
-    /// In words, with what was done about it.
-    pub words: String,
 }
 
 /// Why a file could not be opened.

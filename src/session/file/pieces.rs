@@ -1,7 +1,7 @@
 //! A file's bytes piece by piece with their times, for somebody who plays it back as if it were live.
 use std::collections::HashSet;
 use std::fs::File;
-use std::io::{BufRead, BufReader, Read, Seek, SeekFrom};
+use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 
 use crate::rig::{HostUs, Mark, Rig};
@@ -9,13 +9,13 @@ use crate::wire::clock::Turn;
 use crate::wire::{ClockUnit, Dialect, Framer, Place, Role, Sink, Why, recognise};
 use crate::work::Watch;
 
-use super::record::{AtLine, CRC32, record};
-use super::scan::{self, Checkpoint, count_lines};
+use super::plan::Step;
+use super::reader::lines_of;
+use super::record::{AtLine, record};
+use super::scan;
 use super::text_log::BYTE_ORDER_MARK;
 use super::{FileError, Opening, Overrides, regular, sample};
 
-/// A block without checkpoint longer than this is given up.
-const MOST_BLOCK: usize = 32 << 20;
 /// Bytes of a log without a delimiter that are given at once.
 const MOST_PIECE: u64 = 4_096;
 /// The interval taken for the lines of a log when nothing in them tells the time, µs.
@@ -30,19 +30,18 @@ pub enum Piece {
     Bytes(u64),
     /// A mark.
     Mark(Mark<HostUs>),
-    /// A damaged place: so many lines are left out.
+    /// A damaged place: so many records are left out.
     Damaged(u64),
 }
 
 /// The bytes of a session file or a plain log, in order.
 ///
-/// Of a session the records and the marks that were not withdrawn come with their host times; lines
-/// of a block whose checksum does not agree are left out, and said so. What was sent to the board is
+/// Of a session the records and the marks that were not withdrawn come with their host times, in the
+/// order in which [`super::open`] takes them; what it leaves out is left out here, and said so. What was sent to the board is
 /// not among them. The lines of a log are given the time of the board's clock,
 /// or 4 ms each where they carry none. Memory: one block of a session, one line of a log.
 pub struct Pieces {
     path: PathBuf,
-    file: BufReader<File>,
     rig: Option<Rig>,
     dialect: Dialect,
     form: Form,
@@ -50,7 +49,7 @@ pub struct Pieces {
 
 enum Form {
     Session(Block),
-    Log(Box<LineClock>),
+    Log(BufReader<File>, Box<LineClock>),
 }
 
 impl Pieces {
@@ -86,14 +85,9 @@ impl Pieces {
                 recognise(&sample).map_err(|reason| opening.unrecognised(reason))?
             }
         };
-        opening.file.seek(SeekFrom::Start(frame.start)).map_err(|e| opening.io(e))?;
-        Ok(Pieces {
-            path: opening.path.to_owned(),
-            file: BufReader::with_capacity(1 << 18, opening.file),
-            rig: frame.header.rig.take(),
-            dialect,
-            form: Form::Session(Block::after(frame)),
-        })
+        let path = opening.path.to_owned();
+        let rig = frame.header.rig.take();
+        Ok(Pieces { path, rig, dialect, form: Form::Session(Block::of(opening.file, frame)) })
     }
 
     fn of_log(mut opening: Opening) -> Result<Pieces, FileError> {
@@ -107,8 +101,8 @@ impl Pieces {
         if file.fill_buf().map_err(refuse)?.starts_with(BYTE_ORDER_MARK) {
             file.consume(BYTE_ORDER_MARK.len());
         }
-        let form = Form::Log(Box::new(LineClock::new(&dialect)));
-        Ok(Pieces { path, file, rig: None, dialect, form })
+        let form = Form::Log(file, Box::new(LineClock::new(&dialect)));
+        Ok(Pieces { path, rig: None, dialect, form })
     }
 
     /// The parts list in the file.
@@ -128,45 +122,41 @@ impl Pieces {
     pub fn next(&mut self, into: &mut Vec<u8>) -> Result<Option<Piece>, FileError> {
         into.clear();
         let next = match &mut self.form {
-            Form::Session(block) => block.next(&mut self.file, into),
-            Form::Log(clock) => clock.next(&mut self.file, into),
+            Form::Session(block) => block.next(into),
+            Form::Log(file, clock) => clock.next(file, into),
         };
         next.map_err(|source| FileError::Io { path: self.path.clone(), source })
     }
 }
 
-/// The block of a session at hand, proven before it is given out.
+/// The block of a session at hand, and the steps of the plan that are left.
 struct Block {
+    file: File,
+    steps: std::vec::IntoIter<Step>,
     text: Vec<u8>,
-    /// Bytes of `text` that have been given out.
+    /// Bytes of `text` that have been given out, and the running number of the line behind them.
     given: usize,
-    /// Lines of the file up to there.
-    line: u64,
-    /// Lines of the file before the next block.
-    after: u64,
+    own: u64,
     undone: HashSet<u64>,
     room: Vec<u8>,
 }
 
 impl Block {
-    fn after(head: scan::Frame) -> Block {
-        let (lines, undone) = (head.lines, head.undone);
-        Block { text: Vec::new(), given: 0, line: lines, after: lines, undone, room: Vec::new() }
+    fn of(file: File, frame: scan::Frame) -> Block {
+        let (steps, undone) = (frame.steps.into_iter(), frame.undone);
+        Block { file, steps, text: Vec::new(), given: 0, own: 0, undone, room: Vec::new() }
     }
 
-    fn next(
-        &mut self,
-        file: &mut BufReader<File>,
-        into: &mut Vec<u8>,
-    ) -> std::io::Result<Option<Piece>> {
+    fn next(&mut self, into: &mut Vec<u8>) -> std::io::Result<Option<Piece>> {
         loop {
             while let Some(length) = memchr::memchr(b'\n', &self.text[self.given..]) {
                 let line = &self.text[self.given..=self.given + length];
                 self.given += length + 1;
-                self.line += 1;
+                let own = self.own;
+                self.own += 1;
                 // Rigs, dialects and withdrawals are no marks.
                 let at_line = AtLine::read(&line[..length]).filter(|at_line| {
-                    !AtLine::is_reserved(at_line.word) && !self.undone.contains(&self.line)
+                    !AtLine::is_reserved(at_line.word) && !self.undone.contains(&own)
                 });
                 if let Some(mark) = at_line.and_then(|at_line| at_line.mark()) {
                     return Ok(Some(Piece::Mark(mark)));
@@ -176,56 +166,20 @@ impl Block {
                     return Ok(Some(Piece::Bytes(host.0)));
                 }
             }
-            self.text.clear();
             self.given = 0;
-            self.line = self.after;
-            match self.fill(file)? {
-                Filled::Proven | Filled::Tail => {}
-                Filled::Damaged(lines) => return Ok(Some(Piece::Damaged(lines))),
-                Filled::End => return Ok(None),
-            }
-        }
-    }
-
-    /// Reads up to the next checkpoint.
-    fn fill(&mut self, file: &mut BufReader<File>) -> std::io::Result<Filled> {
-        loop {
-            let from = self.text.len();
-            let room = (MOST_BLOCK + 1).saturating_sub(from) as u64;
-            if file.take(room).read_until(b'\n', &mut self.text)? == 0 {
-                let whole = memchr::memrchr(b'\n', &self.text).map_or(0, |at| at + 1);
-                self.text.truncate(whole);
-                return Ok(if from == 0 { Filled::End } else { Filled::Tail });
-            }
-            self.after += 1;
-            let line = self.text[from..].strip_suffix(b"\n").unwrap_or(&[]);
-            if let Some(checkpoint) = Checkpoint::read(line) {
-                self.text.truncate(from);
-                if CRC32.checksum(&self.text) == checkpoint.sum {
-                    return Ok(Filled::Proven);
+            self.text.clear();
+            match self.steps.next() {
+                Some(Step::Take(stretch, own)) => {
+                    self.text = lines_of(&mut self.file, &stretch)?;
+                    self.own = own;
                 }
-                return Ok(self.give_up());
-            }
-            if self.text.len() > MOST_BLOCK {
-                return Ok(self.give_up());
+                Some(Step::Skip(_, rows) | Step::Gap(rows)) => {
+                    return Ok(Some(Piece::Damaged(rows)));
+                }
+                None => return Ok(None),
             }
         }
     }
-
-    fn give_up(&mut self) -> Filled {
-        let lines = count_lines(&self.text);
-        self.text.clear();
-        Filled::Damaged(lines)
-    }
-}
-
-/// What the next block is.
-enum Filled {
-    Proven,
-    /// Nothing proves it: the recording was cut. It is played all the same.
-    Tail,
-    Damaged(u64),
-    End,
 }
 
 /// Gives each line of a log the time of the board's clock.

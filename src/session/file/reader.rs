@@ -1,30 +1,22 @@
-//! Reads a session file block by block: proven lines into the session, the rest into the damage.
-use std::io::{Read, Seek, SeekFrom};
+//! Reads a session file by its plan: proven lines into the session, the rest into the damage.
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom};
 
-use crate::rig::Word;
+use crate::rig::{HostUs, Mark, Word};
 use crate::session::{About, Chunk, Intake, Session};
 use crate::wire::{Why, recognise};
 
-use super::record::{AtLine, CRC32, Ending, record, stamped, unescape};
-use super::scan::{self, Checkpoint, Frame, count_lines};
+use super::checkpoint::plain;
+use super::index::Stretch;
+use super::plan::Step;
+use super::record::{AtLine, Ending, record, stamped, unescape};
+use super::scan::{self, Frame};
 use super::{Damage, DamageKind, FileError, LAST_BYTES, Opened, Opening, append, sample};
 
-/// Bytes read at once.
-const STEP: u64 = 1 << 20;
-/// A block without checkpoint longer than this is given up.
-const MOST_BLOCK: usize = 32 << 20;
 /// Rows collected before they go into the session.
 const ROWS: usize = 16_384;
 /// Bytes between two calls of the partial callback.
 const SHOW: u64 = 16 << 20;
-
-/// How far the lines of a block are to be believed.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Trust {
-    Proven,
-    Unverified,
-    Suspect,
-}
 
 /// The session under construction.
 struct Reading {
@@ -33,11 +25,19 @@ struct Reading {
     last: Vec<Chunk>,
     damage: Vec<Damage>,
     frame: Frame,
-    /// Lines before the block at hand.
-    line: u64,
-    /// Difference between running numbers and lines found so far.
-    shift: i128,
+    at: At,
     scratch: Vec<u8>,
+}
+
+/// The line at hand.
+#[derive(Clone, Copy, Default)]
+struct At {
+    /// Its number in the file, its running number, and its first byte.
+    line: u64,
+    own: u64,
+    byte: u64,
+    /// Host time of the last record, µs.
+    us: Option<u64>,
 }
 
 pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
@@ -67,15 +67,28 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
         intake: Intake::new(Some(dialect)),
         last: Vec::new(),
         damage,
-        line: frame.lines,
         frame,
-        shift: 0,
+        at: At::default(),
         scratch: Vec::new(),
     };
+    reading.intake.sum_nothing();
     blocks(opening, &mut reading)?;
     reading.intake.finish();
     reading.hand_over();
+    reading.session.set_identity(reading.frame.identity);
+    reading.damage.sort_by_key(|damage| damage.byte);
     Ok(Opened { session: reading.session, damage: reading.damage, last: reading.last })
+}
+
+/// The lines of a stretch, line ends undone.
+pub(super) fn lines_of(file: &mut File, stretch: &Stretch) -> io::Result<Vec<u8>> {
+    let mut text = vec![0; stretch.bytes as usize];
+    file.seek(SeekFrom::Start(stretch.byte))?;
+    file.read_exact(&mut text)?;
+    Ok(match plain(&text) {
+        std::borrow::Cow::Borrowed(_) => text,
+        std::borrow::Cow::Owned(plain) => plain,
+    })
 }
 
 /// The bytes that a record line stands for, for recognition: what is no record is left out when the
@@ -87,43 +100,38 @@ pub(super) fn record_bytes(line: &[u8], sample: &mut Vec<u8>) {
 }
 
 fn blocks(opening: &mut Opening, reading: &mut Reading) -> Result<(), FileError> {
-    let start = reading.frame.start;
-    opening.file.seek(SeekFrom::Start(start)).map_err(|e| opening.io(e))?;
-    let (mut text, mut seen) = (Vec::new(), 0);
-    let (mut done, mut shown) = (start, start);
-    loop {
-        let read = (&mut opening.file).take(STEP).read_to_end(&mut text);
-        let count = read.map_err(|e| opening.io(e))?;
-        if count == 0 {
-            break;
-        }
-        done += count as u64;
-        reading.intake.keep_lines(done + LAST_BYTES > opening.bytes);
-        opening.watch.step(done, opening.bytes)?;
-        let mut from = 0;
-        while let Some(length) = memchr::memchr(b'\n', &text[seen..]) {
-            let line = &text[seen..seen + length];
-            let next = seen + length + 1;
-            if let Some(checkpoint) = Checkpoint::read(line) {
-                reading.block(&text[from..seen], &checkpoint);
-                from = next;
+    let steps = std::mem::take(&mut reading.frame.steps);
+    let all: u64 = steps.iter().map(Step::bytes).sum();
+    let (mut done, mut shown) = (0, 0);
+    for step in steps {
+        done += step.bytes();
+        reading.intake.keep_lines(done + LAST_BYTES > all);
+        opening.watch.step(done, all)?;
+        match step {
+            Step::Take(stretch, own) => {
+                let text = lines_of(&mut opening.file, &stretch).map_err(|e| opening.io(e))?;
+                reading.at = At {
+                    line: stretch.line,
+                    own,
+                    byte: stretch.byte,
+                    us: stretch.at_us.or(reading.at.us),
+                };
+                reading.block(&text);
             }
-            seen = next;
+            Step::Skip(stretch, rows) => {
+                let text = lines_of(&mut opening.file, &stretch).map_err(|e| opening.io(e))?;
+                reading.gap(rows);
+                text.split_inclusive(|b| *b == b'\n').for_each(|line| reading.suspect(line));
+                reading.gap(0);
+            }
+            Step::Gap(rows) => reading.gap(rows),
         }
-        if text.len() - from > MOST_BLOCK {
-            reading.give_up(&text[from..]);
-            from = text.len();
-            seen = from;
-        }
-        text.drain(..from);
-        seen -= from;
         if done - shown >= SHOW {
             shown = done;
             reading.hand_over();
             (opening.partial)(&reading.session);
         }
     }
-    reading.tail(&text);
     Ok(())
 }
 
@@ -133,89 +141,53 @@ impl Reading {
         append(&mut self.session, &mut self.last, self.intake.take());
     }
 
-    /// A whole block with its checkpoint.
-    fn block(&mut self, text: &[u8], checkpoint: &Checkpoint) {
-        let lines = count_lines(text);
-        let shift = i128::from(checkpoint.number) - i128::from(self.line + lines + 1);
-        let proven = CRC32.checksum(text) == checkpoint.sum;
-        if !proven {
-            let words = "the block's checksum does not agree: its lines are kept in the file and not measured";
-            self.note(lines, DamageKind::Block, words);
-        } else if shift != self.shift {
-            let missing = shift - self.shift;
-            let words = if missing > 0 {
-                format!("{missing} lines are missing before the end of this block")
-            } else {
-                format!("{} lines too many before the end of this block", -missing)
-            };
-            self.note(lines, DamageKind::Lines, &words);
-        }
-        if proven && shift != self.shift {
-            self.intake.broken();
-        }
-        self.shift = shift;
-        self.lines(text, if proven { Trust::Proven } else { Trust::Suspect });
-        self.line += 1;
-    }
-
-    /// What stands behind the last checkpoint.
-    fn tail(&mut self, text: &[u8]) {
-        let end = memchr::memrchr(b'\n', text).map_or(0, |at| at + 1);
-        if end > 0 {
-            let words = "nothing proves the lines behind the last checkpoint; they are measured";
-            self.note(count_lines(text), DamageKind::Unverified, words);
-            self.lines(&text[..end], Trust::Unverified);
-        }
-        if end < text.len() {
-            let words = "the last line was cut while it was written; it is left out";
-            self.note(1, DamageKind::Record, words);
+    /// Nothing is known of so many records here.
+    fn gap(&mut self, rows: u64) {
+        self.intake.broken(rows);
+        if rows > 0 {
+            self.hand_over();
+            let text = format!("{rows} rows are left out: the recording is damaged");
+            let at = HostUs(self.at.us.unwrap_or(0) + 1);
+            self.session.mark(Mark::new(Word::Damaged, text).set_at(at));
         }
     }
 
-    /// A block that grows without a checkpoint.
-    fn give_up(&mut self, text: &[u8]) {
-        let words = "no checkpoint within 32 MB: these lines are kept in the file and not measured";
-        let lines = count_lines(text);
-        self.note(lines, DamageKind::Block, words);
-        self.lines(text, Trust::Suspect);
-    }
-
-    fn note(&mut self, lines: u64, kind: DamageKind, words: &str) {
-        let line = self.line + 1;
-        self.damage.push(Damage { line, lines, kind, words: words.to_owned() });
-    }
-
-    fn lines(&mut self, text: &[u8], trust: Trust) {
-        if trust == Trust::Suspect {
-            self.intake.broken();
-        }
-        let mut rest = text;
-        while let Some(end) = memchr::memchr(b'\n', rest) {
-            let (line, tail) = rest.split_at(end + 1);
-            self.line += 1;
-            match trust {
-                Trust::Suspect => self.suspect(&line[..end]),
-                Trust::Proven | Trust::Unverified => self.take(line),
-            }
-            rest = tail;
-        }
-        if trust == Trust::Suspect {
-            self.intake.broken();
+    /// The lines of a block that is taken.
+    fn block(&mut self, text: &[u8]) {
+        for line in text.split_inclusive(|b| *b == b'\n') {
+            self.take(line);
+            self.at.line += 1;
+            self.at.own += 1;
+            self.at.byte += line.len() as u64;
         }
         if self.intake.waiting_rows() >= ROWS {
             self.hand_over();
         }
     }
 
+    fn note(&mut self, kind: DamageKind, words: &str) {
+        let At { line, byte, us: at_us, .. } = self.at;
+        self.damage.push(Damage {
+            line,
+            lines: 1,
+            byte,
+            at_us,
+            rows: 0,
+            kind,
+            words: words.to_owned(),
+        });
+    }
+
     /// A line of a damaged block: noted if it looks like a record.
     fn suspect(&mut self, line: &[u8]) {
+        let line = line.strip_suffix(b"\n").unwrap_or(line);
         let bytes = stamped(line).map_or(line, |(_, bytes)| bytes);
         self.intake.refuse(Why::Suspect, bytes);
     }
 
     /// One line with its LF.
     fn take(&mut self, line: &[u8]) {
-        let bare = &line[..line.len() - 1];
+        let bare = line.strip_suffix(b"\n").unwrap_or(line);
         let good = match bare.first() {
             Some(b'0'..=b'9') => self.record(line),
             Some(b'>') => self.sent(bare),
@@ -223,16 +195,14 @@ impl Reading {
             _ => None,
         };
         if good.is_none() {
-            // Counted as the line before the next one: `note` adds one.
-            self.line -= 1;
-            self.note(1, DamageKind::Record, "not a record, a mark or a checkpoint; left out");
-            self.line += 1;
+            self.note(DamageKind::Record, "not a record, a mark or a checkpoint; left out");
         }
     }
 
     fn record(&mut self, line: &[u8]) -> Option<()> {
         let (host, bytes) = record(line, &mut self.scratch)?;
         self.intake.push(host.0, bytes);
+        self.at.us = Some(host.0);
         Some(())
     }
 
@@ -248,7 +218,7 @@ impl Reading {
 
     fn mark(&mut self, line: &[u8]) -> Option<()> {
         let line = AtLine::read(line)?;
-        if self.frame.undone.contains(&self.line) || AtLine::is_reserved(line.word) {
+        if self.frame.undone.contains(&self.at.own) || AtLine::is_reserved(line.word) {
             return Some(());
         }
         let mark = line.mark()?;

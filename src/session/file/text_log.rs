@@ -1,6 +1,7 @@
 //! A plain text log of a board's output: no host times, no marks.
 use std::io::{Cursor, Read, Seek};
 
+use crate::session::identity::{Of, Summed, Summing};
 use crate::session::{About, Intake, Session};
 use crate::wire::{Dialect, SecondForm, recognise};
 
@@ -19,21 +20,27 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     (&mut file).take(64).read_to_end(&mut head).map_err(|e| opening.io(e))?;
     file.rewind().map_err(|e| opening.io(e))?;
     let Some(order) = wide::is_wide(&head) else {
-        return read_from(&mut file, opening.bytes, opening);
+        let (mut opened, summed) = read_from(&mut file, opening.bytes, opening)?;
+        opened.session.set_identity(summed.identity(Of::File));
+        return Ok(opened);
     };
     let mut bytes = Vec::new();
     file.read_to_end(&mut bytes).map_err(|e| opening.io(e))?;
     let text = wide::narrow(&bytes, order);
+    let mut summed = Summed::new();
+    summed.add(&bytes);
     drop(bytes);
     let length = text.len() as u64;
-    read_from(&mut Cursor::new(text), length, opening)
+    let (mut opened, _of_the_text) = read_from(&mut Cursor::new(text), length, opening)?;
+    opened.session.set_identity(summed.identity(Of::File));
+    Ok(opened)
 }
 
 fn read_from<F: Read + Seek>(
     file: &mut F,
     bytes: u64,
     opening: &mut Opening,
-) -> Result<Opened, FileError> {
+) -> Result<(Opened, Summed), FileError> {
     let dialect = match &opening.overrides.dialect {
         Some(dialect) => dialect.clone(),
         None => {
@@ -46,7 +53,7 @@ fn read_from<F: Read + Seek>(
     let first = read_by(file, bytes, opening, &dialect, None)?;
     // Who names a form wants that one alone.
     let named = opening.overrides.dialect.is_some();
-    match second_form(&first.session, &dialect).filter(|_| !named) {
+    match second_form(&first.0.session, &dialect).filter(|_| !named) {
         Some((leading, second)) => {
             file.rewind().map_err(|e| opening.io(e))?;
             read_by(file, bytes, opening, &leading, Some(second))
@@ -83,16 +90,18 @@ fn read_by<F: Read + Seek>(
     opening: &mut Opening,
     dialect: &Dialect,
     second: Option<SecondForm>,
-) -> Result<Opened, FileError> {
+) -> Result<(Opened, Summed), FileError> {
     let about = About { rig: opening.overrides.rig.clone(), ..About::default() };
     let mut session = Session::new(about);
     let mut intake = Intake::untimed(Some(dialect.clone()));
     second.into_iter().for_each(|second| intake.also_read(second));
+    intake.sum_nothing();
+    let mut summing = Summing { input: file, summed: Summed::new() };
     let mut last = Vec::new();
     let mut buffer = vec![0; STEP];
     let (mut done, mut shown) = (0_u64, 0_u64);
     loop {
-        let count = file.read(&mut buffer).map_err(|e| opening.io(e))?;
+        let count = summing.read(&mut buffer).map_err(|e| opening.io(e))?;
         if count == 0 {
             break;
         }
@@ -109,5 +118,5 @@ fn read_by<F: Read + Seek>(
     }
     intake.finish();
     append(&mut session, &mut last, intake.take());
-    Ok(Opened { session, damage: Vec::new(), last })
+    Ok((Opened { session, damage: Vec::new(), last }, summing.summed))
 }

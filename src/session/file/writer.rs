@@ -8,6 +8,7 @@ use crate::session::About;
 use crate::wire::packed::DELIMITER;
 use crate::wire::{Dialect, Grammar};
 
+use super::checkpoint::Checkpoint;
 use super::header::{Header, one_line};
 use super::record::{AtLine, CRC32, escape, hex};
 
@@ -161,7 +162,8 @@ impl<W: Write> Writer<W> {
         self.close_block_after(host_us)
     }
 
-    /// Writes what is begun, the last checkpoint, flushes, and gives the writer back.
+    /// Writes what is begun and the last checkpoint, which says that it is, flushes, and gives the writer
+    /// back.
     ///
     /// # Errors
     /// As the underlying writer.
@@ -169,8 +171,7 @@ impl<W: Write> Writer<W> {
         if !self.begun.is_empty() {
             self.record(self.begun_last, None)?;
         }
-        self.checkpoint()?;
-        self.out.flush()?;
+        self.seal(true)?;
         Ok(self.out)
     }
 
@@ -247,13 +248,15 @@ impl<W: Write> Writer<W> {
     }
 
     fn checkpoint(&mut self) -> io::Result<()> {
-        if self.block_lines == 0 {
-            return Ok(());
-        }
+        if self.block_lines == 0 { Ok(()) } else { self.seal(false) }
+    }
+
+    fn seal(&mut self, last: bool) -> io::Result<()> {
         let sum = std::mem::replace(&mut self.digest, CRC32.digest()).finalize();
         self.line += 1;
         self.block_lines = 0;
-        writeln!(self.out, "# {} {sum:08X}", self.line)?;
+        let checkpoint = Checkpoint { number: self.line, sum, last };
+        writeln!(self.out, "{}", checkpoint.text())?;
         self.out.flush()
     }
 }

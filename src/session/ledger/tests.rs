@@ -169,12 +169,22 @@ fn a_counter_alone_counts_gaps_and_a_clock_alone_too() {
 }
 
 #[test]
-fn a_broken_record_counts_nothing() {
+fn what_a_broken_record_leaves_out_is_lost_and_told_apart() {
     let mut board = Board::run(0, 0, 1000, 65_536);
     board.lose(400..650);
-    let found = follow(&Columns { breaks: &[400], ..board.columns(16) });
-    assert_eq!(found.lost, Some(0));
-    assert_eq!(found.t_us[400], 650 * 4000);
+    let found = follow(&Columns { breaks: &[(400, 249)], ..board.columns(16) });
+    assert_eq!((found.lost, &found.file_gaps[..]), (Some(250), &[(400, 250)][..]));
+    assert_eq!((found.t_us[400], found.resets.len()), (650 * 4000, 0));
+    // A counter that went round meanwhile, and no clock.
+    let narrow = Columns { clock: None, breaks: &[(400, 250)], ..board.columns(8) };
+    assert_eq!(follow(&narrow).file_gaps, [(400, 250)]);
+    // Nothing tells: as many as the records that are left out, at the ends of the record too.
+    let breaks = [(0, 7), (400, 249), (750, 3)];
+    let neither = Columns { clock: None, seq: None, breaks: &breaks, ..board.columns(16) };
+    let found = follow(&neither);
+    assert_eq!((found.lost, &found.file_gaps[..]), (None, &breaks[..]));
+    let found = follow(&Columns { breaks: &breaks, ..board.columns(16) });
+    assert_eq!(found.lost, Some(7 + 250 + 3));
 }
 
 #[test]

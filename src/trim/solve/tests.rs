@@ -198,6 +198,7 @@ fn stream() -> StreamFigures {
         interval_p99_us: missing("frames"),
         interval_max_us: missing("frames"),
         lost: missing("frames"),
+        lost_in_file: 0,
         malformed: 0,
         foreign: 0,
         loss_runs: LossRuns::default(),
