@@ -138,8 +138,10 @@ impl From<OnOpen> for ControlLine {
 /// Words of `solve`.
 #[derive(Args, Debug)]
 pub struct SolveWords {
-    /// Session file or plain text log of a board's output; `-` = standard input
-    pub file: PathBuf,
+    /// Session file or plain text log of a board's output; `-` = standard input. Several of the same board
+    /// are measured together
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
     /// Parts list of the controller (RON)
     #[arg(long, value_name = "FILE")]
     pub rig: Option<PathBuf>,

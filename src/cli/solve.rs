@@ -1,5 +1,6 @@
 //! `solve`: measure a file, find faults, compute constants.
 use super::args::SolveWords;
+use super::files::Input;
 use super::names::Names;
 use super::progress::watched;
 use super::voice::error;
@@ -13,13 +14,17 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
     let rig = files::rig(words.rig.as_deref())?;
     let dialect = files::dialect(words.dialect.as_deref())?;
     let (as_called, edited) = (words.as_called, words.edited);
-    let input = files::input(&words.file)?;
-    let (file, rate_hz) = (input.path().to_owned(), words.rate);
+    let inputs: Vec<Input> =
+        words.files.iter().map(|file| files::input(file)).collect::<Result<_, _>>()?;
+    let mut paths = inputs.iter().map(|input| input.path().to_owned());
+    let (file, rate_hz) = (paths.next().unwrap_or_default(), words.rate);
+    let more: Vec<_> = paths.collect();
     let (results, named) = watched(voice, "solve", move |watch| {
-        let path = &file;
-        solving::solve(SolveOrder { path, rig, rate_hz, dialect, as_called, edited }, watch)
+        let (path, more) = (&file, &more[..]);
+        solving::solve(SolveOrder { path, more, rig, rate_hz, dialect, as_called, edited }, watch)
     })??;
-    if let (false, Some(beside)) = (edited, edits_beside(&words.file)) {
+    let beside = words.files.first().and_then(|file| edits_beside(file));
+    if let (false, Some(beside)) = (edited, beside) {
         let text = "changes made by hand in the window are not used; --edited takes them";
         voice.note(&format!("{}: {text}", beside.display()));
     }
@@ -50,8 +55,9 @@ pub(super) fn run(words: SolveWords, voice: Voice) -> Result<Outcome, Failure> {
 
 /// Every file that the line names.
 fn named_files(words: &SolveWords) -> Names<'_> {
-    Names::default()
-        .reads("the file", Some(&words.file))
+    let files = words.files.iter();
+    files
+        .fold(Names::default(), |names, file| names.reads("the file", Some(file)))
         .reads("--rig", words.rig.as_deref())
         .reads("--dialect", words.dialect.as_deref())
         .writes("--header", words.header.as_deref())

@@ -3,8 +3,8 @@ use std::path::{Path, PathBuf};
 
 use crate::emit::{data, header, sheet};
 use crate::rig::{HostUs, Mark, Rig, Word};
-use crate::session::Session;
-use crate::session::file::{self, FileError, Opened, Overrides};
+use crate::session::file::{self, Damage, FileError, Opened, Overrides};
+use crate::session::{Identity, NotJoined, Session};
 use crate::trim::Origin;
 use crate::wire::Dialect;
 use crate::work::Watch;
@@ -34,6 +34,9 @@ pub enum SolveError {
     /// The changes by hand cannot be read.
     #[error("{0}: the changes made by hand cannot be read ({1}); solve without --edited")]
     Edits(PathBuf, String),
+    /// A further file is no part of the same session.
+    #[error("{0}: not measured together with the first file: {1}")]
+    NotJoined(PathBuf, NotJoined),
     /// Stopped by its owner.
     #[error("stopped")]
     Stopped,
@@ -70,6 +73,8 @@ pub struct Wanted {
 pub struct SolveOrder<'a> {
     /// Session or plain log.
     pub path: &'a Path,
+    /// Further recordings of the same board, in order.
+    pub more: &'a [PathBuf],
     /// Parts list instead of the session's.
     pub rig: Option<Rig>,
     /// Frames a second of a log without a clock; beats the rig's.
@@ -92,12 +97,15 @@ pub fn solve(
     order: SolveOrder<'_>,
     watch: &Watch,
 ) -> Result<(Results, Option<Naming>), SolveError> {
-    let SolveOrder { path, rig, rate_hz, dialect, as_called, edited } = order;
+    let SolveOrder { path, more, rig, rate_hz, dialect, as_called, edited } = order;
     let overrides = Overrides { rig: rig.clone(), dialect };
-    let Opened { mut session, damage, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
+    let Opened { mut session, mut damage, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
     let ordered = rig.clone();
     let mut rig = rig.or_else(|| session.about.rig.clone()).unwrap_or_default();
     let given = if edited { take_edits(path, &mut session, &mut rig)? } else { Given::default() };
+    for path in more {
+        damage.extend(join(&mut session, path, &overrides, watch)?);
+    }
     // A parts list named in the order is meant for it.
     rig = ordered.unwrap_or(rig);
     if !session.tells_time() {
@@ -111,9 +119,31 @@ pub fn solve(
         rig.clone_from(&naming.rig);
         named = Some(naming);
     }
-    let source = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+    if !more.is_empty() {
+        let all: Vec<&Path> = [path].into_iter().chain(more.iter().map(PathBuf::as_path)).collect();
+        let sum = Identity::of_files(&all);
+        session
+            .set_identity(sum.map_err(|source| FileError::Io { path: path.to_owned(), source })?);
+    }
+    let names = [path].into_iter().chain(more.iter().map(PathBuf::as_path)).map(file_name);
+    let source = names.collect::<Vec<_>>().join(" + ");
     let results = analyse_by(&session, &rig, &source, &damage, &given, watch);
     Ok((results.map_err(|_stopped| SolveError::Stopped)?, named))
+}
+
+/// Puts a further recording behind a session; gives its damage, each place with the file's name.
+fn join(
+    session: &mut Session,
+    path: &Path,
+    overrides: &Overrides,
+    watch: &Watch,
+) -> Result<Vec<Damage>, SolveError> {
+    let later = file::open(path, overrides, watch, &mut |_| ())?;
+    let name = file_name(path);
+    let joined = session.join(&later.session, &name);
+    joined.map_err(|why| SolveError::NotJoined(path.to_owned(), why))?;
+    let named = |damage: Damage| Damage { words: format!("{name}: {}", damage.words), ..damage };
+    Ok(later.damage.into_iter().map(named).collect())
 }
 
 /// Puts the changes kept beside a file in force.
@@ -135,8 +165,19 @@ pub fn solve_file(
     dialect: Option<Dialect>,
     watch: &Watch,
 ) -> Result<Results, SolveError> {
-    solve(SolveOrder { path, rig, rate_hz: None, dialect, as_called: false, edited: false }, watch)
-        .map(|(results, _)| results)
+    solve(
+        SolveOrder {
+            path,
+            more: &[],
+            rig,
+            rate_hz: None,
+            dialect,
+            as_called: false,
+            edited: false,
+        },
+        watch,
+    )
+    .map(|(results, _)| results)
 }
 
 /// The C header of a solved session, or why there is none.

@@ -373,6 +373,12 @@ impl Session {
         &self.edges
     }
 
+    /// Takes over where a later recording is broken and its edge log, `row` rows further on.
+    pub(super) fn join_places(&mut self, row: usize, later: &Session) {
+        self.breaks.extend(later.breaks.iter().map(|(at, left)| (row + at, *left)));
+        self.edges.extend(later.edges.iter().map(|(at, edge)| (row + at, *edge)));
+    }
+
     /// Lines that gave no frame.
     pub fn refusals(&self) -> &Refusals {
         &self.refusals
@@ -398,7 +404,7 @@ impl Session {
     }
 
     /// The file that it came from, as it stands on the disk.
-    pub(super) fn set_identity(&mut self, identity: Identity) {
+    pub fn set_identity(&mut self, identity: Identity) {
         self.identity = Some(identity);
     }
 }

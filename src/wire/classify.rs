@@ -120,7 +120,7 @@ fn is_number(reader: &LineReader, token: &[u8]) -> bool {
 
 /// `12.5`, `-3.0`, `.5`: digits with one point.
 pub(super) fn is_point(token: &[u8]) -> bool {
-    let digits = token.strip_prefix(b"-").unwrap_or(token);
+    let digits = token.strip_prefix(b"-").or(token.strip_prefix(b"+")).unwrap_or(token);
     let points = digits.iter().filter(|b| **b == b'.').count();
     let numbers = digits.iter().filter(|b| b.is_ascii_digit()).count();
     points == 1 && numbers > 0 && points + numbers == digits.len()

@@ -106,6 +106,21 @@ impl Base {
         matches!(self, Base::Fixed(1..) | Base::FixedComma(1..))
     }
 
+    /// True where digits of both bases give the same counts for the same reading.
+    pub fn counts_like(self, other: Base) -> bool {
+        let own = |base| {
+            matches!(
+                base,
+                Base::Fixed(_)
+                    | Base::FixedComma(_)
+                    | Base::DayTime
+                    | Base::Unsettled
+                    | Base::Names
+            )
+        };
+        self == other || !own(self) && !own(other)
+    }
+
     /// As a dialect file has it: `hex`, `fixed(3)`.
     pub fn key(self) -> String {
         // What serde derives is always written.

@@ -1,6 +1,6 @@
 //! A second form of lines in one stream whose lines hold the same readings: read into the columns of the first.
 use super::line::{LineReader, Parsed, trimmed};
-use super::{Base, Dialect, Grammar, Role};
+use super::{Dialect, Grammar, Role};
 
 /// Lines of a second form made into frames of the first.
 #[derive(Clone, Debug)]
@@ -39,7 +39,7 @@ impl SecondForm {
         for field in &first.fields {
             let other = second.field_of(field.role).filter(|_| field.role != Role::Ignore);
             match other {
-                Some(at) if means_the_same(field.base, second.fields[at].base) => {
+                Some(at) if field.base.counts_like(second.fields[at].base) => {
                     places.push(From::Field(at));
                 }
                 None if field.role == Role::Ignore => places.push(From::Before),
@@ -79,13 +79,6 @@ impl SecondForm {
 
 fn is_button(role: Role) -> bool {
     matches!(role, Role::Buttons | Role::MoreButtons(_) | Role::Button(_))
-}
-
-/// Digits of both bases give the same counts for the same reading.
-fn means_the_same(first: Base, second: Base) -> bool {
-    let open = |base| matches!(base, Base::Unsettled);
-    let whole = |base| !matches!(base, Base::Fixed(_) | Base::FixedComma(_) | Base::DayTime);
-    first == second || whole(first) && whole(second) && !open(first) && !open(second)
 }
 
 #[cfg(test)]

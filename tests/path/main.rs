@@ -28,6 +28,7 @@ mod crash; // killed at any moment: all but a second is in the file
 mod power; // writes and syncs of a recording, replayed without what was not synced
 mod failing_calls; // calls that fail one at a time, a disk that fills, no sockets
 mod hostile; // a table of hostile names, files, rigs, targets, streams and signals
+mod join; // several recordings of one board measured together
 mod keep; // the last minutes of a recording, and what a crash leaves
 mod window_link; // the desk on a port: busy, handed over, taken back
 mod device_tree; // an invented machine: unplugged, plugged in elsewhere, boot loaders, like boards

@@ -45,7 +45,7 @@ pub enum Unrecognised {
     },
     /// No dialect explains half of the lines.
     #[error(
-        "no dialect explains half of the lines: the best, {best}, explains {explained} of {lines}; print one line of integers a frame, or give a dialect file"
+        "no dialect explains half of the lines: the best, {best}, explains {explained} of {lines}; print one line of integers a frame, or give a dialect file (trimbench dialect alone prints what one can say)"
     )]
     NoDialect {
         /// The best candidate in words.
