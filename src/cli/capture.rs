@@ -122,6 +122,12 @@ fn tell_missing(captured: &Captured, out: &Path, port: bool) -> Outcome {
         ));
         return Outcome::Short;
     }
+    if let (places @ 1.., lines) = captured.damaged {
+        error(&format!(
+            "the recording that was played is damaged ({places} places, {lines} lines left out)"
+        ));
+        return Outcome::Short;
+    }
     if port && captured.count.bytes == 0 {
         error(
             "nothing came from the port: does the board print on this one, is its rate right, does \

@@ -72,6 +72,8 @@ pub struct Captured {
     pub missing: u64,
     /// Why nothing was read, where lines came and no frame was among them.
     pub unread: Option<Unread>,
+    /// Damaged places of a recording that was played, and how many of its lines they cost.
+    pub damaged: (u64, u64),
 }
 
 /// Lines that came and gave no frame.
@@ -89,11 +91,15 @@ struct Heard {
     dialect: Option<std::sync::Arc<Dialect>>,
     unrecognised: Option<Unrecognised>,
     refusals: Refusals,
+    damaged: (u64, u64),
 }
 
 impl Heard {
     fn take(&mut self, delivery: &Delivery) {
         let chunk = &delivery.chunk;
+        for (_, lines) in &chunk.breaks {
+            self.damaged = (self.damaged.0 + 1, self.damaged.1 + lines);
+        }
         self.dialect = chunk.dialect.clone().or(self.dialect.take());
         self.unrecognised = chunk.unrecognised.clone().or(self.unrecognised.take());
         self.refusals.merge(&chunk.refusals);
@@ -140,9 +146,7 @@ pub fn capture(
     report: &mut dyn FnMut(CaptureSays<'_>),
 ) -> Result<Captured, ConnectError> {
     let opened = open(&order, hears.stop, report)?;
-    if let Some(which) = &opened.which {
-        report(CaptureSays::Link(which));
-    }
+    opened.which.iter().for_each(|which| report(CaptureSays::Link(which)));
     let rig = order.rig.or(opened.rig);
     let dialect = order.dialect.or(opened.dialect);
     let about = About { created: now_text(), notes: String::new(), rig };
@@ -195,11 +199,12 @@ pub fn capture(
     let naming = caller.and_then(|caller| caller.naming());
     let (count, recorder) = finish(recorder, begun, &order.out)?;
     recorder.drain().for_each(|delivery| heard.take(&delivery));
+    let damaged = heard.damaged;
     let unread = heard.unread().filter(|_| count.frames == 0);
     kept.news(report);
     let missing = kept.missing();
     kept.end()?;
-    Ok(Captured { count, naming, missing, unread })
+    Ok(Captured { count, naming, missing, unread, damaged })
 }
 
 /// Opens the source; a port that another program holds is tried again for [`BUSY_FOR`].

@@ -124,7 +124,7 @@ const WORDS: &[Row] = &[
     ("LONG", "neither a verb nor a file"),
     ("nonsense", "neither a verb nor a file"),
     ("a.session a.session", "one session at a time"),
-    ("solve a.session extra", "unexpected argument"),
+    ("solve a.session extra", "extra: No such file"),
     ("solve a.session --LONG", "unexpected argument"),
     ("solve a.session --rate nan", "0.1 to 1000000"),
     ("capture --from '' --out o", "no kind before a colon"),
@@ -313,7 +313,9 @@ mod signals {
     use super::*;
 
     fn begun(folder: &Path, script: &str) -> Child {
-        let mut command = Command::new("sh");
+        // Whoever runs the tests may ignore it.
+        let mut command = Command::new("env");
+        command.args(["--default-signal=HUP", "sh"]);
         let program = env!("CARGO_BIN_EXE_trimbench");
         command.args(["-c", script, "sh", program]).current_dir(folder).stdin(Stdio::null());
         command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("a shell")

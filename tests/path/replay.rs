@@ -81,7 +81,10 @@ fn a_damaged_block_is_left_out_and_the_place_is_marked() {
     let digit = (middle..).find(|at| bytes[*at].is_ascii_digit()).expect("a digit");
     bytes[digit] = if bytes[digit] == b'7' { b'3' } else { b'7' };
     std::fs::write(&first, &bytes).expect("written");
-    played(&first, &second, "flat-out");
+    let from = format!("file:{}", text(&first));
+    let words = ["capture", "--from", &from, "--pace", "flat-out", "--out", &text(&second)];
+    let (good, said) = trimbench(&words);
+    assert!(!good && said.contains("is damaged (1 places"), "{said}");
     let (a, b) = (opened(&first), opened(&second));
     assert_eq!(a.damage.len(), 1);
     assert_eq!(a.session.rows(), b.session.rows(), "the rest is all there");

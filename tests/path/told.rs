@@ -144,7 +144,7 @@ fn one_wrong_bit_is_told_to_people_and_machines_and_in_the_exit_code() {
     // Played and recorded again it has lost as many.
     let (again, from) = (folder.text("again.session"), format!("file:{hit}"));
     let (code, _, said) = run(&["capture", "--from", &from, "--pace", "flat-out", "--out", &again]);
-    assert_eq!(code, Some(0), "{said}");
+    assert_eq!(code, Some(1), "{said}");
     let (_, _, said) = run(&["solve", &again, "--json", &json, "--quiet"]);
     assert_eq!(folder.json("a.json")["stream"]["lost"].as_u64(), Some(rows), "{said}");
 }
