@@ -17,6 +17,8 @@ pub use place::Place;
 pub use read::{ReadError, from_ron};
 pub use task::Task;
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::limits;
@@ -177,6 +179,10 @@ pub struct Rig {
     /// Position names of the buttons in bit order (`south`, `east`, …); empty = `b0`, `b1`, ….
     #[serde(default, deserialize_with = "read::names")]
     pub buttons: Vec<String>,
+    /// What the board's own labels mean, where nothing here knows them: `{"knob_a": axis(lx)}`. Case does not
+    /// count.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub labels: BTreeMap<String, Control>,
     /// True when a pressed button reads 0; `None` = what idles high is active-low.
     #[serde(default)]
     pub buttons_active_low: Option<bool>,
@@ -249,6 +255,7 @@ impl Default for Rig {
             buttons: Vec::new(),
             buttons_active_low: None,
             vertical: Vertical::default(),
+            labels: BTreeMap::new(),
             deployed_rate_hz: None,
             motors: Vec::new(),
             lights: 0,

@@ -147,7 +147,8 @@ impl Session {
             });
             (rising.collect(), TimeSource::Host, stream, None)
         } else {
-            let hz = rig.deployed_rate_hz.filter(|hz| hz.is_finite() && *hz > 0.0);
+            let stated = self.dialect().and_then(|d| d.line_us).map(|us| 1e6 / f64::from(us));
+            let hz = rig.deployed_rate_hz.or(stated).filter(|hz| hz.is_finite() && *hz > 0.0);
             let period_us = 1e6 / hz.unwrap_or(ASSUMED_HZ);
             let times = (0..rows).map(|row| (row as f64 * period_us) as u64);
             let source = if hz.is_some() { TimeSource::Stated } else { TimeSource::Assumed };

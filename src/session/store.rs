@@ -3,7 +3,7 @@ use std::ops::Range;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use crate::rig::{HostUs, Mark, Rig, Word};
+use crate::rig::{Control, HostUs, Mark, Rig, Word};
 use crate::wire::mask::{self, Evidence};
 use crate::wire::{Base, Dialect, EdgeLine, Field, Role};
 
@@ -152,6 +152,20 @@ impl Session {
         self.edges.clear();
         self.second = 0;
         self.rows = 0;
+        self.obey_labels(dialect);
+    }
+
+    /// Gives fields the roles that the parts list says their labels stand for.
+    fn obey_labels(&mut self, dialect: &Dialect) {
+        let Some(labels) = self.about.rig.as_ref().map(|rig| rig.labels.clone()) else { return };
+        for (k, field) in dialect.fields.iter().enumerate() {
+            let meant = labels.iter().find(|(label, _)| label.eq_ignore_ascii_case(&field.name));
+            match meant {
+                Some((_, Control::Axis(axis))) => self.set_role(k, Role::Axis(*axis)),
+                Some((_, Control::Button(n))) => self.set_role(k, Role::Button(*n)),
+                None => {}
+            }
+        }
     }
 
     /// Which reading of a stream the rows are of: those of one reading never change, they only get

@@ -127,6 +127,8 @@ pub fn bench_dialect(rig: &Rig) -> Dialect {
     Dialect {
         clock_bits: None,
         names: Vec::new(),
+        counts: Default::default(),
+        line_us: None,
         pattern: String::new(),
         cr_ends: false,
         format: 1,

@@ -1,4 +1,6 @@
 //! The grammar of a debug line: separators, number forms, names and the role of each field.
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::rig::{self, ReadError};
@@ -177,6 +179,46 @@ pub enum ClockUnit {
     Millis,
 }
 
+/// A count from the number in a line: number × times / over + plus, rounded to the nearest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Counts {
+    /// Factor, not 0.
+    #[serde(default = "one")]
+    pub times: i32,
+    /// Divisor, not 0.
+    #[serde(default = "one")]
+    pub over: i32,
+    /// Added in the end: 512 makes codes of a converter of 10 bits out of −512 to 511.
+    #[serde(default)]
+    pub plus: i32,
+}
+
+fn one() -> i32 {
+    1
+}
+
+impl Counts {
+    /// The count that a number stands for.
+    #[inline]
+    pub(super) fn of(self, number: i64) -> i64 {
+        rounded(number.saturating_mul(i64::from(self.times)), i64::from(self.over))
+            .saturating_add(i64::from(self.plus))
+    }
+
+    /// The number that stands for a count.
+    pub(super) fn back(self, count: i64) -> i64 {
+        rounded((count - i64::from(self.plus)) * i64::from(self.over), i64::from(self.times))
+    }
+}
+
+/// A quotient, halves away from 0.
+fn rounded(value: i64, by: i64) -> i64 {
+    let (value, by) = if by < 0 { (value.saturating_neg(), -by) } else { (value, by) };
+    let half = by / 2;
+    value.saturating_add(if value < 0 { -half } else { half }) / by
+}
+
 /// One field of a line.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -216,6 +258,12 @@ pub struct Dialect {
     /// The names that a field of base `names` may hold, at most 31.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub names: Vec<String>,
+    /// How the number that stands in a line becomes a count, for fields where it is none, by their names.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub counts: BTreeMap<String, Counts>,
+    /// Microseconds from line to line, stated where nothing in the lines tells the time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line_us: Option<u32>,
     /// Lines end with a carriage return alone.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub cr_ends: bool,
@@ -256,6 +304,7 @@ impl Dialect {
             fields: self.fields.iter().map(field).collect(),
             checksum: ChecksumForm::None,
             pattern: String::new(),
+            counts: BTreeMap::new(),
             names: Vec::new(),
             cr_ends: false,
             ..self.clone()
@@ -314,6 +363,7 @@ impl Dialect {
             (false, true) => {}
         }
         self.check_names()?;
+        self.check_counts()?;
         self.check_fields()
     }
 
@@ -332,6 +382,21 @@ impl Dialect {
             Some(name) => Err(("names", format!("name \"{name}\" is no word"))),
             None => Ok(()),
         }
+    }
+
+    fn check_counts(&self) -> Result<(), (&'static str, String)> {
+        if self.line_us == Some(0) {
+            return Err(("line_us", "line_us is 0; it must be above 0".to_owned()));
+        }
+        for (name, counts) in &self.counts {
+            if counts.times == 0 || counts.over == 0 {
+                return Err(("counts", format!("counts of \"{name}\": times and over are not 0")));
+            }
+            if !self.fields.iter().any(|field| field.name == *name) {
+                return Err(("counts", format!("counts of \"{name}\": no field has this name")));
+            }
+        }
+        Ok(())
     }
 
     fn check_fields(&self) -> Result<(), (&'static str, String)> {

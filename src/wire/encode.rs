@@ -82,7 +82,10 @@ fn separator(grammar: Grammar) -> u8 {
 fn value(dialect: &Dialect, field: &Field, cell: i32, out: &mut Vec<u8>) {
     match field.base {
         Base::Names => listed::write(&dialect.names, cell as u32, out),
-        _ => number(field, cell, out),
+        _ => match dialect.counts.get(&field.name) {
+            Some(counts) => number(field, counts.back(i64::from(cell)) as i32, out),
+            None => number(field, cell, out),
+        },
     }
 }
 

@@ -1,7 +1,7 @@
 //! One line to cells by a dialect: the hot path of every byte, without allocation.
 use super::checksum::{self, Checked};
 use super::pattern::{self, Gap};
-use super::{Base, ChecksumForm, Dialect, Field, Grammar, Role, Separator};
+use super::{Base, ChecksumForm, Counts, Dialect, Field, Grammar, Role, Separator};
 use super::{listed, marks, number, states};
 
 /// Fields a dialect may have.
@@ -28,6 +28,8 @@ pub(super) struct Rule {
     label: Vec<u8>,
     /// What a list may hold.
     names: Vec<Vec<u8>>,
+    /// How its number becomes a count, where it is none.
+    counts: Option<Counts>,
 }
 
 impl Rule {
@@ -46,12 +48,21 @@ impl Rule {
             _ => (i64::from(i32::MIN), word),
         };
         let wraps = matches!(role, Role::Clock | Role::Ignore);
-        Rule { base, wraps, least, most, label: name.as_bytes().to_vec(), names: Vec::new() }
+        Rule {
+            base,
+            wraps,
+            least,
+            most,
+            label: name.as_bytes().to_vec(),
+            names: Vec::new(),
+            counts: None,
+        }
     }
 
     /// The same for a field of a dialect.
     fn of(field: &Field, dialect: &Dialect) -> Rule {
         let mut rule = Rule::new(&field.name, field.role, field.base, dialect.seq_bits);
+        rule.counts = dialect.counts.get(&field.name).copied();
         if field.base == Base::Names {
             rule.names = dialect.names.iter().map(|name| name.as_bytes().to_vec()).collect();
         }
@@ -67,6 +78,7 @@ impl Rule {
     #[inline]
     pub(super) fn read(&self, line: &[u8], at: usize) -> Option<(i32, usize)> {
         let (value, end) = self.digits(line, at)?;
+        let value = self.counts.map_or(value, |counts| counts.of(value));
         // The low 32 bits on purpose: unsigned fields use all of them.
         (self.least <= value && value <= self.most).then_some((value as u32 as i32, end))
     }

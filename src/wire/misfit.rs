@@ -328,6 +328,8 @@ mod tests {
             clock: Default::default(),
             clock_bits: None,
             names: Vec::new(),
+            counts: Default::default(),
+            line_us: None,
             pattern: pattern.to_owned(),
             cr_ends: false,
             seq_bits: None,

@@ -32,7 +32,7 @@ pub mod clock;
 
 pub use account::{Account, Nearest, RefusedLine};
 pub use baud::{RateWatch, at_half_rate, looks_like_baud_mismatch, unprintable};
-pub use dialect::{Base, ChecksumForm, ClockUnit, Dialect, Field, Grammar, Separator};
+pub use dialect::{Base, ChecksumForm, ClockUnit, Counts, Dialect, Field, Grammar, Separator};
 pub use edge::EdgeLine;
 pub use encode::{encode, encode_heading, encode_text};
 pub use framer::{Framer, MAX_LINE_BYTES};

@@ -126,5 +126,5 @@ fn the_page_of_examples_holds() {
         }
         forms += 1;
     }
-    assert_eq!(forms, 9);
+    assert_eq!(forms, 10);
 }

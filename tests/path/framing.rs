@@ -44,6 +44,8 @@ fn dialect(grammar: Grammar, checksum: ChecksumForm) -> Dialect {
     Dialect {
         clock_bits: None,
         names: Vec::new(),
+        counts: Default::default(),
+        line_us: None,
         pattern: String::new(),
         cr_ends: false,
         format: 1,

@@ -323,6 +323,8 @@ fn as_text(packed: &Dialect) -> Dialect {
     Dialect {
         clock_bits: None,
         names: Vec::new(),
+        counts: Default::default(),
+        line_us: None,
         pattern: String::new(),
         cr_ends: false,
         grammar: Grammar::Columns(trimbench::wire::Separator::Comma),

@@ -230,3 +230,59 @@ fn text_beyond_ascii_is_text() {
         assert!(account.first[0].reason.contains(word), "{account:?}");
     }
 }
+
+#[test]
+fn numbers_become_counts_and_lines_get_their_stated_time() {
+    let text = log(|r| format!("{},{},{}", r.axes[0] - 512, r.axes[1] - 512, r.keys));
+    let ron = |more: &str| {
+        format!(
+            "(format: 1, grammar: columns(comma), {more} fields: [(name: \"x\", role: axis(lx), base: decimal), \
+             (name: \"y\", role: axis(ly), base: decimal), (name: \"keys\", role: buttons, base: decimal)])"
+        )
+    };
+    let more =
+        "counts: {\"x\": (plus: 512), \"y\": (times: -3, over: 2, plus: 512)}, line_us: 4000,";
+    let dialect = Dialect::from_ron(&ron(more), "d.ron").expect("a dialect");
+    let cells = frames(&dialect, text.as_bytes(), &[]);
+    for (row, cells) in (0..).map(row).zip(&cells) {
+        assert_eq!(i64::from(cells[0]), row.axes[0]);
+        let exact = 512.0 - 1.5 * (row.axes[1] - 512) as f64;
+        assert!((f64::from(cells[1]) - exact).abs() <= 0.5, "{} {exact}", cells[1]);
+    }
+    let mut again = Vec::new();
+    cells.iter().for_each(|cells| trimbench::wire::encode(&dialect, cells, &mut again));
+    assert_eq!(frames(&dialect, &again, &[]), cells);
+    for (more, word) in [
+        ("counts: {\"x\": (over: 0)},", "not 0"),
+        ("counts: {\"z\": (plus: 1)},", "no field"),
+        ("line_us: 0,", "above 0"),
+    ] {
+        let error = Dialect::from_ron(&ron(more), "d.ron").expect_err("refused");
+        assert!(error.to_string().contains(word), "{error}");
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
+    std::fs::write(path("a.log"), &text).expect("written");
+    std::fs::write(path("d.ron"), ron(more)).expect("written");
+    let (_, json, err) =
+        said(&["solve", &path("a.log"), "--dialect", &path("d.ron"), "--json", "-"]);
+    assert!(
+        json.contains("\"time\": \"stated\"") && json.contains("\"rate_hz\": 250"),
+        "{err}{json:.400}"
+    );
+}
+
+#[test]
+fn a_parts_list_says_what_the_boards_own_labels_mean() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
+    let text = log(|r| format!("knobA:{} knobB:{} zap:{}", r.axes[0], r.axes[1], r.keys & 1));
+    std::fs::write(path("a.log"), text).expect("written");
+    let rig = "(format: 1, name: \"Wren\", labels: {\"knoba\": axis(rx), \"KNOBB\": axis(ry), \"zap\": button(4)})";
+    std::fs::write(path("wren.rig.ron"), rig).expect("written");
+    let (_, json, err) =
+        said(&["solve", &path("a.log"), "--rig", &path("wren.rig.ron"), "--json", "-"]);
+    for piece in ["axis(rx)", "axis(ry)", "button(4)"] {
+        assert!(json.contains(piece), "{piece}: {err}");
+    }
+}

@@ -84,6 +84,8 @@ pub(in crate::wire) fn dialect_of(heading: &[u8]) -> Option<Dialect> {
     let dialect = Dialect {
         clock_bits: None,
         names: Vec::new(),
+        counts: Default::default(),
+        line_us: None,
         pattern: String::new(),
         cr_ends: false,
         format: 1,

@@ -185,6 +185,8 @@ fn dialect_of(shape: Shape<'_>, cr_ends: bool) -> Dialect {
         clock_bits,
         pattern: shape.pattern,
         names,
+        counts: Default::default(),
+        line_us: None,
         cr_ends,
         seq_bits: None,
         by_order,
