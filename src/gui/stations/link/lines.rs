@@ -107,8 +107,18 @@ fn empty_ui(ui: &mut Ui, view: &View<'_>, actions: &mut Vec<Action>) {
 
 /// The names of the fields in order.
 fn names(desk: &Desk) -> Vec<String> {
-    let dialect = desk.session().dialect();
-    dialect.map(|d| d.fields.iter().map(|f| f.name.clone()).collect()).unwrap_or_default()
+    let count = desk.session().dialect().map_or(0, |d| d.fields.len());
+    (0..count).map(|k| name(desk, k)).collect()
+}
+
+/// A field's name in the lines; its number where only the order of the columns gave it one.
+fn name(desk: &Desk, k: usize) -> String {
+    let session = desk.session();
+    match session.dialect().and_then(|d| d.fields.get(k)) {
+        Some(_) if session.roles_by_order() => (k + 1).to_string(),
+        Some(field) => field.name.clone(),
+        None => "?".to_owned(),
+    }
 }
 
 fn row(desk: &Desk, line: &Line) -> LineRow {
@@ -133,9 +143,8 @@ fn row(desk: &Desk, line: &Line) -> LineRow {
 fn named(desk: &Desk, cells: &[i32]) -> String {
     use std::fmt::Write;
     let mut text = String::new();
-    let dialect = desk.session().dialect();
     for (k, cell) in cells.iter().enumerate() {
-        let name = dialect.and_then(|d| d.fields.get(k)).map_or("?", |f| f.name.as_str());
+        let name = name(desk, k);
         let gap = if k == 0 { "" } else { "  " };
         // Writing into a string cannot fail.
         let _ = write!(text, "{gap}{name} {}", shown(desk, k, *cell));
