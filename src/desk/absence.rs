@@ -39,6 +39,15 @@ pub(super) fn told(news: &Mark<HostUs>, name: &str, back: &str) -> String {
     }
 }
 
+/// Whether a port stands handed over behind this news, `before` before it.
+pub(super) fn is_handed_over(before: bool, news: &Word) -> bool {
+    match news {
+        Word::HandedOver => true,
+        Word::Back | Word::Gone => false,
+        _ => before,
+    }
+}
+
 /// What to say of a busy port that is tried again.
 pub(super) fn tried_again(why: &str) -> String {
     format!("{why}; it is tried again for {} s", BUSY_FOR.as_secs())
@@ -101,11 +110,7 @@ impl Desk {
         let news: Vec<Mark<HostUs>> = live.recorder.news().collect();
         for mark in news {
             let handed = self.handed_over;
-            self.handed_over = match mark.word {
-                Word::HandedOver => true,
-                Word::Back | Word::Gone => false,
-                _ => handed,
-            };
+            self.handed_over = is_handed_over(handed, &mark.word);
             let text = told(&mark, &name, "Hand over the port in Link once more");
             self.notify(Weight::Note, text);
             if handed && mark.word == Word::Back {

@@ -10,7 +10,7 @@ use crate::source::{self, Address, Delivery, LinkState, Plan, Recorder, Wishes};
 use crate::wire::command::Command;
 use crate::wire::{Account, Dialect, Unrecognised};
 
-use super::absence::{BUSY_AGAIN, BUSY_FOR, told, tried_again};
+use super::absence::{BUSY_AGAIN, BUSY_FOR, is_handed_over, told, tried_again};
 use super::calling::Caller;
 use super::connect::{ConnectError, now_text};
 use super::kept::Kept;
@@ -262,11 +262,7 @@ impl Handing {
             if self.given && mark.word == Word::Back {
                 report(CaptureSays::Link(PROVE));
             }
-            self.given = match mark.word {
-                Word::HandedOver => true,
-                Word::Back | Word::Gone => false,
-                _ => self.given,
-            };
+            self.given = is_handed_over(self.given, &mark.word);
         }
     }
 }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use crate::session::About;
-use crate::session::file::Writer;
+use crate::session::file::{Writer, write_last};
 use crate::source::{DiskWriter, Recorder};
 use crate::wire::Dialect;
 
@@ -13,7 +13,6 @@ use super::connect::ConnectError;
 use super::output::{self, Cause, Place};
 use super::parts::{Bounds, Parts};
 use super::recording::{Recording, create, refused};
-use super::stretch::write_last;
 
 /// Where what comes is kept.
 pub(super) struct Kept {

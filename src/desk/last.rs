@@ -3,12 +3,12 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use crate::session::About;
+use crate::session::file::write_last;
 use crate::work::{Job, Polled};
 
 use super::connect::now_text;
 use super::feed::Feed;
 use super::output::{numbered, write_new};
-use super::stretch::write_last;
 use super::{Desk, Weight};
 
 /// How much is kept.

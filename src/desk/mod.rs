@@ -36,7 +36,6 @@ mod recovered;
 mod review;
 mod saving;
 mod sights;
-mod stretch;
 pub mod proving;
 pub mod solving;
 pub mod trial;

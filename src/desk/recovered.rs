@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use crate::session::file::{Overrides, open};
 use crate::work::{Job, Polled, Watch};
 
+use super::origin::harm;
 use super::{Desk, Weight};
 
 /// Recordings that are listed one by one.
@@ -67,12 +68,8 @@ fn in_words(path: &Path) -> String {
     let file = path.display();
     match open(path, &Overrides::default(), &Watch::unwatched(), &mut |_| ()) {
         Ok(opened) => {
-            let damage: Vec<String> = opened
-                .damage
-                .iter()
-                .take(3)
-                .map(|d| format!("line {} and {} behind it: {}", d.line, d.lines - 1, d.words))
-                .collect();
+            let damage: Vec<String> =
+                opened.damage.iter().take(3).map(|d| harm(d).to_string()).collect();
             let damage = match damage.len() {
                 0 => "nothing in it is damaged".to_owned(),
                 _ => damage.join("; "),

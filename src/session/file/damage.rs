@@ -1,6 +1,4 @@
 //! What may be wrong with a session file: where it stands, what was done about it, what it cost.
-use std::fmt;
-
 /// One kind of damage to a session file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DamageKind {
@@ -70,21 +68,5 @@ impl Damage {
     /// True where the whole recording is there and proven all the same.
     pub fn is_undone(&self) -> bool {
         self.kind == DamageKind::LineEnds
-    }
-}
-
-impl fmt::Display for Damage {
-    /// "line 253 (byte 10240, 3.21 s): …; 250 rows lost".
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "line {} (byte {}", self.line, self.byte)?;
-        if let Some(at_us) = self.at_us {
-            write!(f, ", {:.2} s", at_us as f64 * 1e-6)?;
-        }
-        write!(f, "): {}", self.words)?;
-        match self.rows {
-            0 => Ok(()),
-            1 => write!(f, "; 1 row lost"),
-            rows => write!(f, "; {rows} rows lost"),
-        }
     }
 }

@@ -33,6 +33,7 @@ mod reader;
 mod record;
 mod sample;
 mod scan;
+mod stretch;
 mod text_log;
 mod wide;
 mod writer;
@@ -49,6 +50,7 @@ use super::{CHUNK_LINES, Chunk, Session};
 
 pub use damage::{Damage, DamageKind};
 pub use pieces::{Piece, Pieces};
+pub use stretch::write_last;
 pub use writer::Writer;
 
 /// True when a file begins as a session of any version does, also behind a byte order mark, or holds a

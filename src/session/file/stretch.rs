@@ -8,19 +8,19 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use crate::session::About;
-use crate::session::file::Writer;
 use crate::wire::Dialect;
 
-/// A block longer than this is none.
-const MOST_BLOCK: u64 = 32 << 20;
-/// The line between head and records.
-const RULE: &[u8] = b"---\n";
+use super::checkpoint::Checkpoint;
+use super::header::RULE;
+use super::index::MOST_BLOCK;
+use super::record::{CRC32, stamped};
+use super::writer::Writer;
 
 /// Writes the last `span` of `parts`, oldest first, behind a head of its own; gives the time it holds.
 ///
 /// # Errors
 /// A part cannot be read, or the output not be written.
-pub(super) fn write_last(
+pub fn write_last(
     parts: &[PathBuf],
     span: Duration,
     about: &About,
@@ -38,10 +38,13 @@ pub(super) fn write_last(
         }
     }
     let since_us = newest_us.saturating_sub(span.as_micros() as u64);
-    let head = Writer::new(Vec::new(), about, dialect)?.finish()?;
+    let mut head = Vec::new();
+    Writer::new(&mut head, about, dialect)?;
     out.write_all(&head)?;
     let mut line = memchr::memchr_iter(b'\n', &head).count() as u64;
     let mut first_us = None;
+    // The last one says that the recording ends there, so each waits until the next block is known.
+    let mut pending: Option<Checkpoint> = None;
     for part in parts {
         each_block(part, &mut |block| {
             if block.last_us < since_us {
@@ -49,10 +52,17 @@ pub(super) fn write_last(
             }
             first_us.get_or_insert(block.first_us);
             line += block.lines + 1;
-            out.write_all(block.text)?;
-            writeln!(out, "# {line} {}", block.sum)
+            if let Some(before) =
+                pending.replace(Checkpoint { number: line, sum: block.sum, last: false })
+            {
+                writeln!(out, "{}", before.text())?;
+            }
+            out.write_all(block.text)
         })?;
     }
+    let none = Checkpoint { number: line + 1, sum: CRC32.checksum(b""), last: true };
+    let end = pending.map_or(none, |last| Checkpoint { last: true, ..last });
+    writeln!(out, "{}", end.text())?;
     Ok(Duration::from_micros(newest_us.saturating_sub(first_us.unwrap_or(newest_us))))
 }
 
@@ -62,8 +72,8 @@ struct Block<'a> {
     lines: u64,
     first_us: u64,
     last_us: u64,
-    /// The checksum as its checkpoint has it.
-    sum: &'a str,
+    /// The checksum in its checkpoint.
+    sum: u32,
 }
 
 fn each_block(path: &Path, take: &mut dyn FnMut(&Block<'_>) -> io::Result<()>) -> io::Result<()> {
@@ -73,18 +83,17 @@ fn each_block(path: &Path, take: &mut dyn FnMut(&Block<'_>) -> io::Result<()>) -
     let mut times: Option<(u64, u64)> = None;
     loop {
         let from = text.len();
-        if (&mut file).take(MOST_BLOCK).read_until(b'\n', &mut text)? == 0 {
+        if (&mut file).take(MOST_BLOCK as u64).read_until(b'\n', &mut text)? == 0 {
             return Ok(());
         }
         let line = &text[from..];
         if in_head {
-            in_head = line != RULE;
+            in_head = line.strip_suffix(b"\n") != Some(RULE.as_bytes());
             // The head's own checkpoint ends a block without a time, which is left out.
             text.clear();
         } else if line.first() == Some(&b'#') {
-            let sum =
-                std::str::from_utf8(line).ok().and_then(|line| line.split_whitespace().nth(2));
-            if let (Some(sum), Some((first_us, last_us))) = (sum, times) {
+            let checkpoint = Checkpoint::read(line.strip_suffix(b"\n").unwrap_or(line));
+            if let (Some(Checkpoint { sum, .. }), Some((first_us, last_us))) = (checkpoint, times) {
                 take(&Block { text: &text[..from], lines, first_us, last_us, sum })?;
             }
             text.clear();
@@ -94,7 +103,7 @@ fn each_block(path: &Path, take: &mut dyn FnMut(&Block<'_>) -> io::Result<()>) -
             if let Some(at) = time_of(line) {
                 times = Some(times.map_or((at, at), |(first, last)| (first.min(at), last.max(at))));
             }
-            if text.len() as u64 > MOST_BLOCK {
+            if text.len() > MOST_BLOCK {
                 let why = "no checkpoint within 32 MB of it";
                 return Err(io::Error::new(io::ErrorKind::InvalidData, why));
             }
@@ -105,14 +114,13 @@ fn each_block(path: &Path, take: &mut dyn FnMut(&Block<'_>) -> io::Result<()>) -
 /// The time of a record, a mark or what was sent, µs.
 fn time_of(line: &[u8]) -> Option<u64> {
     let line = line.strip_prefix(b"> ").or(line.strip_prefix(b"@ ")).unwrap_or(line);
-    let digits = line.iter().take_while(|b| b.is_ascii_digit()).count();
-    std::str::from_utf8(&line[..digits]).ok()?.parse().ok()
+    stamped(line).map(|(at_us, _)| at_us)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::session::file::{Overrides, open};
+    use crate::session::file::{DamageKind, Overrides, open};
     use crate::work::Watch;
 
     fn part(folder: &Path, name: &str, seconds: std::ops::Range<u64>) -> PathBuf {
@@ -146,6 +154,19 @@ mod tests {
             assert!(read.session.rows() >= rows && more <= 260, "{rows}: {more} more");
             assert!(held >= span.min(Duration::from_millis(38_900)), "{held:?}");
             assert_eq!(read.session.tracks(&crate::rig::Rig::default()).stream.lost, Some(0));
+            // Cut behind a checkpoint it does not pass for whole.
+            let text = std::fs::read(&path).expect("read");
+            let behind = |at: &usize| text[*at..].starts_with(b"\n# ");
+            let marks: Vec<usize> = (0..text.len()).filter(behind).collect();
+            let checkpoint = marks[marks.len() - 2] + 1;
+            let cut = checkpoint
+                + text[checkpoint..].iter().position(|b| *b == b'\n').expect("ended")
+                + 1;
+            std::fs::write(&path, &text[..cut]).expect("written");
+            let read = open(&path, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
+            let kinds: Vec<DamageKind> =
+                read.expect("it opens").damage.iter().map(|d| d.kind).collect();
+            assert_eq!(kinds, [DamageKind::Unended]);
         }
     }
 }
