@@ -16,6 +16,7 @@ use crate::desk::recovered;
 use crate::emit::Page;
 use crate::link::serial::LIKELY_BAUDS;
 use crate::source::{Address, LinkState, Pace, Wishes};
+use crate::trim::damaged_places;
 use crate::wire::Account;
 
 pub(super) fn run(words: CaptureWords, voice: Voice) -> Result<Outcome, Failure> {
@@ -124,7 +125,8 @@ fn tell_missing(captured: &Captured, out: &Path, port: bool) -> Outcome {
     }
     if let (places @ 1.., lines) = captured.damaged {
         error(&format!(
-            "the recording that was played is damaged ({places} places, {lines} lines left out)"
+            "the recording that was played has {}; {lines} lines are left out",
+            damaged_places(places, "")
         ));
         return Outcome::Short;
     }

@@ -1,7 +1,7 @@
 //! Damage of a recording on standard error, and what it does to the exit code.
 use super::args::DamageWords;
 use super::voice::error;
-use crate::trim::Origin;
+use crate::trim::{Origin, damaged_places};
 
 /// Says that a recording is damaged, where it is; true where the verb ends with 1 for it.
 pub(super) fn told(origin: &Origin, words: DamageWords) -> bool {
@@ -9,8 +9,7 @@ pub(super) fn told(origin: &Origin, words: DamageWords) -> bool {
         return false;
     }
     let places = origin.damage.len() as u64 + origin.more_damage;
-    let places =
-        if places == 1 { "1 damaged place".to_owned() } else { format!("{places} damaged places") };
+    let places = damaged_places(places, "");
     let first = origin.damage.iter().find(|harm| !harm.undone);
     let first = first.map_or(String::new(), |harm| format!("; the first is {harm}"));
     let next = if words.accept_damage { "" } else { "; --accept-damage takes it as it is" };

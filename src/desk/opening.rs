@@ -6,6 +6,7 @@ use crossbeam_channel::{Receiver, bounded};
 
 use crate::session::file::{self, FileError, Opened, Overrides};
 use crate::session::{About, Session};
+use crate::trim::damaged_places;
 use crate::wire::Account;
 use crate::work::{Cancelled, Job, Polled};
 
@@ -115,9 +116,9 @@ impl Desk {
                 if !damage.is_empty() {
                     let lost: u64 = damage.iter().map(|d| d.rows).sum();
                     let text = format!(
-                        "{}: {} damaged places, {lost} rows lost; the sheet says where",
+                        "{}: {}, {lost} rows lost; the sheet says where",
                         path.display(),
-                        damage.len()
+                        damaged_places(damage.len() as u64, "")
                     );
                     self.notify(Weight::Note, text);
                 }

@@ -2,7 +2,7 @@
 use serde_json::{Value, json};
 
 use super::escape::terminal;
-use crate::trim::Origin;
+use crate::trim::{Origin, damaged_places};
 
 /// Damaged places that a text or a comment lists.
 pub(super) const SHOWN: usize = 12;
@@ -38,7 +38,7 @@ pub(super) fn damage(origin: &Origin) -> Value {
     });
     let mut all: Vec<Value> = all.collect();
     if origin.more_damage > 0 {
-        let what = format!("{} more damaged places", origin.more_damage);
+        let what = damaged_places(origin.more_damage, " more");
         all.push(json!({ "kind": "more", "what": what, "rows": Value::Null }));
     }
     Value::Array(all)

@@ -19,7 +19,11 @@ pub(super) fn figures(source: Source) -> StreamFigures {
         .clone()
         .and_then(|t_us| cadence::rate_hz(t_us, &ledger.gaps, &cuts))
         .map(|rate| rate.over(span, Unit::Hertz));
-    let intervals = clocked.and_then(|t| cadence::intervals(t, &ledger.gaps, &cuts));
+    // What stood between rows that damage of the recording parted was no interval of the board.
+    let mut apart =
+        [&cuts[..], &ledger.file_gaps.iter().map(|gap| gap.0).collect::<Vec<_>>()].concat();
+    apart.sort_unstable();
+    let intervals = clocked.and_then(|t| cadence::intervals(t, &ledger.gaps, &apart));
     let of = |pick: fn(&cadence::Intervals) -> Estimate| -> Measured {
         intervals.as_ref().map(|i| pick(i).over(span, Unit::Micros)).map_err(Clone::clone)
     };

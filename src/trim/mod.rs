@@ -24,7 +24,7 @@ pub use image::crc16;
 pub use options::{
     CurveOf, CurveTrim, GuardTrim, MotorTrim, Options, REACH_NODES, ReachTrim, SmoothTrim,
 };
-pub use origin::{HARMS_MOST, Harm, Origin};
+pub use origin::{HARMS_MOST, Harm, Origin, damaged_places};
 pub use response::{AtHalf, curve_points};
 pub use solve::{Choices, Solution, solve, solve_with};
 

@@ -66,6 +66,11 @@ pub struct Harm {
     pub undone: bool,
 }
 
+/// "1 damaged place", "3 more damaged places"; `more` = "" or " more".
+pub fn damaged_places(n: u64, more: &str) -> String {
+    format!("{n}{more} damaged place{}", if n == 1 { "" } else { "s" })
+}
+
 impl fmt::Display for Harm {
     /// "line 253 (byte 10240, 3.21 s): …; 250 rows lost".
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -93,7 +98,8 @@ impl Origin {
         let mut all: Vec<String> = self.damage.iter().take(most).map(Harm::to_string).collect();
         let more = self.more_damage + self.damage.len().saturating_sub(most) as u64;
         if more > 0 {
-            all.push(format!("{more} more damaged places; {} rows lost in all", self.rows_lost));
+            let places = damaged_places(more, " more");
+            all.push(format!("{places}; {} rows lost in all", self.rows_lost));
         }
         all
     }
@@ -133,7 +139,7 @@ mod tests {
         let said = origin.harms(3);
         assert_eq!(
             (said.len(), said[3].as_str()),
-            (4, "1 more damaged places; 1000 rows lost in all")
+            (4, "1 more damaged place; 1000 rows lost in all")
         );
     }
 }

@@ -84,7 +84,7 @@ fn a_damaged_block_is_left_out_and_the_place_is_marked() {
     let from = format!("file:{}", text(&first));
     let words = ["capture", "--from", &from, "--pace", "flat-out", "--out", &text(&second)];
     let (good, said) = trimbench(&words);
-    assert!(!good && said.contains("is damaged (1 places"), "{said}");
+    assert!(!good && said.contains("has 1 damaged place;"), "{said}");
     let (a, b) = (opened(&first), opened(&second));
     assert_eq!(a.damage.len(), 1);
     assert_eq!(a.session.rows(), b.session.rows(), "the rest is all there");

@@ -108,6 +108,9 @@ fn one_wrong_bit_is_told_to_people_and_machines_and_in_the_exit_code() {
     assert_eq!((code, out.as_str(), said.lines().count()), (Some(1), "", 1), "{said}");
     assert!(said.contains("1 damaged place") && said.contains("--accept-damage"), "{said}");
     let document = folder.json("a.json");
+    let longest = document["stream"]["interval_us"]["max"].as_f64().expect("a time");
+    let median = document["stream"]["interval_us"]["median"].as_f64().expect("a time");
+    assert!(longest < 3.0 * median, "{longest}: the damaged place is no interval of the board");
     let rows = check_damage(&document, at);
     assert_eq!(document["stream"]["lost"].as_u64(), Some(rows));
     assert_eq!(document["stream"]["lost_in_file"].as_u64(), Some(rows));
