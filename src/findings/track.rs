@@ -15,8 +15,11 @@ const DEPTH: f64 = 0.06;
 const DEPTH_LONG: f64 = 0.04;
 /// Longest drop: a wiper that passes a worn spot is off the track for 5 to 30 ms, µs.
 const LONGEST_US: f64 = 32_000.0;
-/// Least rows looked over, for slow streams.
+/// Least rows looked over.
 const LONGEST_MIN: usize = 4;
+/// Frames farther apart than this cannot tell a drop from a flick of the thumb, µs: of a drop of
+/// 30 ms they show two or three, as of a let-go stick that swings at 14 Hz.
+const APART_US: f64 = 10_500.0;
 /// Share of its depth that a lasting drop keeps: a wiper is on its track or off.
 const SHARP: f64 = 0.6;
 /// Half a period of the slowest swing of a let-go stick, µs (5 Hz); what it crosses then is no drop.
@@ -37,7 +40,7 @@ const FALSE_ALARM_DAMAGED: f64 = 1e-5;
 /// Drop-outs locked to a place of the travel.
 pub(super) fn worn_track(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     // Without any clock nobody knows how long a drop lasted.
-    if bench.tracks.time_source == TimeSource::Assumed {
+    if bench.tracks.time_source == TimeSource::Assumed || bench.tracks.period_us > APART_US {
         return;
     }
     let full = f64::from(bench.tracks.full_scale());

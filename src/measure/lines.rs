@@ -160,18 +160,18 @@ impl Grid {
         if typical.is_nan() || typical <= 0.0 {
             return None;
         }
-        let mut slots = Vec::with_capacity(t_s.len());
-        let mut slot = 0;
-        slots.push(slot);
-        for step in steps {
-            slot += (step / typical).round().clamp(0.0, 1e6) as usize;
-            slots.push(slot);
-        }
+        let whole_steps = |step: &f64| (step / typical).round().clamp(0.0, 1e6) as usize;
+        let count: usize = steps.iter().map(whole_steps).sum();
         // With more gap than samples a periodogram says little.
-        if slot == 0 || slot > 4 * t_s.len() {
+        if count == 0 || count > 4 * t_s.len() {
             return None;
         }
-        let interval = (t_s[t_s.len() - 1] - t_s[0]) / slot as f64;
+        // Each sample by its own time: rounding step by step adds up where some come early or late, and smears
+        // a line.
+        let interval = (t_s[t_s.len() - 1] - t_s[0]) / count as f64;
+        let slots: Vec<usize> =
+            t_s.iter().map(|t| ((t - t_s[0]) / interval).round().max(0.0) as usize).collect();
+        let slot = slots.iter().copied().max().unwrap_or(0);
         let padded = 2 * (slot + 1).next_power_of_two();
         let bin_hz = 1.0 / (interval * padded as f64);
         Some(Grid { slots, padded, bin_hz, length_s: interval * (slot + 1) as f64 })
@@ -344,6 +344,27 @@ mod tests {
         assert_eq!(could_be(9.8, 250.0, 0.125)[0].to_string(), "490.2 Hz pulse-width modulation");
         assert_eq!(could_be(50.05, 250.0, 0.125)[0].to_string(), "50 Hz mains");
         assert!(could_be(37.0, 250.0, 0.125).is_empty());
+    }
+
+    #[test]
+    fn a_line_is_found_where_every_tenth_interval_is_half_as_long() {
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(8);
+        let gauss = Gauss::new(0.0, 1.0).unwrap();
+        let mut now = 0.0;
+        let t: Vec<f64> = (0..4000)
+            .map(|i| {
+                now += if i % 10 == 3 { 0.00201 } else { 0.00408 };
+                now
+            })
+            .collect();
+        let y: Vec<f64> = t
+            .iter()
+            .map(|t| 20.0 * (std::f64::consts::TAU * 50.0 * t).sin() + gauss.sample(&mut rng))
+            .collect();
+        let lines = find(&t, &y);
+        assert_eq!(lines.len(), 1, "{lines:?}");
+        assert!((lines[0].hz - 50.0).abs() < 0.01, "{lines:?}");
+        assert!((lines[0].amplitude.value - 20.0).abs() < 0.2, "{lines:?}");
     }
 
     #[test]

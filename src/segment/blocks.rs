@@ -1,13 +1,20 @@
 //! Blocks of a few rows with a median and a spread an axis: what the finders look at.
 //!
 //! A cell is five rows: its median shrugs off two damaged ones, its spread (fourth minus second of
-//! the five in order) one. A block is as many cells as make about 20 ms. Blocks never reach across
+//! the five in order) one. Below 95 frames a second a cell is three rows. A block is as many cells as make
+//! about 20 ms. Blocks never reach across
 //! a gap in time or a restart.
 use crate::rig::AxisId;
 use crate::session::{TimeSource, Tracks};
 
 /// Rows a cell.
 const CELL: usize = 5;
+/// The same where five rows would span much more than a block aims at: its median shrugs off one damaged row.
+const SLOW_CELL: usize = 3;
+/// Frames farther apart than this, µs (95 a second), are gathered in cells of [`SLOW_CELL`].
+const SLOW_US: f64 = 10_500.0;
+/// Range of three normal values over that of the second to the fourth of five: 1.693/0.990 (order statistics).
+const RANGE_OF_THREE: f64 = 1.71;
 /// Length that a block aims at, µs.
 const BLOCK_US: f64 = 20_000.0;
 /// Most cells a block, however fast the stream.
@@ -35,8 +42,9 @@ impl Blocks {
     /// Reduces every axis of a session.
     pub(super) fn of(tracks: &Tracks) -> Blocks {
         let period_us = period_us(tracks);
-        let cells = (BLOCK_US / (CELL as f64 * period_us)).round().clamp(1.0, MAX_CELLS as f64);
-        let rows_each = CELL * cells as usize;
+        let cell = if period_us > SLOW_US { SLOW_CELL } else { CELL };
+        let cells = (BLOCK_US / (cell as f64 * period_us)).round().clamp(1.0, MAX_CELLS as f64);
+        let rows_each = cell * cells as usize;
         let breaks = breaks(tracks, period_us);
         let mut first_row = Vec::with_capacity(tracks.rows() / rows_each + 1);
         let mut opens_run = Vec::with_capacity(tracks.rows() / rows_each + 1);
@@ -55,7 +63,11 @@ impl Blocks {
             let Some(column) = tracks.axis(axis).filter(|c| c.len() == tracks.rows()) else {
                 continue;
             };
-            let (m, s) = reduce(column, &first_row, rows_each);
+            let (m, s) = if cell == CELL {
+                reduce(column, &first_row, rows_each)
+            } else {
+                threes(column, &first_row)
+            };
             median[axis.index()] = Some(m);
             spread16[axis.index()] = Some(s);
         }
@@ -210,6 +222,17 @@ fn reduce(column: &[i32], first_row: &[usize], rows_each: usize) -> (Vec<i32>, V
         spreads.push(sum.saturating_mul(16) / cells as u32);
     }
     (medians, spreads)
+}
+
+/// As [`reduce`] for blocks of one cell of three.
+fn threes(column: &[i32], first_row: &[usize]) -> (Vec<i32>, Vec<u32>) {
+    let of = |&row: &usize| {
+        let mut cell = [column[row], column[row + 1], column[row + 2]];
+        cell.sort_unstable();
+        let range = 16.0 * f64::from(cell[2].abs_diff(cell[0])) / RANGE_OF_THREE;
+        (cell[1], range.round() as u32)
+    };
+    first_row.iter().map(of).unzip()
 }
 
 /// Five values in order, by nine comparisons without a branch.

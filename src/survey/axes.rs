@@ -79,6 +79,9 @@ fn at_rest(source: Source, axis: AxisId) -> Measured<RestNoise> {
     noise::at_rest(&stretches, source.tracks.full_scale().saturating_add(1))
 }
 
+/// Samples of the longest rest from which a line can be told from noise; with fewer all of the noise may be one.
+const LINES_MIN: usize = 100;
+
 fn fill(figures: &mut AxisFigures, source: Source, rest: RestNoise) {
     // Noise is taken from every rest, the rest from the longest.
     let all = source.span_of(source.segments.rests.iter().map(|r| r.rows));
@@ -93,6 +96,9 @@ fn fill(figures: &mut AxisFigures, source: Source, rest: RestNoise) {
     figures.noise_free_bits = rest.noise_free_bits.map(|bits| bits.over(all, Unit::Bits));
     figures.effective_bits = rest.effective_bits.map(|bits| bits.over(all, Unit::Bits));
     figures.noise_free_steps = steps(figures, &rest.rms);
+    if rest.level.n < LINES_MIN {
+        unlined(figures);
+    }
     figures.drift_per_min = rest.drift_per_min.map(|d| d.over(rest.span, Unit::CountsPerMinute));
     figures.lines = rest
         .lines
@@ -106,18 +112,37 @@ fn fill(figures: &mut AxisFigures, source: Source, rest: RestNoise) {
     figures.density = Density { hz: rest.density.hz, counts2_per_hz: rest.density.density };
 }
 
-/// RMS with the lines that were taken out: √(σ² + Σ a²/2) with the amplitudes a; the ends of the interval
-/// follow those of σ, as the lines are known far better.
+/// RMS with the lines that were taken out: √(σ² + Σ a²/2) with the amplitudes a; what is unsure of σ² and of
+/// each a²/2 adds in squares.
 fn with_lines(rms: Estimate, lines: &[crate::measure::lines::Line]) -> Estimate {
-    let power: f64 = lines.iter().map(|line| line.amplitude.value.powi(2) / 2.0).sum();
-    let joined = |sigma: f64| (sigma * sigma + power).sqrt();
-    Estimate { value: joined(rms.value), low: joined(rms.low), high: joined(rms.high), n: rms.n }
+    let power = |a: f64| 0.5 * a * a;
+    let whole: f64 = lines.iter().map(|line| power(line.amplitude.value)).sum();
+    let value = rms.value * rms.value + whole;
+    let end = |of: fn(&Estimate) -> f64| {
+        let own = of(&rms).powi(2) - rms.value * rms.value;
+        let theirs = lines.iter().map(|l| power(of(&l.amplitude)) - power(l.amplitude.value));
+        theirs.map(|d| d * d).sum::<f64>().sqrt().hypot(own)
+    };
+    let low = (value - end(|e| e.low)).max(0.0).sqrt();
+    Estimate { value: value.sqrt(), low, high: (value + end(|e| e.high)).sqrt(), n: rms.n }
 }
 
 /// Noise with a lower end that reaches 0 where the reading may be one of less than the floor: what was
 /// too low to read was never given, so that a reading near it is the lucky one of many.
 fn from_floor(rms: Estimate) -> Estimate {
     Estimate { low: if rms.low < noise::FLOOR_COUNTS { 0.0 } else { rms.low }, ..rms }
+}
+
+/// Opens the intervals of what is free of lines where no line could be told: all of the noise may be one.
+fn unlined(figures: &mut AxisFigures) {
+    if let Ok(rms) = &mut figures.noise_rms {
+        rms.low = 0.0;
+    }
+    let more =
+        [&mut figures.noise_free_bits, &mut figures.effective_bits, &mut figures.noise_free_steps];
+    for figure in more.into_iter().flatten() {
+        figure.high = f64::INFINITY;
+    }
 }
 
 /// Steps of travel: to a side for a stick, the whole travel for a trigger.

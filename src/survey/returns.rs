@@ -2,7 +2,8 @@
 use super::sticks::level;
 use super::{Source, short};
 use crate::measure::centre::{self, ReturnMotion, SettleRule};
-use crate::measure::{Estimate, Measured, Shortage};
+use crate::measure::robust::median;
+use crate::measure::{Estimate, Measured, Reading, Shortage};
 use crate::rig::Half;
 use crate::segment::{Press, Release, Rows};
 use crate::units::Unit;
@@ -13,14 +14,27 @@ pub(super) struct Returns {
     pub(super) settling_ms: Measured,
 }
 
+/// Frames a second from which a swing of a let-go stick is told: four a period of 25 Hz, the quickest of a
+/// thumbstick's (common practice).
+const TELLS_HZ: f64 = 100.0;
+
 /// Overshoot and settling time over the releases (Hodges–Lehmann, n = releases).
+///
+/// The interval of the settling time is wider by what the rows at its ends leave open: all releases may be
+/// subject to that alike. Below 95 frames a second ([`TELLS_HZ`], less 5 % for the board's clock) neither is told.
 pub(super) fn motions(source: Source, half: Half) -> Returns {
     let releases = source.segments.releases(half);
     let motions: Vec<ReturnMotion> =
         releases.iter().filter_map(|release| motion(source, half, release)).collect();
     let rows = |release: &Release| Rows { first: release.let_go, end: release.settled.end };
     let span = source.span_of(releases.iter().map(rows));
+    let rate_hz = 1e6 / source.tracks.period_us.max(1.0);
     let over = |pick: fn(&ReturnMotion) -> f64, unit: Unit, most: f64| -> Measured {
+        if rate_hz < 0.95 * TELLS_HZ {
+            let what = format!("frames a second to tell the swing of the {} stick", half.key());
+            let advice = "print more often, or remove the delay in the loop";
+            return Err(short(&what, rate_hz as usize, TELLS_HZ as usize, advice));
+        }
         let values: Vec<f64> = motions.iter().map(pick).collect();
         let found = centre::location(&values).ok_or_else(|| {
             let what = format!("clean releases of the {} stick", half.key());
@@ -30,9 +44,15 @@ pub(super) fn motions(source: Source, half: Half) -> Returns {
         let Estimate { value, low, high, n } = found;
         Ok(Estimate { value, low: low.clamp(0.0, value), high: high.min(most), n }.over(span, unit))
     };
+    let open_ms = median(&motions.iter().map(|m| m.settling_open_ms).collect::<Vec<_>>());
+    let opened = |mut settling: Reading| {
+        settling.low = (settling.low - open_ms).max(0.0);
+        settling.high += open_ms;
+        settling
+    };
     Returns {
         overshoot: over(|m| m.overshoot, Unit::Fraction, 1.0),
-        settling_ms: over(|m| m.settling_ms, Unit::Millis, f64::INFINITY),
+        settling_ms: over(|m| m.settling_ms, Unit::Millis, f64::INFINITY).map(opened),
     }
 }
 

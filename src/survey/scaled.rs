@@ -2,6 +2,7 @@
 use super::{
     AxisFigures, ButtonFigures, StickFigures, StreamFigures, Survey, TriggerFigures, value,
 };
+use crate::measure::contact::SETTLE_MIN_US;
 use crate::measure::gate::GateShape;
 use crate::measure::{Estimate, Measured, Reading, Span, difference, interval, ratio};
 use crate::rig::AxisId;
@@ -166,6 +167,10 @@ pub(crate) fn bounce(b: &ButtonFigures, bound: &Measured) -> Option<Reading> {
     // The bound adds two looks to what was sampled, and the first change came up to a look before it was
     // seen.
     let surely = (bound.value - 3.0 * b.looked.every_ms).max(0.0);
+    // Looks farther apart than the time after which a contact counts as settled do not tell a bounce from a
+    // second press or a drop-out.
+    let tells = b.looked.every_ms <= 1.05e-3 * SETTLE_MIN_US as f64;
+    let surely = if tells { surely } else { 0.0 };
     Some(Reading { low: surely, high: bound.value, n: 0, ..*bound })
 }
 

@@ -152,8 +152,11 @@ pub struct ReturnMotion {
     /// Swing beyond the rest on the far side over the way home, share.
     pub overshoot: f64,
     /// From the let-go to the last time outside ±2 % of the way (or 3σ of the noise, whichever is
-    /// wider), ms.
+    /// wider), ms: from the middle between the last row at the pushed place and the next, to that between
+    /// the last row outside and the next.
     pub settling_ms: f64,
+    /// How far the rows at either end leave that open, ms.
+    pub settling_open_ms: f64,
     /// Way home, counts.
     pub way: f64,
 }
@@ -176,7 +179,7 @@ pub fn return_motion(
     rest: &Settled,
 ) -> Option<ReturnMotion> {
     let rows = x.len().min(y.len()).min(t_us.len());
-    let from_us = *t_us[..rows].get(let_go)?;
+    t_us[..rows].get(let_go)?;
     let start = [(x, rest.at[0]), (y, rest.at[1])].map(|(column, at)| {
         let held = column[..let_go.max(1)].iter().map(|&c| f64::from(c));
         median(&held.collect::<Vec<_>>()) - at
@@ -199,9 +202,13 @@ pub fn return_motion(
     let farthest = farthest.map_or(0.0, |k| turning_point([k - 1, k, k + 1], t_us, place).min(0.0));
     let last_out = after.rev().find(|&k| of_three(&along, k).abs() > limit).unwrap_or(let_go);
     let beyond = if -farthest > 3.0 * noise.max(0.5) { -farthest / way } else { 0.0 };
+    let between = |k: usize| (t_us[k] as f64, t_us[(k + 1).min(rows - 1)] as f64);
+    let (left, home) = (between(let_go), between(last_out));
+    let middle = |(a, b): (f64, f64)| 0.5 * (a + b);
     Some(ReturnMotion {
         overshoot: beyond,
-        settling_ms: (t_us[(last_out + 1).min(rows - 1)] - from_us) as f64 * 1e-3,
+        settling_ms: (middle(home) - middle(left)) * 1e-3,
+        settling_open_ms: 0.5e-3 * (left.1 - left.0 + home.1 - home.0),
         way,
     })
 }

@@ -1,5 +1,5 @@
 //! What a contact's log comes to: bounce by direction, doubles, proposed windows.
-use super::{ContactLog, Transfer, WINDOW_MIN_MS};
+use super::{CLOSURE_US, ContactLog, OPEN_LEAST_US, Transfer, WINDOW_MIN_MS};
 use crate::measure::{Estimate, Measured, Shortage};
 
 /// Bounce of one direction of transfer.
@@ -84,7 +84,13 @@ fn bounce(log: &ContactLog, transfer: Transfer) -> BounceFigures {
     let mut ms: Vec<f64> = log.whole(transfer).map(|e| e.bounce_us() as f64 * 1e-3).collect();
     ms.sort_by(f64::total_cmp);
     let reach = 2.0 * log.period_us * 1e-3;
-    let none = || none_seen(transfer);
+    let none = || match log.period_us > TELLS_US {
+        true => too_slow("bounce from a second press", log.period_us, TELLS_US),
+        false => none_seen(transfer),
+    };
+    if log.period_us > TELLS_US {
+        ms.clear();
+    }
     BounceFigures {
         typical_ms: typical(&ms, reach).ok_or_else(none),
         bound_ms: ms
@@ -97,7 +103,9 @@ fn bounce(log: &ContactLog, transfer: Transfer) -> BounceFigures {
             })
             .ok_or_else(none),
         edges_max: log.whole(transfer).map(|e| e.edges).max().ok_or_else(none),
-        longest_wrong_ms: longest_wrong(log, transfer).ok_or_else(none),
+        longest_wrong_ms: longest_wrong(log, transfer)
+            .filter(|_| log.period_us <= TELLS_US)
+            .ok_or_else(none),
         clean: ms.iter().filter(|&&b| b == 0.0).count(),
     }
 }
@@ -179,6 +187,9 @@ fn idle_edges(log: &ContactLog) -> Measured<Estimate> {
             advice: "record the controller with this button let go".to_owned(),
         });
     }
+    if log.period_us > CLOSURE_US {
+        return Err(too_slow("a closure from a tap", log.period_us, CLOSURE_US));
+    }
     let edges: usize =
         log.episodes.iter().filter(|e| e.transfer == Transfer::Closure).map(|e| e.edges).sum();
     // Wilson-like Poisson limits (k + 1.92 ± 1.96 √(k + 0.96)); common practice, good to a few per
@@ -188,6 +199,20 @@ fn idle_edges(log: &ContactLog) -> Measured<Estimate> {
     let low = (k + 1.92 - half).max(0.0);
     let at = |count: f64| count / hours;
     Ok(Estimate { value: at(k), low: at(low.min(k)), high: at(k + 1.92 + half), n: edges })
+}
+
+/// Frames farther apart than this do not tell bounce from a second press, µs: a row seen open may have been
+/// two of them long, which is what a finger needs ([`OPEN_LEAST_US`]).
+const TELLS_US: f64 = OPEN_LEAST_US as f64 / 2.0;
+
+/// Frames come too far apart to tell one thing from another.
+fn too_slow(what: &str, period_us: f64, need_us: f64) -> Shortage {
+    Shortage {
+        what: format!("frames a second to tell {what}"),
+        have: (1e6 / period_us) as usize,
+        need: (1e6 / need_us) as usize,
+        advice: "print more often, or remove the delay in the loop".to_owned(),
+    }
 }
 
 /// No episode of this kind.

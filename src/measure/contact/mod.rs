@@ -30,6 +30,10 @@ pub const OPEN_LEAST_US: u64 = 50_000;
 /// The shortest that a finger closes a contact, µs (common practice).
 pub const PRESS_LEAST_US: u64 = 30_000;
 
+/// Frames farther apart than this do not tell a closure of a released contact from a tap, µs: a row seen
+/// closed may have been two of them long, and quick taps last 40 ms and more (physiology, from memory).
+pub const CLOSURE_US: f64 = 20_000.0;
+
 /// Shortest debounce window proposed, ms (common practice).
 pub const WINDOW_MIN_MS: f64 = 5.0;
 

@@ -85,7 +85,8 @@ pub fn gate(x: &[i32], y: &[i32], turns: &[Turn], centre: [f64; 2]) -> Measured<
             advice: "press outward and roll three slow turns each way".to_owned(),
         });
     }
-    let reach = reach::axis_reach(&rim);
+    let halved = rim.halved();
+    let reach = sampled(reach::axis_reach(&rim), reach::axis_reach(&halved));
     let sides = [0, 1].map(|i| {
         [(centre[i] - reach.low[i].value).max(1.0), (reach.high[i].value - centre[i]).max(1.0)]
     });
@@ -95,8 +96,8 @@ pub fn gate(x: &[i32], y: &[i32], turns: &[Turn], centre: [f64; 2]) -> Measured<
     let whole = if seen < SECTORS_MIN { Err(uncovered(seen)) } else { Ok(()) };
     let form = whole.clone().map(|()| shape::form(&profile));
     Ok(GateFigures {
-        clipped: [0, 1].map(|i| reach::clipped(&rim, i)),
-        radius: reach::radius(&rim),
+        clipped: [0, 1].map(|i| held(&rim, reach::clipped(&rim, i))),
+        radius: opened(reach::radius(&rim), reach::radius(&halved).value),
         coverage: coverage(seen, rim.turns.len()),
         roundness: whole.clone().and_then(|()| profile::roundness(&profile, &by_turn)),
         mzci: whole.clone().and_then(|()| profile::minimum_zone(&profile, &by_turn)),
@@ -104,7 +105,9 @@ pub fn gate(x: &[i32], y: &[i32], turns: &[Turn], centre: [f64; 2]) -> Measured<
         rotation_deg: form.clone().and_then(|form| shape::rotation_deg(&form, &by_turn)),
         deficits: form.as_ref().map_or(Vec::new(), |form| deficit::deficits(&profile, form)),
         shape: form.map(|form| form.shape),
-        direction_difference: whole.and_then(|()| profile::direction_difference(&by_turn)),
+        direction_difference: whole
+            .and_then(|()| dense(&rim))
+            .and_then(|()| profile::direction_difference(&by_turn)),
         low: reach.low,
         high: reach.high,
         profile,
@@ -115,6 +118,46 @@ pub fn gate(x: &[i32], y: &[i32], turns: &[Turn], centre: [f64; 2]) -> Measured<
 fn coverage(seen: usize, turns: usize) -> Estimate {
     let value = seen as f64 / SECTORS as f64;
     Estimate { value, low: value, high: value, n: turns }
+}
+
+/// Whether a turn has a sample a sector: of fewer, the two ways round show each other's holes.
+fn dense(rim: &Rim) -> Result<(), Shortage> {
+    let samples: Vec<f64> = rim.turns.iter().map(|t| t.offsets.len() as f64).collect();
+    let have = super::robust::median(&samples) as usize;
+    if have >= SECTORS {
+        return Ok(());
+    }
+    Err(Shortage {
+        what: "samples a turn to compare the two ways round".to_owned(),
+        have,
+        need: SECTORS,
+        advice: "roll more slowly, or print more often".to_owned(),
+    })
+}
+
+/// A held share, open where the turns have too few samples to tell a level that is held from chance.
+fn held(rim: &Rim, clipped: Clipped) -> Clipped {
+    match dense(rim) {
+        Ok(()) => clipped,
+        Err(_) => Clipped { share: Estimate { low: 0.0, high: 1.0, ..clipped.share }, ..clipped },
+    }
+}
+
+/// An estimate whose interval holds besides what few samples leave open: the rim's visits are rare where the
+/// stream is slow or the turn quick. What half of the samples gives lies about as far from what all of them
+/// give as that lies from what more would give; the two parts add in squares.
+fn opened(all: Estimate, of_half: f64) -> Estimate {
+    let open = if of_half.is_finite() { all.value - of_half } else { f64::INFINITY };
+    let (below, above) = ((all.value - all.low).hypot(open), (all.high - all.value).hypot(open));
+    Estimate { low: all.value - below, high: all.value + above, ..all }
+}
+
+/// [`opened`] for all four ends.
+fn sampled(all: reach::AxisReach, half: reach::AxisReach) -> reach::AxisReach {
+    let ends = |all: [Estimate; 2], half: [Estimate; 2]| {
+        [opened(all[0], half[0].value), opened(all[1], half[1].value)]
+    };
+    reach::AxisReach { low: ends(all.low, half.low), high: ends(all.high, half.high) }
 }
 
 /// Mean over turns with t·s/√n; open with one turn. `values` must not be empty.

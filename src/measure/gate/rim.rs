@@ -47,6 +47,16 @@ impl Rim {
         slips::take_out(&mut turns, noise);
         Rim { turns, noise, centre }
     }
+
+    /// The same turns with every second sample: what a stream of half the rate would have shown.
+    pub(super) fn halved(&self) -> Rim {
+        let half = |turn: &RimTurn| RimTurn {
+            offsets: turn.offsets.iter().step_by(2).copied().collect(),
+            clockwise: turn.clockwise,
+        };
+        let turns = self.turns.iter().map(half).collect();
+        Rim { turns, noise: self.noise, centre: self.centre }
+    }
 }
 
 /// Samples without wild ones: further from the median of the five round them than six times the

@@ -73,8 +73,8 @@ pub struct RestNoise {
 
 /// Level, noise, lines and drift of an axis at rest, from one or more quiet stretches.
 ///
-/// Method: the stretches are cut into blocks of about a second (128 to 1 024 samples, at most 128
-/// blocks evenly spread). Lines are found in the longest stretch without its spikes and its
+/// Method: the stretches are cut into blocks of a second (a quarter to one, at most 128 blocks evenly
+/// spread), the same at every rate. Lines are found in the longest stretch without its spikes and its
 /// straight drift. In every block these lines are fitted at the true sample times together with
 /// the block's level and slope; what lies beyond 4.5 σ goes, and the rest is noise. Blocks whose
 /// variance strays far from that of the median block are left out. σ is the maximum-likelihood
@@ -84,7 +84,7 @@ pub struct RestNoise {
 /// `full_scale` in counts (1 024 for ten bits). Intervals: σ by χ² with the information in the
 /// likelihood; level and drift by t from the scatter of the blocks. A [`Shortage`] below 100
 /// samples. Odd data (times that stand still, one repeated code, gaps) give shortages, no panic.
-/// Cost: about 0.5 µs for each of at most 131 072 samples, plus 3 ns for every sample.
+/// Cost: about 0.5 µs for each of the samples in at most 128 blocks, plus 3 ns for every sample.
 /// Source: Sheppard 1898; Kulldorff 1961 for rounded normal data.
 pub fn at_rest(stretches: &[Quiet<'_>], full_scale: i32) -> Measured<RestNoise> {
     let total: usize = stretches.iter().map(Quiet::len).sum();

@@ -73,17 +73,25 @@ impl Stretch {
     }
 }
 
-/// About a second of samples, within 128 and 1 024; a quarter of a short stretch.
+/// Samples of a second; of an eighth of a stretch shorter than eight seconds, but not of less than a
+/// quarter of a second. In time, so that the same wander counts as drift at every rate.
 pub(super) fn block_length(t_us: &[u64]) -> usize {
-    let second = rate_hz(t_us).clamp(128.0, 1024.0) as usize;
-    second.min((t_us.len() / FEWEST_PARTS).max(SHORTEST))
+    let rate_hz = rate_hz(t_us);
+    let part_s = (t_us.len() as f64 / rate_hz / FEWEST_PARTS).clamp(SHORTEST_S, 1.0);
+    ((rate_hz * part_s).round() as usize).clamp(SHORTEST, LONGEST)
 }
 
 /// A stretch shorter than this many seconds is cut into this many blocks all the same.
-const FEWEST_PARTS: usize = 8;
+const FEWEST_PARTS: f64 = 8.0;
 
-/// No block is shorter than this, in samples.
-const SHORTEST: usize = 50;
+/// No block is shorter than this, s.
+const SHORTEST_S: f64 = 0.25;
+
+/// Nor than this, in samples: level, slope and a line or two leave something over.
+const SHORTEST: usize = 16;
+
+/// Nor longer than this, in samples.
+const LONGEST: usize = 4096;
 
 /// Samples a second, from the median interval when there are gaps; 1 if time stands still.
 fn rate_hz(t_us: &[u64]) -> f64 {

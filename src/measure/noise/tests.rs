@@ -145,3 +145,37 @@ fn odd_data_give_shortages_and_no_panic() {
     let backwards: Vec<u64> = t.iter().rev().copied().collect();
     let _ = at_rest(&[Quiet { codes: &codes, t_us: &backwards }], 1024);
 }
+
+#[test]
+fn a_block_is_a_second_at_every_rate_and_shorter_in_a_short_stretch() {
+    let length = |rate: u64, seconds: u64| {
+        let t_us: Vec<u64> = (0..rate * seconds).map(|i| i * 1_000_000 / rate).collect();
+        stretch::block_length(&t_us)
+    };
+    for rate in [15, 60, 125, 250, 1000, 2000] {
+        assert_eq!(length(rate, 10), (rate as usize).max(16), "{rate} Hz");
+    }
+    assert_eq!([length(250, 4), length(1000, 4), length(250, 1)], [125, 500, 63]);
+}
+
+#[test]
+fn slow_wander_is_drift_and_no_noise_whatever_the_rate() {
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(12);
+    let gauss = Gauss::new(0.0, 1.0).unwrap();
+    // A wander of a 10 s period and 8 counts, seen at 1 kHz and by every 16th row.
+    let t: Vec<u64> = (0..20_000).map(|i| i * 1000).collect();
+    let code = |t: &u64| {
+        let wander = 8.0 * (std::f64::consts::TAU * 0.1 * *t as f64 * 1e-6).sin();
+        (512.0 + wander + gauss.sample(&mut rng)).round() as i32
+    };
+    let codes: Vec<i32> = t.iter().map(code).collect();
+    let sigma = |step: usize| {
+        let (codes, t_us): (Vec<i32>, Vec<u64>) =
+            codes.iter().zip(&t).step_by(step).map(|(c, t)| (*c, *t)).unzip();
+        at_rest(&[Quiet { codes: &codes, t_us: &t_us }], 1024).unwrap().rms.unwrap()
+    };
+    for step in [1, 4, 16] {
+        let rms = sigma(step);
+        assert!(rms.low < 1.06 && rms.high > 0.97, "every {step}: {rms:?}");
+    }
+}

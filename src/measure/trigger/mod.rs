@@ -41,7 +41,8 @@ pub struct TriggerReadings {
     pub full: Measured<Estimate>,
     /// SD of the released levels, counts; interval by χ². n = settled releases, at least four.
     pub rest_scatter: Measured<Estimate>,
-    /// SD of the fully pulled levels, counts; interval by χ². n = full pulls, at least four.
+    /// SD of the fully pulled levels, counts, less what noise leaves in the mean of a hold; interval by χ².
+    /// n = full pulls, at least four.
     pub full_scatter: Measured<Estimate>,
     /// Largest reversal in a one-way stroke, counts, median over strokes; 0 with the floor as upper
     /// end when noise hides it. n = slow strokes, up and down.
@@ -91,7 +92,8 @@ pub fn trigger(
     let hysteresis_at = [0, 1, 2].map(|k| up_against_down(&strokes, |h| h[k]));
     TriggerReadings {
         rest_scatter: scatter(&released).ok_or_else(|| let_go_needed(released.len())),
-        full_scatter: scatter(&pulled).ok_or_else(|| pulls_needed(pulled.len(), 4)),
+        full_scatter: full_scatter(codes, &whole, &pulled)
+            .ok_or_else(|| pulls_needed(pulled.len(), 4)),
         reversal: reversal(&strokes),
         hysteresis: up_against_down(&strokes, |h| (h[0] + h[1] + h[2]) / 3.0).map(folded),
         hysteresis_at,
@@ -183,14 +185,18 @@ fn levels<'a>(codes: &[i32], stretches: impl Iterator<Item = &'a Range<usize>>) 
         .collect()
 }
 
-/// Mean of the samples within 2.5 counts or five scaled deviations of the median.
+/// Mean of the samples near the median.
 fn level(stretch: &[i32]) -> f64 {
+    mean(&near_level(stretch))
+}
+
+/// The samples within 2.5 counts or five scaled deviations of the median.
+fn near_level(stretch: &[i32]) -> Vec<f64> {
     let values: Vec<f64> = stretch.iter().map(|&c| f64::from(c)).collect();
     let middle = median(&values);
     let away: Vec<f64> = values.iter().map(|v| (v - middle).abs()).collect();
     let limit = (7.5 * median(&away)).max(2.5);
-    let kept: Vec<f64> = values.into_iter().filter(|v| (v - middle).abs() <= limit).collect();
-    mean(&kept)
+    values.into_iter().filter(|v| (v - middle).abs() <= limit).collect()
 }
 
 /// Centre of levels; below four their mean, open below two.
@@ -221,6 +227,26 @@ fn scatter(levels: &[f64]) -> Option<Estimate> {
     let (value, nu) = (sd(levels), (n - 1) as f64);
     let limit = |p: f64| value * (nu / chi2_quantile(p, nu)).sqrt();
     Some(Estimate { value, low: limit(0.975), high: limit(0.025), n })
+}
+
+/// SD of the fully pulled levels, √(s² − mean of σ²/rows): the same however many rows a hold has. Both ends
+/// of the interval are freed of the noise alike.
+fn full_scatter(codes: &[i32], whole: &[(&Pull, f64)], pulled: &[f64]) -> Option<Estimate> {
+    let found = scatter(pulled)?;
+    let of_mean = |(pull, _): &(&Pull, f64)| {
+        let held = near_level(codes.get(pull.hold.clone())?);
+        // Rounding is noise of 1/12 where nothing else moves the code.
+        let variance = if held.len() < 2 { 0.0 } else { sd(&held).powi(2) };
+        Some(variance.max(1.0 / 12.0) / held.len().max(1) as f64)
+    };
+    let noise = mean(&whole.iter().filter_map(of_mean).collect::<Vec<f64>>());
+    let freed = |s: f64| (s * s - noise).max(0.0).sqrt();
+    Some(Estimate {
+        value: freed(found.value),
+        low: freed(found.low),
+        high: found.high,
+        n: found.n,
+    })
 }
 
 /// Median over strokes, so that a finger that hesitates once does not count; interval: the range of
@@ -258,7 +284,9 @@ fn folded(signed: Estimate) -> Estimate {
 fn end_plateau(strokes: &[[Stroke; 2]]) -> Measured<Estimate> {
     let shares: Vec<f64> = strokes.iter().map(|[up, _]| up.plateau).collect();
     let found = place(&shares).ok_or_else(|| pulls_needed(0, 4))?;
-    Ok(Estimate { low: found.low.max(0.0), high: found.high.min(1.0), ..found })
+    // Half a row at either end of the time at full, in all pulls alike.
+    let row = median(&strokes.iter().map(|[up, _]| 1.0 / up.rows as f64).collect::<Vec<_>>());
+    Ok(Estimate { low: (found.low - row).max(0.0), high: (found.high + row).min(1.0), ..found })
 }
 
 fn pulls_needed(have: usize, need: usize) -> Shortage {

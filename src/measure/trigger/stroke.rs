@@ -20,6 +20,8 @@ pub(super) struct Stroke {
     pub(super) quarters: [f64; 3],
     /// Share of the whole pull's time near full.
     pub(super) plateau: f64,
+    /// Rows of the whole pull.
+    pub(super) rows: usize,
 }
 
 impl Stroke {
@@ -53,12 +55,18 @@ impl Stroke {
         let end = down.last()?.0;
         down.reverse();
         down.iter_mut().for_each(|p| p.0 = end - p.0);
-        Some([stroke(&up, span, noise, plateau)?, stroke(&down, span, noise, plateau)?])
+        let both = (plateau, rows.len());
+        Some([stroke(&up, span, noise, both)?, stroke(&down, span, noise, both)?])
     }
 }
 
 /// A stroke toward full: (time, place) with time ascending.
-fn stroke(points: &[(f64, f64)], span: f64, noise: f64, plateau: f64) -> Option<Stroke> {
+fn stroke(
+    points: &[(f64, f64)],
+    span: f64,
+    noise: f64,
+    (plateau, rows): (f64, usize),
+) -> Option<Stroke> {
     let length = points.last()?.0 - points[0].0;
     let width = (SMOOTH_US as f64 / length * points.len() as f64).round().max(3.0) as usize;
     let smooth = smoothed(points, width);
@@ -75,7 +83,7 @@ fn stroke(points: &[(f64, f64)], span: f64, noise: f64, plateau: f64) -> Option<
     let reversal = if back > floor { back } else { 0.0 };
     let (begin, end) = (smooth[first].0, smooth[last].0);
     let quarters = [0.25, 0.5, 0.75].map(|share| place_at(&smooth, begin + share * (end - begin)));
-    Some(Stroke { reversal, floor, quarters, plateau })
+    Some(Stroke { reversal, floor, quarters, plateau, rows })
 }
 
 /// Median of three, then a moving mean over `width` points.
