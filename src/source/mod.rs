@@ -24,6 +24,7 @@ use std::sync::Arc;
 use crate::link::serial::{ControlLine, SerialOptions, SystemPorts};
 use crate::link::{Link, LinkError};
 use crate::rig::Rig;
+use crate::session::Intake;
 use crate::virtual_board::{Hand, Options, Scenario, VirtualBoard};
 use crate::wire::Dialect;
 
@@ -61,6 +62,30 @@ pub struct Source {
     pub dialect: Option<Dialect>,
     /// The scripted hand (virtual board); a real board never has one.
     pub hand: Option<Hand>,
+    /// A recording that tells no time: its rows come at an even pace, and when they come means nothing.
+    pub clockless: bool,
+}
+
+impl Source {
+    /// What frames its bytes: without host times where those mean nothing.
+    pub fn intake(&self, dialect: Option<Dialect>) -> Intake {
+        if self.clockless { Intake::untimed(dialect) } else { Intake::new(dialect) }
+    }
+
+    /// What is to be known of it: which of like boards it is, or that it tells no time.
+    pub fn said(&self) -> Vec<String> {
+        self.which.iter().cloned().chain(self.clockless_words()).collect()
+    }
+
+    fn clockless_words(&self) -> Option<String> {
+        let name = self.link.name();
+        self.clockless.then(|| {
+            format!(
+                "{name} tells no time: its rows are played at an even pace, and nothing is measured in \
+                 time; state a rate, or print the board's clock"
+            )
+        })
+    }
 }
 
 /// Opens an address.
@@ -85,7 +110,8 @@ pub fn open(address: &Address, wishes: &Wishes) -> Result<Source, LinkError> {
         Address::File { path } => {
             let link = Replay::open(path, wishes.pace)?;
             let (rig, dialect) = (link.rig().cloned(), Some(link.dialect().clone()));
-            Ok(Source { rig, dialect, ..plain(Box::new(link)) })
+            let clockless = link.is_clockless();
+            Ok(Source { rig, dialect, clockless, ..plain(Box::new(link)) })
         }
     }
 }
@@ -107,5 +133,13 @@ fn open_virtual(scenario: &str, wishes: &Wishes) -> Result<Source, LinkError> {
 }
 
 fn plain(link: Box<dyn Link>) -> Source {
-    Source { link, reopen: None, which: None, rig: None, dialect: None, hand: None }
+    Source {
+        link,
+        reopen: None,
+        which: None,
+        rig: None,
+        dialect: None,
+        hand: None,
+        clockless: false,
+    }
 }

@@ -58,6 +58,11 @@ impl Replay {
         self.pieces.dialect()
     }
 
+    /// True where nothing tells the time: the rows come at an even pace that means nothing.
+    pub fn is_clockless(&self) -> bool {
+        self.pieces.is_clockless()
+    }
+
     /// How long until the waiting bytes are due.
     fn early(&mut self) -> Duration {
         let Pace::Times(speed) = self.pace else { return Duration::ZERO };

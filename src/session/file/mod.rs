@@ -5,7 +5,7 @@
 //! | line | is |
 //! |---|---|
 //! | `trimbench-session 2` | the first line: what it is, version of the layout |
-//! | RON | created, notes, rig, dialect |
+//! | RON | created, notes, rig, dialect; `clockless: true` where the times of the records mean nothing |
 //! | `---` | end of the head; a checkpoint follows |
 //! | `µs bytes` | a record: host time and the bytes up to the LF, which is implied |
 //! | `µs bytes\` | bytes without a delimiter (none came within 50 ms or 4 096 bytes) |

@@ -5,6 +5,7 @@ use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 
 use crate::rig::{HostUs, Mark, Rig};
+use crate::session::ASSUMED_PERIOD_US;
 use crate::wire::clock::Turn;
 use crate::wire::{ClockUnit, Dialect, Framer, Place, Role, Sink, Why, recognise};
 use crate::work::Watch;
@@ -18,8 +19,6 @@ use super::{FileError, Opening, Overrides, regular, sample};
 
 /// Bytes of a log without a delimiter that are given at once.
 const MOST_PIECE: u64 = 4_096;
-/// The interval taken for the lines of a log when nothing in them tells the time, µs.
-const ASSUMED_PERIOD_US: u64 = 4_000;
 /// A board clock that leaps further than this was damaged or restarted, µs.
 const LEAP_US: u64 = 60_000_000;
 
@@ -39,11 +38,13 @@ pub enum Piece {
 /// Of a session the records and the marks that were not withdrawn come with their host times, in the
 /// order in which [`super::open`] takes them; what it leaves out is left out here, and said so. What was sent to the board is
 /// not among them. The lines of a log are given the time of the board's clock,
-/// or 4 ms each where they carry none. Memory: one block of a session, one line of a log.
+/// or an even pace where they carry none. Memory: one block of a session, one line of a log.
 pub struct Pieces {
     path: PathBuf,
     rig: Option<Rig>,
     dialect: Dialect,
+    /// The times that bytes come with mean nothing.
+    clockless: bool,
     form: Form,
 }
 
@@ -87,7 +88,9 @@ impl Pieces {
         };
         let path = opening.path.to_owned();
         let rig = frame.header.rig.take();
-        Ok(Pieces { path, rig, dialect, form: Form::Session(Block::of(opening.file, frame)) })
+        let clockless = frame.header.clockless;
+        let form = Form::Session(Block::of(opening.file, frame));
+        Ok(Pieces { path, rig, dialect, clockless, form })
     }
 
     fn of_log(mut opening: Opening) -> Result<Pieces, FileError> {
@@ -102,12 +105,18 @@ impl Pieces {
             file.consume(BYTE_ORDER_MARK.len());
         }
         let form = Form::Log(file, Box::new(LineClock::new(&dialect)));
-        Ok(Pieces { path, rig: None, dialect, form })
+        let clockless = dialect.field_of(Role::Clock).is_none();
+        Ok(Pieces { path, rig: None, dialect, clockless, form })
     }
 
     /// The parts list in the file.
     pub fn rig(&self) -> Option<&Rig> {
         self.rig.as_ref()
+    }
+
+    /// True where nothing tells the time, so that the times given mean nothing: rows at an even pace.
+    pub fn is_clockless(&self) -> bool {
+        self.clockless
     }
 
     /// The dialect of the lines.
@@ -190,6 +199,8 @@ struct LineClock {
     unit_us: u64,
     /// Bits of the clock that count.
     turn: Turn,
+    /// Interval of the lines where they carry no clock, µs.
+    set_at_us: u64,
     time: Time,
 }
 
@@ -216,7 +227,8 @@ impl LineClock {
     fn new(dialect: &Dialect) -> LineClock {
         let field = dialect.field_of(Role::Clock);
         let unit_us = if dialect.clock == ClockUnit::Millis { 1000 } else { 1 };
-        let time = Time { field, period_us: ASSUMED_PERIOD_US, ..Time::default() };
+        let set_at_us = dialect.line_us.map_or(ASSUMED_PERIOD_US as u64, u64::from);
+        let time = Time { field, period_us: set_at_us, ..Time::default() };
         let delimiter = dialect.delimiter();
         LineClock {
             framer: Framer::new(dialect),
@@ -224,6 +236,7 @@ impl LineClock {
             field,
             unit_us,
             turn: Turn::of(dialect),
+            set_at_us,
             time,
         }
     }
@@ -239,7 +252,7 @@ impl LineClock {
         self.framer.push(into, &mut self.time);
         let time = &mut self.time;
         match (self.field, time.now.take()) {
-            (None, _) if into.last() == Some(&self.delimiter) => time.t_us += ASSUMED_PERIOD_US,
+            (None, _) if into.last() == Some(&self.delimiter) => time.t_us += self.set_at_us,
             (Some(_), Some(now)) => {
                 let ticks = time.last.map_or(0, |last| self.turn.ahead(last, now));
                 let step_us = u64::from(ticks) * self.unit_us;

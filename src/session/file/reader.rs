@@ -61,10 +61,14 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
         created: std::mem::take(&mut frame.header.created),
         notes: std::mem::take(&mut frame.header.notes),
         rig: frame.header.rig.take(),
+        clockless: frame.header.clockless,
     };
     let mut reading = Reading {
         session: Session::new(about),
-        intake: Intake::new(Some(dialect)),
+        intake: match frame.header.clockless {
+            true => Intake::untimed(Some(dialect)),
+            false => Intake::new(Some(dialect)),
+        },
         last: Vec::new(),
         damage,
         frame,
