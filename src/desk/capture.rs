@@ -147,8 +147,8 @@ pub fn capture(
 ) -> Result<Captured, ConnectError> {
     let opened = open(&order, hears.stop, report)?;
     opened.said().iter().for_each(|words| report(CaptureSays::Link(words)));
-    let dialect = order.dialect.or(opened.dialect.clone());
-    let intake = opened.intake(dialect.clone());
+    let intake = opened.intake(order.dialect.clone());
+    let dialect = order.dialect.or(opened.dialect);
     let (rig, clockless) = (order.rig.or(opened.rig), opened.clockless);
     let about = About { created: now_text(), notes: String::new(), rig, clockless };
     let mut caller = order.roll_call.then(|| Caller::new(about.clone(), opened.hand));

@@ -55,7 +55,7 @@ impl Desk {
         let about = About { created: now_text(), notes: String::new(), rig, clockless };
         let (file, unkept) = recording::begin(keep, address, &about, opened.dialect.as_ref())?;
         let (disk, recording) = file.unzip();
-        let mut intake = opened.intake(opened.dialect.clone());
+        let mut intake = opened.intake(None);
         let said = opened.said();
         intake.keep_lines(true);
         let wake = self.wake.clone();

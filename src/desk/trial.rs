@@ -51,7 +51,7 @@ pub struct TrialLine {
 /// The file cannot be opened, or no line of it is a frame.
 pub fn trial(path: &Path, dialect: Option<Dialect>, watch: &Watch) -> Result<Trial, SolveError> {
     let overrides = Overrides { rig: None, dialect };
-    let Opened { session, last, damage } = file::open(path, &overrides, watch, &mut |_| ())?;
+    let Opened { session, last, damage, .. } = file::open(path, &overrides, watch, &mut |_| ())?;
     let mut recent = RecentLines::default();
     last.iter().for_each(|chunk| recent.take(chunk));
     // A session with frames has one; without frames it was not opened.

@@ -26,7 +26,7 @@ use crate::link::{Link, LinkError};
 use crate::rig::Rig;
 use crate::session::Intake;
 use crate::virtual_board::{Hand, Options, Scenario, VirtualBoard};
-use crate::wire::Dialect;
+use crate::wire::{Dialect, SecondForm};
 
 /// How an address is to be opened, beyond what it says itself.
 #[derive(Clone, Debug)]
@@ -64,12 +64,27 @@ pub struct Source {
     pub hand: Option<Hand>,
     /// A recording that tells no time: its rows come at an even pace, and when they come means nothing.
     pub clockless: bool,
+    /// It is a recording, with the second form of its lines if it has one; `None` = nobody knows yet what a
+    /// board will print.
+    pub recorded: Option<Option<SecondForm>>,
 }
 
 impl Source {
-    /// What frames its bytes: without host times where those mean nothing.
-    pub fn intake(&self, dialect: Option<Dialect>) -> Intake {
-        if self.clockless { Intake::untimed(dialect) } else { Intake::new(dialect) }
+    /// What frames its bytes: without host times where those mean nothing; a second form of lines is that
+    /// of the recording, or looked for. Who names a dialect wants that form alone.
+    pub fn intake(&self, named: Option<Dialect>) -> Intake {
+        let only = named.is_some();
+        let dialect = named.or(self.dialect.clone());
+        let mut intake = match self.clockless {
+            true => Intake::untimed(dialect),
+            false => Intake::new(dialect),
+        };
+        match &self.recorded {
+            _ if only => {}
+            Some(second) => second.iter().for_each(|second| intake.also_read(second.clone())),
+            None => intake.look_for_second(),
+        }
+        intake
     }
 
     /// What is to be known of it: which of like boards it is, or that it tells no time.
@@ -110,8 +125,8 @@ pub fn open(address: &Address, wishes: &Wishes) -> Result<Source, LinkError> {
         Address::File { path } => {
             let link = Replay::open(path, wishes.pace)?;
             let (rig, dialect) = (link.rig().cloned(), Some(link.dialect().clone()));
-            let clockless = link.is_clockless();
-            Ok(Source { rig, dialect, clockless, ..plain(Box::new(link)) })
+            let (clockless, recorded) = (link.is_clockless(), Some(link.second().cloned()));
+            Ok(Source { rig, dialect, clockless, recorded, ..plain(Box::new(link)) })
         }
     }
 }
@@ -141,5 +156,6 @@ fn plain(link: Box<dyn Link>) -> Source {
         dialect: None,
         hand: None,
         clockless: false,
+        recorded: None,
     }
 }

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use crate::rig::{HostUs, Mark, Rig};
 use crate::session::ASSUMED_PERIOD_US;
 use crate::wire::clock::Turn;
-use crate::wire::{ClockUnit, Dialect, Framer, Place, Role, Sink, Why, recognise};
+use crate::wire::{ClockUnit, Dialect, Framer, Place, Role, SecondForm, Sink, Why, recognise};
 use crate::work::Watch;
 
 use super::plan::Step;
@@ -45,7 +45,27 @@ pub struct Pieces {
     dialect: Dialect,
     /// The times that bytes come with mean nothing.
     clockless: bool,
+    second: Option<SecondForm>,
+    /// Lines from all over the file, until a second form has been looked for.
+    sample: Vec<u8>,
     form: Form,
+}
+
+/// How many lines are frames.
+#[derive(Default)]
+struct Seen {
+    frames: u64,
+    refused: u64,
+}
+
+impl Sink for Seen {
+    fn frame(&mut self, _place: Place, _cells: &[i32]) {
+        self.frames += 1;
+    }
+
+    fn refused(&mut self, _place: Place, _why: Why, _bytes: &[u8]) {
+        self.refused += 1;
+    }
 }
 
 enum Form {
@@ -69,28 +89,58 @@ impl Pieces {
             watch: &watch,
             partial: &mut |_| (),
         };
-        match scan::head(&mut opening)? {
+        let pieces = match scan::head(&mut opening)? {
             scan::Head::Session => Pieces::of_session(opening),
             scan::Head::Text => Pieces::of_log(opening),
+        }?;
+        pieces.with_second()
+    }
+
+    /// With the second form that reading the file as a whole finds; only where its sample gives cause to.
+    fn with_second(mut self) -> Result<Pieces, FileError> {
+        let mut seen = Seen::default();
+        Framer::new(&self.dialect).push(&std::mem::take(&mut self.sample), &mut seen);
+        if 40 * seen.refused < seen.refused + seen.frames {
+            return Ok(self);
         }
+        let whole =
+            super::open(&self.path, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
+        // Who plays a recording without a frame is told by the lines themselves.
+        let Ok(super::Opened { session, second: Some(second), .. }) = whole else {
+            return Ok(self);
+        };
+        if let Some(dialect) = session.dialect() {
+            self.dialect = (**dialect).clone();
+        }
+        if let Form::Log(_, clock) = &mut self.form {
+            **clock = LineClock::new(&self.dialect);
+            let cells = vec![0; self.dialect.fields.len()];
+            clock.time.second = Some((second.clone(), cells));
+            self.clockless = self.dialect.field_of(Role::Clock).is_none();
+        }
+        self.second = Some(second);
+        Ok(self)
+    }
+
+    /// The second form of its lines, where it has one.
+    pub fn second(&self) -> Option<&SecondForm> {
+        self.second.as_ref()
     }
 
     fn of_session(mut opening: Opening) -> Result<Pieces, FileError> {
         let mut frame = scan::frame(&mut opening, &mut Vec::new())?;
+        let take = super::reader::record_bytes;
+        let sample = sample::spread(&mut opening.file, opening.bytes, take);
+        let sample = sample.map_err(|e| opening.io(e))?;
         let dialect = match frame.header.dialect.take() {
             Some(dialect) => dialect,
-            None => {
-                let take = super::reader::record_bytes;
-                let sample = sample::spread(&mut opening.file, opening.bytes, take);
-                let sample = sample.map_err(|e| opening.io(e))?;
-                recognise(&sample).map_err(|reason| opening.unrecognised(reason))?
-            }
+            None => recognise(&sample).map_err(|reason| opening.unrecognised(reason))?,
         };
         let path = opening.path.to_owned();
         let rig = frame.header.rig.take();
         let clockless = frame.header.clockless;
         let form = Form::Session(Block::of(opening.file, frame));
-        Ok(Pieces { path, rig, dialect, clockless, form })
+        Ok(Pieces { path, rig, dialect, clockless, second: None, sample, form })
     }
 
     fn of_log(mut opening: Opening) -> Result<Pieces, FileError> {
@@ -106,7 +156,7 @@ impl Pieces {
         }
         let form = Form::Log(file, Box::new(LineClock::new(&dialect)));
         let clockless = dialect.field_of(Role::Clock).is_none();
-        Ok(Pieces { path, rig: None, dialect, clockless, form })
+        Ok(Pieces { path, rig: None, dialect, clockless, second: None, sample, form })
     }
 
     /// The parts list in the file.
@@ -213,6 +263,8 @@ struct Time {
     last: Option<u32>,
     period_us: u64,
     field: Option<usize>,
+    /// A second form of lines, and the cells of its last frame.
+    second: Option<(SecondForm, Vec<i32>)>,
 }
 
 impl Sink for Time {
@@ -220,7 +272,13 @@ impl Sink for Time {
         self.now = self.field.map(|field| cells[field] as u32);
     }
 
-    fn refused(&mut self, _place: Place, _why: Why, _bytes: &[u8]) {}
+    fn refused(&mut self, _place: Place, _why: Why, bytes: &[u8]) {
+        if let (Some((second, cells)), Some(field)) = (&mut self.second, self.field)
+            && second.read(bytes, cells)
+        {
+            self.now = Some(cells[field] as u32);
+        }
+    }
 }
 
 impl LineClock {
