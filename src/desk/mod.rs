@@ -16,6 +16,7 @@ pub mod capture;
 mod checked;
 mod connect;
 mod derived;
+pub mod draft;
 mod edits;
 mod feed;
 mod guided;

@@ -79,8 +79,16 @@ impl Pieces {
     /// # Errors
     /// See [`FileError`].
     pub fn open(path: &Path) -> Result<Pieces, FileError> {
+        Pieces::open_by(path, None)?.with_second()
+    }
+
+    /// Opens a recording whose lines are in that dialect alone.
+    ///
+    /// # Errors
+    /// See [`FileError`].
+    pub fn open_by(path: &Path, dialect: Option<Dialect>) -> Result<Pieces, FileError> {
         let (file, bytes) = regular(path)?;
-        let (overrides, watch) = (Overrides::default(), Watch::unwatched());
+        let (overrides, watch) = (Overrides { rig: None, dialect }, Watch::unwatched());
         let mut opening = Opening {
             path,
             file,
@@ -89,11 +97,10 @@ impl Pieces {
             watch: &watch,
             partial: &mut |_| (),
         };
-        let pieces = match scan::head(&mut opening)? {
+        match scan::head(&mut opening)? {
             scan::Head::Session => Pieces::of_session(opening),
             scan::Head::Text => Pieces::of_log(opening),
-        }?;
-        pieces.with_second()
+        }
     }
 
     /// With the second form that reading the file as a whole finds; only where its sample gives cause to.
@@ -132,7 +139,8 @@ impl Pieces {
         let take = super::reader::record_bytes;
         let sample = sample::spread(&mut opening.file, opening.bytes, take);
         let sample = sample.map_err(|e| opening.io(e))?;
-        let dialect = match frame.header.dialect.take() {
+        let said = opening.overrides.dialect.clone().or(frame.header.dialect.take());
+        let dialect = match said {
             Some(dialect) => dialect,
             None => recognise(&sample).map_err(|reason| opening.unrecognised(reason))?,
         };
@@ -147,7 +155,10 @@ impl Pieces {
         let take = |line: &[u8], sample: &mut Vec<u8>| sample.extend_from_slice(line);
         let sample = sample::spread(&mut opening.file, opening.bytes, take);
         let sample = sample.map_err(|e| opening.io(e))?;
-        let dialect = recognise(&sample).map_err(|reason| opening.unrecognised(reason))?;
+        let dialect = match &opening.overrides.dialect {
+            Some(dialect) => dialect.clone(),
+            None => recognise(&sample).map_err(|reason| opening.unrecognised(reason))?,
+        };
         let path = opening.path.to_owned();
         let mut file = BufReader::with_capacity(1 << 18, opening.file);
         let refuse = |source| FileError::Io { path: path.clone(), source };
