@@ -2,6 +2,8 @@
 use super::args::DialectWords;
 use super::progress::watched;
 use super::{Failure, Outcome, Voice, damage, files, printable, width};
+use crate::desk::draft::draft;
+use crate::desk::solving::SolveError;
 use crate::desk::trial::{Trial, trial};
 use crate::emit::Page;
 
@@ -19,7 +21,19 @@ pub(super) fn run(words: DialectWords, voice: Voice) -> Result<Outcome, Failure>
     let trying = dialect.is_some();
     let input = files::input(file)?;
     let path = input.path().to_owned();
-    let tried = watched(voice, "dialect", move |watch| trial(&path, dialect, watch))??;
+    let tried = watched(voice, "dialect", move |watch| trial(&path, dialect, watch))?;
+    let tried = match tried {
+        Ok(tried) => tried,
+        Err(why) => {
+            // Beside the reason stands a file to begin with.
+            if let (false, SolveError::File(why)) = (trying, &why)
+                && let Some(draft) = draft(input.path(), why)
+            {
+                voice.result(&draft)?;
+            }
+            return Err(why.into());
+        }
+    };
     let source = input.path().file_name().unwrap_or_default().to_string_lossy();
     match trying {
         true => voice.result(&shown(&tried))?,

@@ -6,7 +6,7 @@ use crate::proof;
 use crate::rig::{Place, Rig};
 use crate::segment::{self, Segments};
 use crate::session::file::Damage;
-use crate::session::{Session, Tracks};
+use crate::session::{Session, TimeSource, Tracks};
 use crate::survey::catalogue::Entry;
 use crate::survey::{self, Survey};
 use crate::trim::{self, Choices, Origin, Solution};
@@ -71,6 +71,11 @@ impl Results {
         trim.origin = former.origin;
         trim.guessed = former.guessed;
         self.choices = choices.clone();
+    }
+
+    /// µs of the time axis that a row takes where nothing tells the time; `None` where something does.
+    pub fn row_us(&self) -> Option<f64> {
+        (self.tracks.time_source == TimeSource::Assumed).then_some(self.tracks.period_us)
     }
 
     /// True when a finding is a fault that nobody has looked at and set aside.

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use crate::guide::Prompt;
 use crate::rig::{Rig, Word};
-use crate::session::{About, Intake, Refusals};
+use crate::session::{About, Refusals};
 use crate::source::{self, Address, Delivery, LinkState, Plan, Recorder, Wishes};
 use crate::wire::command::Command;
 use crate::wire::{Account, Dialect, Unrecognised};
@@ -146,13 +146,13 @@ pub fn capture(
     report: &mut dyn FnMut(CaptureSays<'_>),
 ) -> Result<Captured, ConnectError> {
     let opened = open(&order, hears.stop, report)?;
-    opened.which.iter().for_each(|which| report(CaptureSays::Link(which)));
-    let rig = order.rig.or(opened.rig);
+    opened.said().iter().for_each(|words| report(CaptureSays::Link(words)));
+    let intake = opened.intake(order.dialect.clone());
     let dialect = order.dialect.or(opened.dialect);
-    let about = About { created: now_text(), notes: String::new(), rig };
+    let (rig, clockless) = (order.rig.or(opened.rig), opened.clockless);
+    let about = About { created: now_text(), notes: String::new(), rig, clockless };
     let mut caller = order.roll_call.then(|| Caller::new(about.clone(), opened.hand));
-    let (file, mut kept) = Kept::begin(&order.out, order.keep, about, dialect.clone())?;
-    let intake = Intake::new(dialect);
+    let (file, mut kept) = Kept::begin(&order.out, order.keep, about, dialect)?;
     let plan = Plan {
         link: opened.link,
         reopen: opened.reopen,

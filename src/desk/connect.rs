@@ -1,7 +1,7 @@
 //! Connecting a live source and putting it away again.
 use std::time::SystemTime;
 
-use crate::session::{About, Intake};
+use crate::session::About;
 use crate::source::{self, Address, Plan, Recorder, Wishes};
 
 use super::feed::{Feed, Live, RateMeter, Warned};
@@ -51,10 +51,12 @@ impl Desk {
         }
         let opened = source::open(address, wishes)?;
         let rig = opened.rig.clone().or_else(|| self.rig_in_waiting());
-        let about = About { created: now_text(), notes: String::new(), rig };
+        let clockless = opened.clockless;
+        let about = About { created: now_text(), notes: String::new(), rig, clockless };
         let (file, unkept) = recording::begin(keep, address, &about, opened.dialect.as_ref())?;
         let (disk, recording) = file.unzip();
-        let mut intake = Intake::new(opened.dialect);
+        let mut intake = opened.intake(None);
+        let said = opened.said();
         intake.keep_lines(true);
         let wake = self.wake.clone();
         let plan = Plan {
@@ -80,9 +82,7 @@ impl Desk {
         if let Some(why) = unkept {
             self.notify(Weight::Refused, why);
         }
-        if let Some(which) = opened.which {
-            self.notify(Weight::Note, which);
-        }
+        said.into_iter().for_each(|words| self.notify(Weight::Note, words));
         Ok(())
     }
 

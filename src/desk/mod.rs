@@ -16,6 +16,7 @@ pub mod capture;
 mod checked;
 mod connect;
 mod derived;
+pub mod draft;
 mod edits;
 mod feed;
 mod guided;
@@ -165,7 +166,7 @@ impl Desk {
         self.poll_last();
         self.poll_opening();
         self.tick_practice();
-        self.timebase.follow(&self.session);
+        self.timebase.follow(&self.session, self.session.set_at_us(&self.rig));
         self.tick_derived();
         self.tick_judging();
         self.tick_guided();
@@ -201,6 +202,11 @@ impl Desk {
     /// The time of each row.
     pub fn timebase(&self) -> &Timebase {
         &self.timebase
+    }
+
+    /// µs of the time axis that a row takes where nothing tells the time; `None` where something does.
+    pub fn row_us(&self) -> Option<f64> {
+        self.session.row_us(&self.rig)
     }
 
     /// The last lines as they came.
@@ -245,6 +251,10 @@ impl Desk {
             view.lost = results.tracks.stream.lost;
             let p99 = results.survey.stream.interval_p99_us.as_ref();
             view.interval_p99_ms = p99.ok().map(|reading| reading.value / 1000.0);
+        }
+        if self.session.about.clockless {
+            // The pace at which it is played is ours.
+            view.rate_hz = None;
         }
         view
     }

@@ -104,7 +104,7 @@ impl Desk {
                     first.map_or(String::new(), |words| format!(" (first refused: {words})"));
                 self.notify(Weight::Refused, format!("{error}{first}"));
             }
-            Polled::Done(Ok(Opened { session, damage, last })) => {
+            Polled::Done(Ok(Opened { session, damage, last, .. })) => {
                 let path = std::mem::take(&mut opening.path);
                 let rig_given = opening.rig_given;
                 self.opening = None;

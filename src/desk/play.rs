@@ -106,6 +106,7 @@ pub fn to_file(order: &PlayOrder, created: Option<&str>, out: &Path) -> Result<u
         created: created.map_or_else(now_text, str::to_owned),
         notes: format!("virtual board, scenario {}, seed {}", order.scenario, order.seed),
         rig: Some(board.rig().clone()),
+        clockless: false,
     };
     let dialect = board.dialect().clone();
     let written = output::write_new(out, |file| {

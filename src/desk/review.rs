@@ -41,9 +41,14 @@ pub fn verdicts(results: &Results) -> Vec<Verdict> {
     }
     if !survey.buttons.is_empty() {
         let pressed = survey.buttons.iter().filter(|b| b.presses > 0).count();
-        let doubles: usize = survey.buttons.iter().map(|b| b.doubles).sum();
+        let doubles: Vec<usize> =
+            survey.buttons.iter().filter_map(|b| b.doubles.as_ref().ok().copied()).collect();
         let all = survey.buttons.len();
-        let sentence = format!("{pressed} of {all} pressed, {doubles} second closures");
+        let doubles = match doubles.len() {
+            0 => String::new(),
+            _ => format!(", {} second closures", doubles.iter().sum::<usize>()),
+        };
+        let sentence = format!("{pressed} of {all} pressed{doubles}");
         list.push(verdict(results, Place::Buttons, sentence));
     }
     list.extend(still_open(results));

@@ -9,8 +9,6 @@ const GAP_FACTOR: f64 = 2.5;
 const LEAP_US: u64 = 60_000_000;
 /// Rows taken in at once: a file read in one piece must not hold up whoever draws.
 const ROWS_AT_ONCE: usize = 1 << 16;
-/// The interval taken when nothing tells the time, µs.
-const ASSUMED_PERIOD_US: f64 = 4_000.0;
 
 /// Unwrapped time of each row, µs from the first, and the rows before which something is missing.
 ///
@@ -48,8 +46,9 @@ impl Timebase {
         Timebase { t_us, coarse_us, ..Timebase::default() }
     }
 
-    /// Follows a session that has grown, by a limited number of rows a call.
-    pub fn follow(&mut self, session: &Session) {
+    /// Follows a session that has grown, by a limited number of rows a call; where nothing tells the time
+    /// rows are set `set_at_us` apart.
+    pub fn follow(&mut self, session: &Session, set_at_us: f64) {
         if session.rows() < self.t_us.len() {
             *self = Timebase::default();
         }
@@ -78,7 +77,7 @@ impl Timebase {
                 }
                 (Some(clock), _) => self.clock_step(clock, turn, if millis { 1000 } else { 1 }),
                 (None, Some(now)) => host_last.map_or(0, |last| now.saturating_sub(last)),
-                (None, None) => ASSUMED_PERIOD_US as u64,
+                (None, None) => set_at_us as u64,
             };
             host_last = host;
             self.push(step_us, seq.as_ref().map(|s| s[i] as u32), clock.is_some());

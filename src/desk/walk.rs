@@ -68,7 +68,7 @@ pub fn walk(folder: &Path, say: &mut dyn FnMut(&str)) -> Result<Walked, WalkErro
     let refuse = |e: &dyn std::fmt::Display| LinkError::Refused(format!("virtual board: {e}"));
     let board = VirtualBoard::new(&Options::default()).map_err(|e| refuse(&e))?;
     let rig = board.rig().clone();
-    let about = About { created: now_text(), notes: String::new(), rig: Some(rig.clone()) };
+    let about = About { created: now_text(), rig: Some(rig.clone()), ..About::default() };
     let dialect = board.dialect().clone();
     let writer = Writer::new(Vec::new(), &about, Some(&dialect)).map_err(|e| refuse(&e))?;
     let parts = Parts::listed(&rig);

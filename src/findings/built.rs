@@ -246,12 +246,12 @@ fn button(index: u8) -> ButtonFigures {
         bounce_press_max_ms: ms(12.0),
         bounce_release_ms: ms(0.0),
         bounce_release_max_ms: ms(8.0),
-        doubles: 0,
+        doubles: Ok(0),
         double_share: Ok(
             Estimate { value: 0.0, low: 0.0, high: 0.52, n: 5 }.over(REST, Unit::Fraction)
         ),
-        dropouts: 0,
-        closures: 0,
+        dropouts: Ok(0),
+        closures: Ok(0),
         blips: 0,
         idle_edges_per_hour: Ok(
             Estimate { value: 0.0, low: 0.0, high: 340.0, n: 0 }.over(REST, Unit::Number)

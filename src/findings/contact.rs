@@ -6,8 +6,8 @@ use crate::rig::Place;
 use crate::session::TimeSource;
 use std::collections::VecDeque;
 
-use crate::measure::Span;
 use crate::measure::contact::OPEN_LEAST_US;
+use crate::measure::{Measured, Span};
 use crate::survey::{ButtonFigures, scaled};
 use crate::units::Unit;
 
@@ -68,7 +68,8 @@ fn dropouts(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     if bench.tracks.time_source == TimeSource::Assumed {
         return;
     }
-    for button in bench.survey.buttons.iter().filter(|b| b.dropouts >= DROPOUTS_MIN) {
+    for button in &bench.survey.buttons {
+        let Some(dropouts) = at_least(&button.dropouts, DROPOUTS_MIN) else { continue };
         if flickers(bench, button) || super::has(found, &[Code::Chatter], place(button)) {
             continue;
         }
@@ -76,7 +77,7 @@ fn dropouts(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             "b{} opened for a moment while it was held {} in {}; no finger lets go and closes it again \
              within {}\u{a0}ms",
             button.index,
-            say::count_of(button.dropouts as u64, "time"),
+            say::count_of(dropouts, "time"),
             say::count_of(button.presses as u64, "press"),
             OPEN_LEAST_US / 1000,
         );
@@ -87,17 +88,22 @@ fn dropouts(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     }
 }
 
+/// A count that is known and so high.
+fn at_least(count: &Measured<usize>, least: usize) -> Option<u64> {
+    count.as_ref().ok().filter(|n| **n >= least).map(|n| *n as u64)
+}
+
 /// One press that closes twice.
 pub(super) fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let band = &bench.limits.double_share;
-    for button in bench.survey.buttons.iter().filter(|button| button.doubles >= scaled::DOUBLES_MIN)
-    {
+    for button in &bench.survey.buttons {
+        let Some(doubles) = at_least(&button.doubles, scaled::DOUBLES_MIN) else { continue };
         let Ok(share) = &button.double_share else { continue };
         let Some(severity) = Severity::of(band.grade(share.low, share.high)) else { continue };
         // A share of few has no even interval: loud where so many at the limit come by chance in less
         // than one of two hundred buttons, the upper half of 99 %.
         let Some(limit) = band.marginal.high else { continue };
-        let by_chance = binomial_tail(button.doubles as u64, share.n as u64, limit);
+        let by_chance = binomial_tail(doubles, share.n as u64, limit);
         let severity = if by_chance < 0.005 { severity } else { Severity::Note };
         if flickers(bench, button) {
             continue;
@@ -105,7 +111,7 @@ pub(super) fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let evidence = format!(
             "b{} closed again within 80\u{a0}ms of letting go {} in {} releases, {} ({}); {}",
             button.index,
-            say::count_of(button.doubles as u64, "time"),
+            say::count_of(doubles, "time"),
             share.n,
             share.value_text(),
             share.interval_text(),

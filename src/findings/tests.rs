@@ -253,7 +253,7 @@ fn sick_contacts() -> Vec<Case> {
         }),
         (Code::DoubleFire, "b0", Fault, |b| {
             b.survey.buttons[0].presses = 60;
-            b.survey.buttons[0].doubles = 6;
+            b.survey.buttons[0].doubles = Ok(6);
             let share = crate::measure::interval::share(6, 60).expect("a share");
             b.survey.buttons[0].double_share = Ok(share.over(Default::default(), Unit::Fraction));
         }),
@@ -389,8 +389,8 @@ fn a_straight_gate_is_not_called_a_saturated_sensor() {
 #[test]
 fn a_contact_that_opens_while_held_is_named() {
     let mut built = healthy();
-    built.survey.buttons[0].dropouts = 2;
+    built.survey.buttons[0].dropouts = Ok(2);
     assert!(!found(&built).iter().any(|f| f.code == Code::Chatter));
-    built.survey.buttons[0].dropouts = 4;
+    built.survey.buttons[0].dropouts = Ok(4);
     assert!(found(&built).iter().any(|f| f.code == Code::Chatter));
 }

@@ -137,8 +137,10 @@ verbs! {
         Play PLAIN P "Play or pause" "Let the session run from the present place";
         /// One second back or forward.
         Step(bool) {
-            (false) PLAIN Comma "Step back" "One second along the session";
-            (true) PLAIN Period "Step forward" "One second along the session";
+            (false) PLAIN Comma "Step back"
+                "One second along the session, or as many rows where nothing tells the time";
+            (true) PLAIN Period "Step forward"
+                "One second along the session, or as many rows where nothing tells the time";
         };
         /// Slower or faster.
         Speed(bool) {
@@ -147,7 +149,7 @@ verbs! {
         };
         Follow PLAIN L "Follow newest" "Stay at the newest frame";
         /// µs.
-        Seek(u64) "Go to" "Go to this time";
+        Seek(u64) "Go to" "Go to this place";
         /// Before or behind the play head.
         Jump(Sight, bool) {
             (Sight::Mark, false) PLAIN PageUp "Previous mark"
@@ -167,8 +169,8 @@ verbs! {
         Freeze PLAIN F "Freeze traces" "Hold the traces while recording goes on";
         /// Out or in.
         Zoom(bool) {
-            (true) PLAIN Plus "Zoom in" "Length of time that the traces show";
-            (false) PLAIN Minus "Zoom out" "Length of time that the traces show";
+            (true) PLAIN Plus "Zoom in" "Length of the stretch that the traces show";
+            (false) PLAIN Minus "Zoom out" "Length of the stretch that the traces show";
         };
         Inspect(Span) "Show me" "Show where in the session this came from";
         CursorA PLAIN A "Cursor A here" "Set a cursor of the traces at the play head";

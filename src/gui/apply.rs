@@ -11,12 +11,10 @@ use super::actions::{
 };
 use super::app::Bench;
 use super::stations::News;
+use super::time::STEP_US;
 use crate::desk::{Desk, Saved, Weight, plain_name, small_text};
 use crate::rig::Rig;
 use crate::source::Address;
-
-/// A step along the session, µs.
-const STEP_US: i64 = 1_000_000;
 
 /// Does what a person asked for.
 pub fn apply(bench: &mut Bench, ctx: &Context, action: Action) {
@@ -136,7 +134,10 @@ fn time(bench: &mut Bench, verb: TimeVerb) {
             let end_us = desk.timebase().end_us();
             desk.transport.toggle(0, end_us);
         }
-        TimeVerb::Step(forward) => desk.transport.step(if forward { STEP_US } else { -STEP_US }),
+        TimeVerb::Step(forward) => {
+            let step_us = STEP_US as i64;
+            desk.transport.step(if forward { step_us } else { -step_us });
+        }
         TimeVerb::Speed(faster) => desk.transport.change_speed(if faster { 1 } else { -1 }),
         TimeVerb::Follow => {
             desk.transport.following = true;

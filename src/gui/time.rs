@@ -7,6 +7,7 @@ use super::parts::area::note;
 use super::parts::finding::state_of;
 use super::parts::held::Held;
 use super::parts::lane::Band;
+use super::parts::ruler::Ruler;
 use super::parts::state_mark::State;
 use super::parts::timeline::{OverviewLane, Timeline, jumps_rect, overview_rect, timeline_ui};
 use super::stations::traces::channels::FieldRows;
@@ -14,6 +15,9 @@ use super::stations::traces::sampling::{column_rows, extents, on_entries};
 use crate::desk::{Desk, SPEEDS, Sight};
 use crate::rig::{AxisId, Word};
 use crate::wire::Role;
+
+/// A step along the session, µs: so many rows where nothing tells the time.
+pub const STEP_US: u64 = 1_000_000;
 
 /// One lane of the overview: its columns and its range.
 type OverviewOf = (AxisId, Band, [f32; 2]);
@@ -67,6 +71,9 @@ impl Overview {
             marks: &marks,
             findings: &findings,
             window_us,
+            ruler: Ruler::of(desk.row_us()),
+            // Speeds stand there while the session is played by hand.
+            spare_line: transport.following,
         };
         if let (_, Some(t_us)) = timeline_ui(ui, &timeline) {
             actions.push(Action::Time(TimeVerb::Seek(t_us)));
@@ -174,7 +181,8 @@ fn speed_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
     ];
     for (k, (sign, action, end, name)) in verbs.into_iter().enumerate() {
         if k == 1 {
-            ui.label(Type::Note.text(ui, format!("speed ×{}", transport.speed)));
+            let words = Ruler::of(desk.row_us()).speed(transport.speed);
+            ui.label(Type::Note.text(ui, words));
         }
         let can = transport.speed != end;
         let button = ui.add_enabled(can, egui::Button::new(Type::Note.text(ui, sign)));
@@ -190,13 +198,16 @@ fn speed_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
     }
 }
 
-/// One row each: to the mark, the finding, the second before and behind.
+/// One row each: to the mark, the finding, the second (or as many rows) before and behind.
 fn jumps_ui(ui: &mut Ui, desk: &Desk, actions: &mut Vec<Action>) {
     ui.spacing_mut().button_padding = vec2(6.0, 1.0);
     ui.spacing_mut().item_spacing = vec2(4.0, 2.0);
     ui.spacing_mut().interact_size.y = 22.0;
-    let rows =
-        [("mark", Some(Sight::Mark)), ("finding", Some(Sight::Finding)), ("one second", None)];
+    let step = match Ruler::of(desk.row_us()) {
+        Ruler::Time => "one second".to_owned(),
+        rows => rows.length(STEP_US),
+    };
+    let rows = [("mark", Some(Sight::Mark)), ("finding", Some(Sight::Finding)), (&step, None)];
     for (name, sight) in rows {
         ui.horizontal(|ui| {
             let (rect, _) = ui.allocate_exact_size(vec2(68.0, 22.0), egui::Sense::hover());

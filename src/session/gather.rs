@@ -14,8 +14,8 @@ use super::{
     clock_ratio,
 };
 
-/// Rate at which the rows of a log without any time are set, Hz; no figure is made of it.
-const ASSUMED_HZ: f64 = 250.0;
+/// Interval at which the rows of a log without any time are set, µs; no figure is made of it.
+pub const ASSUMED_PERIOD_US: f64 = 4_000.0;
 /// Widths of raw readings that are guessed, bits.
 const WIDTHS: [u8; 5] = [8, 10, 12, 14, 16];
 
@@ -147,13 +147,32 @@ impl Session {
             });
             (rising.collect(), TimeSource::Host, stream, None)
         } else {
-            let stated = self.dialect().and_then(|d| d.line_us).map(|us| 1e6 / f64::from(us));
-            let hz = rig.deployed_rate_hz.or(stated).filter(|hz| hz.is_finite() && *hz > 0.0);
-            let period_us = 1e6 / hz.unwrap_or(ASSUMED_HZ);
+            let (period_us, source) = match self.stated_us(rig) {
+                Some(us) => (us, TimeSource::Stated),
+                None => (ASSUMED_PERIOD_US, TimeSource::Assumed),
+            };
             let times = (0..rows).map(|row| (row as f64 * period_us) as u64);
-            let source = if hz.is_some() { TimeSource::Stated } else { TimeSource::Assumed };
             (times.collect(), source, stream, None)
         }
+    }
+
+    /// Interval of the rows as parts list or dialect state it, µs; `None` where neither does.
+    fn stated_us(&self, rig: &Rig) -> Option<f64> {
+        let by_dialect = self.dialect().and_then(|d| d.line_us).map(f64::from);
+        let by_rig = rig.deployed_rate_hz.filter(|hz| hz.is_finite() && *hz > 0.0);
+        by_rig.map(|hz| 1e6 / hz).or(by_dialect.filter(|us| *us > 0.0))
+    }
+
+    /// The interval at which rows are set where no clock of any kind tells the time, µs.
+    pub fn set_at_us(&self, rig: &Rig) -> f64 {
+        self.stated_us(rig).unwrap_or(ASSUMED_PERIOD_US)
+    }
+
+    /// µs of the time axis that a row takes because nothing tells the time, so that they mean nothing;
+    /// `None` where a clock, the arrival of the lines or a stated rate does, and without rows.
+    pub fn row_us(&self, rig: &Rig) -> Option<f64> {
+        let told = self.tells_time() || self.rows() == 0 || self.stated_us(rig).is_some();
+        (!told).then_some(ASSUMED_PERIOD_US)
     }
 
     /// How many bytes of the refused lines are no text, where nothing at all was framed.

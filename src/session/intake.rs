@@ -11,6 +11,8 @@ use super::identity::{Of, Summed};
 const SAMPLE_BYTES: usize = 65_536;
 /// Lines that are enough for recognition.
 const SAMPLE_LINES: usize = 50;
+/// Refused lines among which a second form is looked for first.
+const SEEK_LINES: u64 = 20;
 /// Host time after which recognition tries with what there is, µs.
 const SAMPLE_US: u64 = 2_000_000;
 
@@ -50,7 +52,39 @@ struct Build {
     text: Vec<u8>,
     /// A second form of lines, and the last frame.
     second: Option<(SecondForm, Vec<i32>)>,
+    /// A second form is still looked for.
+    seek: Option<Seek>,
     summed: Option<Summed>,
+}
+
+/// Lines that are no frames, among which a second form is looked for.
+#[derive(Debug)]
+struct Seek {
+    first: Option<Arc<Dialect>>,
+    /// Whole lines that were refused, and how many ask for the next look.
+    lines: u64,
+    next: u64,
+    /// Those since the last look.
+    sample: Vec<u8>,
+}
+
+impl Seek {
+    /// Notes a refused line, and looks where there are enough: twice as many each time, one line in twenty at
+    /// least. What was looked at in vain is forgotten, so a banner does not stay in the way.
+    fn note(&mut self, line: u64, bytes: &[u8]) -> Option<SecondForm> {
+        self.lines += 1;
+        if self.sample.len() < SAMPLE_BYTES {
+            self.sample.extend_from_slice(bytes);
+            self.sample.push(b'\n');
+        }
+        if self.lines < self.next || 20 * self.lines < line {
+            return None;
+        }
+        self.next *= 2;
+        let sample = std::mem::take(&mut self.sample);
+        let other = recognise(&sample).ok()?;
+        SecondForm::of(self.first.as_deref()?, &other)
+    }
 }
 
 impl Intake {
@@ -78,6 +112,14 @@ impl Intake {
         self.build.chunk.second_more = second.more().to_vec();
         let cells = self.dialect().map_or(0, |dialect| dialect.fields.len());
         self.build.second = Some((second, vec![0; cells]));
+    }
+
+    /// Looks for a second form among the lines that are no frames, and reads it from where it is known on.
+    ///
+    /// For a link whose end nobody knows: a recording says its second form itself.
+    pub fn look_for_second(&mut self) {
+        let first = self.dialect().cloned();
+        self.build.seek = Some(Seek { first, lines: 0, next: SEEK_LINES, sample: Vec::new() });
     }
 
     /// Also hands on the last lines as they came ([`Chunk::lines`]), for someone who looks.
@@ -179,6 +221,9 @@ impl Intake {
         self.build.chunk.columns = vec![Vec::new(); dialect.fields.len()];
         self.build.chunk.dialect = Some(Arc::clone(&dialect));
         self.build.chunk.unrecognised = None;
+        if let Some(seek) = &mut self.build.seek {
+            seek.first = Some(Arc::clone(&dialect));
+        }
         let place = match &self.stage {
             Stage::Waiting(sample) => sample.place,
             Stage::Framing(framer, _) => framer.place(),
@@ -285,6 +330,13 @@ impl Build {
     /// Takes a line of the second form for a frame.
     fn is_second(&mut self, place: Place, why: Why, bytes: &[u8]) -> bool {
         let whole = !matches!(why, Why::CutAtEnd | Why::Suspect | Why::TooLong);
+        if let Some(seek) = self.seek.as_mut().filter(|_| whole)
+            && let Some(found) = seek.note(place.line, bytes)
+        {
+            self.seek = None;
+            self.chunk.second_more = found.more().to_vec();
+            self.second = Some((found, vec![0; self.chunk.columns.len()]));
+        }
         let Some((mut second, mut cells)) = self.second.take_if(|_| whole) else { return false };
         let read = second.read(bytes, &mut cells);
         if read {

@@ -1,6 +1,6 @@
 //! Several recordings of one board as one session: the rows of a later one behind those of the first.
 use crate::rig::{HostUs, Word};
-use crate::wire::Role;
+use crate::wire::{Role, same_reading};
 
 use super::block::Block;
 use super::store::Stamp;
@@ -74,15 +74,13 @@ impl Session {
         if self.is_timed() != later.is_timed() {
             return Err(NotJoined::Times);
         }
-        let clock = (mine.clock, mine.clock_bits) == (other.clock, other.clock_bits);
         let place = |(k, role): (usize, &Role)| {
             if *role == Role::Ignore {
                 let name = &mine.fields[k].name;
                 return Ok(other.fields.iter().position(|field| field.name == *name));
             }
             let at = later.field_of(*role).ok_or(NotJoined::Missing(*role))?;
-            let alike = mine.fields[k].base.counts_like(other.fields[at].base);
-            match alike && (clock || *role != Role::Clock) {
+            match same_reading(*role, (mine, k), (other, at)) {
                 true => Ok(Some(at)),
                 false => Err(NotJoined::Digits(*role)),
             }

@@ -26,6 +26,7 @@ pub use as_read::{ColumnRead, Fate};
 pub use block::{BLOCK_ROWS, Block};
 pub use chunk::{CHUNK_LINES, Chunk, LineKind, RawLine};
 pub use edges::{EdgeLog, LoggedChange};
+pub use gather::ASSUMED_PERIOD_US;
 pub use identity::{Identity, Of};
 pub use inputs::{InputColumn, Inputs, is_input};
 pub use intake::Intake;

@@ -172,14 +172,14 @@ impl Refusals {
         }
     }
 
-    /// The commonest form of refused lines that hold a word and two numbers: frames of another form, as
-    /// damage makes no words. Comments and replies are none.
+    /// The commonest form of refused lines that hold two numbers, and a word or nothing that was meant as a frame:
+    /// frames of another form, as damage makes no words. Comments and replies are none.
     pub fn other_form(&self) -> Option<&OtherForm> {
         let fits = |form: &&OtherForm| {
             let numbers = form.form.iter().filter(|b| **b == b'0').count();
             let letters = form.form.split(|b| !b.is_ascii_alphabetic()).map(<[u8]>::len);
             let plain = !is_comment(&form.form) && !is_reply(&form.form);
-            plain && numbers >= 2 && letters.max().unwrap_or(0) >= WORD
+            plain && numbers >= 2 && (form.as_damage == 0 || letters.max().unwrap_or(0) >= WORD)
         };
         self.forms.iter().filter(fits).max_by_key(|form| form.count)
     }

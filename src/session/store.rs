@@ -41,6 +41,8 @@ pub struct About {
     pub notes: String,
     /// The parts list that was in force.
     pub rig: Option<Rig>,
+    /// The times of the records mean nothing: it was played from a log that tells none.
+    pub clockless: bool,
 }
 
 /// Everything that came over one link, as columns.

@@ -24,8 +24,9 @@ use std::sync::Arc;
 use crate::link::serial::{ControlLine, SerialOptions, SystemPorts};
 use crate::link::{Link, LinkError};
 use crate::rig::Rig;
+use crate::session::Intake;
 use crate::virtual_board::{Hand, Options, Scenario, VirtualBoard};
-use crate::wire::Dialect;
+use crate::wire::{Dialect, SecondForm};
 
 /// How an address is to be opened, beyond what it says itself.
 #[derive(Clone, Debug)]
@@ -61,6 +62,45 @@ pub struct Source {
     pub dialect: Option<Dialect>,
     /// The scripted hand (virtual board); a real board never has one.
     pub hand: Option<Hand>,
+    /// A recording that tells no time: its rows come at an even pace, and when they come means nothing.
+    pub clockless: bool,
+    /// It is a recording, with the second form of its lines if it has one; `None` = nobody knows yet what a
+    /// board will print.
+    pub recorded: Option<Option<SecondForm>>,
+}
+
+impl Source {
+    /// What frames its bytes: without host times where those mean nothing; a second form of lines is that
+    /// of the recording, or looked for. Who names a dialect wants that form alone.
+    pub fn intake(&self, named: Option<Dialect>) -> Intake {
+        let only = named.is_some();
+        let dialect = named.or(self.dialect.clone());
+        let mut intake = match self.clockless {
+            true => Intake::untimed(dialect),
+            false => Intake::new(dialect),
+        };
+        match &self.recorded {
+            _ if only => {}
+            Some(second) => second.iter().for_each(|second| intake.also_read(second.clone())),
+            None => intake.look_for_second(),
+        }
+        intake
+    }
+
+    /// What is to be known of it: which of like boards it is, or that it tells no time.
+    pub fn said(&self) -> Vec<String> {
+        self.which.iter().cloned().chain(self.clockless_words()).collect()
+    }
+
+    fn clockless_words(&self) -> Option<String> {
+        let name = self.link.name();
+        self.clockless.then(|| {
+            format!(
+                "{name} tells no time: its rows are played at an even pace, and nothing is measured in \
+                 time; state a rate, or print the board's clock"
+            )
+        })
+    }
 }
 
 /// Opens an address.
@@ -85,7 +125,8 @@ pub fn open(address: &Address, wishes: &Wishes) -> Result<Source, LinkError> {
         Address::File { path } => {
             let link = Replay::open(path, wishes.pace)?;
             let (rig, dialect) = (link.rig().cloned(), Some(link.dialect().clone()));
-            Ok(Source { rig, dialect, ..plain(Box::new(link)) })
+            let (clockless, recorded) = (link.is_clockless(), Some(link.second().cloned()));
+            Ok(Source { rig, dialect, clockless, recorded, ..plain(Box::new(link)) })
         }
     }
 }
@@ -107,5 +148,14 @@ fn open_virtual(scenario: &str, wishes: &Wishes) -> Result<Source, LinkError> {
 }
 
 fn plain(link: Box<dyn Link>) -> Source {
-    Source { link, reopen: None, which: None, rig: None, dialect: None, hand: None }
+    Source {
+        link,
+        reopen: None,
+        which: None,
+        rig: None,
+        dialect: None,
+        hand: None,
+        clockless: false,
+        recorded: None,
+    }
 }

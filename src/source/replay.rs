@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use crate::link::{Link, LinkError};
 use crate::rig::{HostUs, Mark, Rig};
 use crate::session::file::{Piece, Pieces};
-use crate::wire::Dialect;
+use crate::wire::{Dialect, SecondForm};
 
 use super::Pace;
 
@@ -56,6 +56,16 @@ impl Replay {
     /// The dialect of the recording.
     pub fn dialect(&self) -> &Dialect {
         self.pieces.dialect()
+    }
+
+    /// The second form of its lines, where it has one.
+    pub fn second(&self) -> Option<&SecondForm> {
+        self.pieces.second()
+    }
+
+    /// True where nothing tells the time: the rows come at an even pace that means nothing.
+    pub fn is_clockless(&self) -> bool {
+        self.pieces.is_clockless()
     }
 
     /// How long until the waiting bytes are due.

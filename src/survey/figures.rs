@@ -258,14 +258,14 @@ figures! {
         bounce_release_max_ms: Measured => "bounce_release_max_ms", "release bounce at most", Millis, One, [Summary Sheet Station],
             Judge::by(|l| &l.bounce_ms, Code::Chatter, |b, _, _| scaled::bounce(b, &b.bounce_release_max_ms));
         /// Closures within 80 ms after a release episode ended.
-        doubles: usize => "doubles", "doubles", Number, One, [Summary Sheet Station];
+        doubles: Measured<usize> => "doubles", "doubles", Number, One, [Summary Sheet Station];
         /// The same as a share of the releases, with its exact binomial interval.
         double_share: Measured => "double_share", "double share", Fraction, One, [Sheet],
             Judge::by(|l| &l.double_share, Code::DoubleFire, scaled::doubles);
         /// Openings while held that ended within the settle time.
-        dropouts: usize => "dropouts", "dropouts", Number, One, [Sheet];
+        dropouts: Measured<usize> => "dropouts", "dropouts", Number, One, [Sheet];
         /// Short closures while released.
-        closures: usize => "closures", "closures", Number, One, [Sheet];
+        closures: Measured<usize> => "closures", "closures", Number, One, [Sheet];
         /// One-row changes taken for damage on the line.
         blips: usize => "blips", "blips", Number, One, [Sheet];
         /// Changes an hour while released that belong to no press.

@@ -180,5 +180,9 @@ pub(crate) const DOUBLES_MIN: usize = 2;
 
 /// The share of second closures, once there are enough of them.
 pub(super) fn doubles(b: &ButtonFigures, _: usize, _: &Survey) -> Option<Reading> {
-    b.double_share.as_ref().ok().filter(|_| b.doubles >= DOUBLES_MIN).copied()
+    b.double_share
+        .as_ref()
+        .ok()
+        .filter(|_| b.doubles.as_ref().is_ok_and(|n| *n >= DOUBLES_MIN))
+        .copied()
 }

@@ -5,7 +5,8 @@ use crate::measure::Shortage;
 use crate::session::TimeSource;
 
 /// Takes every figure in seconds, milliseconds, microseconds or hertz out of the survey of a log
-/// that nothing told the time of. Levels, scatter, ranges and counts stay.
+/// that nothing told the time of, and every count of what is told apart by its length. Levels, scatter,
+/// ranges and other counts stay.
 pub(super) fn without_time(mut survey: Survey, time: TimeSource) -> Survey {
     if time != TimeSource::Assumed {
         return survey;
@@ -22,27 +23,29 @@ pub(super) fn without_time(mut survey: Survey, time: TimeSource) -> Survey {
         &mut stream.jitter_us,
         &mut stream.half_skew_ms,
     ] {
-        *figure = Err(no_clock("figure in time"));
+        *figure = Err(no_clock());
     }
     survey.axes.iter_mut().for_each(of_axis);
     for stick in &mut survey.sticks {
-        stick.settling_ms = Err(no_clock("settling time"));
+        stick.settling_ms = Err(no_clock());
     }
     survey.buttons.iter_mut().for_each(of_button);
     survey
 }
 
-fn no_clock(what: &str) -> Shortage {
-    short(what, 0, 1, "nothing tells the time: print the board's µs clock in every line")
+fn no_clock() -> Shortage {
+    let advice = "nothing tells the time: print the board's µs clock in every line";
+    short("clock in the lines", 0, 1, advice)
 }
 
 fn of_axis(axis: &mut AxisFigures) {
     axis.lines.clear();
     axis.density = Density::default();
-    axis.drift_per_min = Err(no_clock("drift"));
-    axis.idle_drift_per_min = Err(no_clock("drift"));
-    axis.warm_up_rise = Err(no_clock("warm-up"));
-    axis.warm_up_tau_s = Err(no_clock("warm-up"));
+    axis.allan.clear();
+    axis.drift_per_min = Err(no_clock());
+    axis.idle_drift_per_min = Err(no_clock());
+    axis.warm_up_rise = Err(no_clock());
+    axis.warm_up_tau_s = Err(no_clock());
 }
 
 fn of_button(button: &mut ButtonFigures) {
@@ -57,8 +60,11 @@ fn of_button(button: &mut ButtonFigures) {
         &mut button.double_share,
         &mut button.idle_edges_per_hour,
     ] {
-        *figure = Err(no_clock("figure in time"));
+        *figure = Err(no_clock());
     }
-    button.longest_wrong_ms = [(); 2].map(|()| Err(no_clock("figure in time")));
+    for count in [&mut button.doubles, &mut button.dropouts, &mut button.closures] {
+        *count = Err(no_clock());
+    }
+    button.longest_wrong_ms = [(); 2].map(|()| Err(no_clock()));
     button.looked.every_ms = f64::NAN;
 }

@@ -25,8 +25,8 @@ pub struct RefusedLine {
 pub struct Nearest {
     /// In words.
     pub form: String,
-    /// Names of its fields.
-    pub names: Vec<String>,
+    /// The form itself.
+    pub dialect: Dialect,
     /// Lines that it reads.
     pub reads: u64,
     /// Lines that were looked at, blank ones left out.
@@ -108,8 +108,8 @@ impl Account {
         framer.push(sample, &mut gather);
         framer.finish(&mut gather);
         let (reads, refused) = (gather.reads, gather.counts.iter().sum::<u64>());
-        let names = dialect.fields.iter().map(|f| f.name.clone()).collect();
-        let nearest = Nearest { form: dialect.words(), names, reads, lines: reads + refused };
+        let (form, dialect) = (dialect.words(), dialect.clone());
+        let nearest = Nearest { form, dialect, reads, lines: reads + refused };
         gather.account(Some(nearest).filter(|n| n.reads > 0))
     }
 
@@ -183,7 +183,8 @@ impl Account {
             out.push(format!("lines refused: {}", kinds.join(", ")));
         }
         if let Some(nearest) = &self.nearest {
-            let names = nearest.names.iter().map(|n| super::misfit::shown(n.as_bytes()));
+            let fields = nearest.dialect.fields.iter();
+            let names = fields.map(|field| super::misfit::shown(field.name.as_bytes()));
             let names: Vec<String> = names.take(12).collect();
             out.push(format!(
                 "nearest form: {} ({}), which reads {} of {} lines",

@@ -1,5 +1,5 @@
 //! The incremental framer: bytes cut anywhere in, frames and reasons out.
-use memchr::memchr;
+use memchr::{memchr, memchr2};
 
 use super::classify::{Verdict, classify};
 use super::edge;
@@ -81,6 +81,9 @@ impl Framer {
     ///
     /// Cost: linear in `bytes`; allocates nothing once the longest line has been seen.
     pub fn push(&mut self, bytes: &[u8], sink: &mut impl Sink) {
+        if self.packed.is_some() {
+            return self.push_packed(bytes, sink);
+        }
         let mut rest = bytes;
         while let Some(end) = memchr(self.delimiter, rest) {
             let head = &rest[..end];
@@ -97,6 +100,46 @@ impl Framer {
         if !rest.is_empty() {
             self.hold(rest, sink);
         }
+    }
+
+    /// Takes the next bytes of packed frames: lines of plain text may stand between them, and end at a LF.
+    fn push_packed(&mut self, bytes: &[u8], sink: &mut impl Sink) {
+        let (mut rest, mut looked) = (bytes, 0);
+        while let Some(end) = memchr2(self.delimiter, b'\n', &rest[looked..]).map(|at| at + looked)
+        {
+            let head = &rest[..end];
+            if rest[end] == b'\n' && !is_spoken(&self.carry, head) {
+                // A byte of a frame like any other.
+                looked = end + 1;
+                continue;
+            }
+            self.hold(head, sink);
+            if rest[end] == b'\n' {
+                let line = std::mem::take(&mut self.carry);
+                self.spoken(&line, sink);
+                self.carry = line;
+                self.carry.clear();
+            } else if self.begun == 0 {
+                self.line(&[], sink);
+            } else {
+                self.end_line(sink);
+            }
+            self.next_line(self.begun + 1);
+            (rest, looked) = (&rest[end + 1..], 0);
+        }
+        if !rest.is_empty() {
+            self.hold(rest, sink);
+        }
+    }
+
+    /// A line of plain text between packed frames.
+    fn spoken(&mut self, line: &[u8], sink: &mut impl Sink) {
+        match edge::read(trimmed(line)) {
+            Some(Ok(edge)) => sink.remark(self.place, Remark::Edge(edge), line),
+            Some(Err(why)) => sink.refused(self.place, why, line),
+            None => sink.refused(self.place, Why::Foreign, line),
+        }
+        self.opening = false;
     }
 
     /// Ends the stream: a last line without delimiter is judged too.
@@ -234,4 +277,13 @@ impl Framer {
         };
         sink.refused(self.place, why, line);
     }
+}
+
+/// Least length of plain text that no frame begins with.
+const SPOKEN: usize = 4;
+
+/// True for plain text up to a LF: the second byte of a packed frame is its kind, which no text has.
+fn is_spoken(begun: &[u8], head: &[u8]) -> bool {
+    let plain = |b: &u8| matches!(b, b'\t' | b'\r' | 0x20..=0x7E);
+    begun.len() + head.len() >= SPOKEN && begun.iter().chain(head).all(plain)
 }

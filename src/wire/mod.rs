@@ -40,5 +40,5 @@ pub use misfit::{LineCheck, Misfit, Quoted};
 pub use names::{is_further_control, is_other_unit, role_of_name};
 pub use recognise::{Unrecognised, recognise};
 pub use role::Role;
-pub use second::SecondForm;
+pub use second::{SecondForm, same_reading};
 pub use why::{Place, Remark, Sink, Why};

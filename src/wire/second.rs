@@ -31,15 +31,11 @@ impl SecondForm {
         if !(text(first) && text(second)) || first.by_order != second.by_order {
             return None;
         }
-        let clocked = first.field_of(Role::Clock).is_some();
-        if clocked && (first.clock, first.clock_bits) != (second.clock, second.clock_bits) {
-            return None;
-        }
         let mut places = Vec::with_capacity(first.fields.len());
-        for field in &first.fields {
+        for (k, field) in first.fields.iter().enumerate() {
             let other = second.field_of(field.role).filter(|_| field.role != Role::Ignore);
             match other {
-                Some(at) if field.base.counts_like(second.fields[at].base) => {
+                Some(at) if same_reading(field.role, (first, k), (second, at)) => {
                     places.push(From::Field(at));
                 }
                 None if field.role == Role::Ignore => places.push(From::Before),
@@ -75,6 +71,14 @@ impl SecondForm {
         }
         true
     }
+}
+
+/// True where fields of two dialects that stand for a role give the same counts for the same reading.
+pub fn same_reading(role: Role, one: (&Dialect, usize), other: (&Dialect, usize)) -> bool {
+    let base = |(dialect, field): (&Dialect, usize)| dialect.fields[field].base;
+    let clock = |dialect: &Dialect| (dialect.clock, dialect.clock_bits);
+    let same_clock = role != Role::Clock || clock(one.0) == clock(other.0);
+    base(one).counts_like(base(other)) && same_clock
 }
 
 fn is_button(role: Role) -> bool {

@@ -67,7 +67,7 @@ fn bounce_is_measured_by_the_boards_own_times() {
             assert_eq!(figures.presses, pin.presses, "{place}");
             let most = [&pin.press.edges_max, &pin.release.edges_max].map(Clone::clone);
             assert_eq!(figures.edges_max, most, "{place}");
-            assert_eq!(figures.doubles, pin.doubles, "{place}");
+            assert_eq!(figures.doubles, Ok(pin.doubles), "{place}");
             let pairs = [
                 (&figures.bounce_press_ms, &pin.press.typical_ms),
                 (&figures.bounce_release_ms, &pin.release.typical_ms),

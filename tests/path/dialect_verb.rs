@@ -62,16 +62,76 @@ fn the_form_is_printed_read_back_and_tried() {
     let form = written(&folder, "form.ron", &ron);
     let (code, shown, said) = run(&["dialect", &path, "--dialect", &form], b"");
     assert_eq!((code, said.as_str()), (Some(0), ""));
-    let last = |line: &&str| line.starts_with("line 299") || line.starts_with("line 300");
-    assert_eq!(shown.lines().filter(last).count(), 10, "{shown}");
-    for piece in
-        ["(frame counter)", "(left x)", "ly 50", "keys 0x0000", "refused: not a frame", "^^^^"]
-    {
+    // The first with a key down, the farthest left x, the first that is refused, and the last ones.
+    let numbers: Vec<u64> = shown.lines().filter_map(line_number).collect();
+    assert_eq!(numbers.len(), 10 + 3, "ten lines, and three of the account: {shown}");
+    let numbers = &numbers[..10];
+    assert!(numbers.is_sorted() && numbers[0] == 2 && numbers[9] == 3_001, "{numbers:?}");
+    for piece in [
+        "(frame counter)",
+        "(left x)",
+        "ly 50",
+        "keys 0x0000",
+        "keys 0x0004",
+        "refused: not a frame",
+        "^^^^",
+    ] {
         assert!(shown.contains(piece), "{piece}: {shown}");
     }
+    let lx = shown.lines().filter_map(|line| line.split("lx ").nth(1)?.split(' ').next());
+    let farthest = lx.filter_map(|n| n.parse::<i64>().ok()).map(|lx| (lx - 512).abs()).max();
+    assert!(farthest >= Some(298), "{farthest:?}");
     let (code, out, _) = run(&["dialect", "-"], log(true).as_bytes());
     let place = |text: &str| text.replace("a.log", "standard-input");
     assert_eq!((code, out), (Some(0), place(&ron)));
+}
+
+/// The number in `line 17: …`.
+fn line_number(line: &str) -> Option<u64> {
+    let (number, rest) = line.strip_prefix("line ")?.split_once(':')?;
+    number.parse().ok().filter(|_| !rest.trim_start().starts_with('^'))
+}
+
+#[test]
+fn a_refused_log_gets_a_file_to_begin_with_beside_the_reason() {
+    let folder = TempDir::new().expect("a folder");
+    let turns: String = (0..400)
+        .map(|n| match n % 2 {
+            0 => format!("stick {} / {}\n", 500 + n % 40, 510 - n % 30),
+            _ => format!("pull <{}> key 0x{:X}\n", 20 + n % 50, n / 100),
+        })
+        .collect();
+    // One line in three is like others; the rest is anything.
+    let few: String = (0..300)
+        .map(|n| match n % 3 {
+            0 => format!("lx:{} ly:{}\n", 500 + n % 40, 510 - n % 30),
+            1 => format!("{} of {n}\n", ["a", "b c", "d, e", "f"][n % 4].repeat(1 + n % 7)),
+            _ => format!("[{}]\n", "-".repeat(n % 23)),
+        })
+        .collect();
+    for (name, text, reason) in [
+        ("turns.log", &turns, "a frame is spread over 2 lines"),
+        ("few.log", &few, "no dialect explains half of the lines"),
+    ] {
+        let path = written(&folder, name, text);
+        let (code, ron, said) = run(&["dialect", &path], b"");
+        assert!(code == Some(2) && said.contains(reason), "{code:?} {said}");
+        assert!(ron.starts_with(&format!("// A form for the lines of {name}, to be completed")));
+        let dialect = Dialect::from_ron(&ron, "draft").unwrap_or_else(|e| panic!("{e}\n{ron}"));
+        assert!(dialect.fields.len() >= 2, "{ron}");
+        for key in ["checksum: xor", "line_us: 4000", "// One of its lines: ", "role: "] {
+            assert!(ron.contains(key), "{key}: {ron}");
+        }
+        // As it stands it reads some of the lines.
+        let form = written(&folder, "draft.ron", &ron);
+        let (code, shown, said) = run(&["dialect", &path, "--dialect", &form], b"");
+        assert_eq!(code, Some(0), "{said}\n{ron}");
+        assert!(shown.contains("lines are frames"), "{shown}");
+    }
+    // Nothing to begin with in what holds no number.
+    let path = written(&folder, "words.log", &"no number here\n".repeat(50));
+    let (code, ron, _) = run(&["dialect", &path], b"");
+    assert_eq!((code, ron.as_str()), (Some(2), ""));
 }
 
 #[test]

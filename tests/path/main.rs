@@ -33,6 +33,7 @@ mod keep; // the last minutes of a recording, and what a crash leaves
 mod window_link; // the desk on a port: busy, handed over, taken back
 mod device_tree; // an invented machine: unplugged, plugged in elsewhere, boot loaders, like boards
 mod rates; // one run at many rates: figures agree, nothing is good at one and missed at another
+mod second_form; // lines of two forms in one stream, by every way in
 mod rare_styles; // states in words, clocks that turn, frames over lines
 mod strange_styles; // lists of names, widths, remarks behind frames, other units, pairs of names
 mod serial; // the serial layer on a pseudo-terminal

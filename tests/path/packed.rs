@@ -397,3 +397,39 @@ fn a_packed_log_is_played_by_the_boards_clock() {
     let times = session.host_part(0..2000);
     assert_eq!(times[1999] - times[0], 1999 * 4000, "paced by the frames' own clock");
 }
+
+#[test]
+fn lines_of_text_between_packed_frames_cost_no_frame_and_are_told_one_by_one() {
+    let dialect = bench_dialect(&bench_rig(10)).packed();
+    let mut bytes = Vec::new();
+    let mut text = 0;
+    for n in 0..900 {
+        // Frames, a part in text, frames again; now and then a line among the frames.
+        if (300..600).contains(&n) || n % 50 == 7 {
+            bytes.extend_from_slice(format!("{n},{},512,498,0000\r\n", n * 4_000).as_bytes());
+            text += 1;
+        } else {
+            encode(&dialect, &[n, n * 4_000, 10, 2_570, 13], &mut bytes);
+        }
+    }
+    let framed = |piece: usize| {
+        let mut session = Session::new(About::default());
+        let mut intake = Intake::new(Some(dialect.clone()));
+        bytes.chunks(piece).for_each(|part| intake.push(0, part));
+        intake.finish();
+        session.append(&intake.take());
+        session
+    };
+    let whole = framed(bytes.len());
+    assert_eq!((whole.rows(), whole.refusals().total()), (900 - text, text as u64));
+    assert_eq!(whole.refusals().count(Why::Foreign), text as u64);
+    let other = whole.refusals().other_form().expect("a form");
+    assert_eq!((other.count, other.place.line), (text as u64, 8), "named where one in twenty is");
+    let first = whole.refusals().kept().next().expect("one").place;
+    assert_eq!(first.line, 8, "each has its place");
+    for piece in [1, 2, 7, 64, 997] {
+        let cut = framed(piece);
+        assert_eq!(cut.refusals(), whole.refusals(), "in pieces of {piece}");
+        assert!((0..5).all(|k| cut.column(k) == whole.column(k)), "in pieces of {piece}");
+    }
+}

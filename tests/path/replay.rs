@@ -3,9 +3,9 @@ use std::path::Path;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
-use trimbench::rig::{HostUs, Word};
-use trimbench::session::Session;
+use trimbench::rig::{HostUs, Rig, Word};
 use trimbench::session::file::{Opened, Overrides, open};
+use trimbench::session::{Session, TimeSource};
 use trimbench::work::Watch;
 
 fn trimbench(words: &[&str]) -> (bool, String) {
@@ -111,6 +111,32 @@ fn a_plain_log_is_played_by_the_boards_clock() {
     let host = session.host_part(0..2_000);
     assert_eq!(host[1_999] - host[0], 1_999_000 + 500_000);
     assert_eq!(host[1_000] - host[999], 501_000);
+}
+
+#[test]
+fn a_log_without_a_clock_is_played_by_rows_and_gets_no_time_on_the_way() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let [log, once, twice] = ["log.txt", "once", "twice"].map(|name| folder.path().join(name));
+    let lines: String =
+        (0..2_000).map(|n| format!("lx:{} ly:{}\n", 500 + n % 9, 510 - n % 7)).collect();
+    std::fs::write(&log, lines).expect("written");
+    let first = opened(&log).session;
+    for (from, out) in [(&log, &once), (&once, &twice)] {
+        let address = format!("file:{}", text(from));
+        let words = ["capture", "--from", &address, "--pace", "flat-out", "--out", &text(out)];
+        let (good, said) = trimbench(&words);
+        assert!(good && said.contains("tells no time: its rows are played"), "{said}");
+        let session = opened(out).session;
+        assert!(!session.tells_time() && session.about.clockless, "{}", out.display());
+        assert_eq!(session.tracks(&Rig::default()).time_source, TimeSource::Assumed);
+        assert_eq!(columns(&session), columns(&first));
+    }
+    // A log with a clock is as it was.
+    let timed: String = (0..2_000).map(|n| format!("ms:{} lx:{}\n", 4 * n, 500 + n % 9)).collect();
+    std::fs::write(&log, timed).expect("written");
+    let out = folder.path().join("timed");
+    played(&log, &out, "flat-out");
+    assert!(opened(&out).session.is_timed());
 }
 
 #[test]

@@ -16,6 +16,7 @@ use trimbench::gui::parts::link_bar::{LinkBar, LinkMark, link_bar_ui};
 use trimbench::gui::parts::prompt_card::{Prompt, prompt_card_ui};
 use trimbench::gui::parts::rail::{RailEntry, RunProgress, rail_ui};
 use trimbench::gui::parts::rest_cloud::{RestCloud, rest_cloud_ui};
+use trimbench::gui::parts::ruler::Ruler;
 use trimbench::gui::parts::state_mark::State;
 use trimbench::gui::parts::timeline::{OverviewLane, Timeline, timeline_ui};
 use trimbench::gui::parts::{bars, prompt_card};
@@ -174,6 +175,8 @@ fn bars_above_and_below(ui: &mut Ui) {
             ],
             findings: &[(30_000_000, State::Note), (70_000_000, State::Warning)],
             window_us: Some([90_000_000, 120_000_000]),
+            ruler: Ruler::Time,
+            spare_line: false,
         };
         timeline_ui(ui, &timeline);
     });

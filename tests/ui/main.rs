@@ -9,6 +9,7 @@ mod proof; // a fresh session against the record of its constants
 mod practice; // a hidden fault, named, and what it was
 mod stations; // every station on every kind of document; names, buttons, focus
 mod charts; // small pictures: hovering, zoom, reset
+mod clockless; // a log that nothing tells the time of: rows in place of seconds, everywhere
 mod traces; // forms, lanes, ranges and cursors of the traces
 mod trim; // another dead zone, smoothing, what changed, where constants came from
 mod session; // jumps, marks, last lines of a file, replays under load, undo of accepted steps

@@ -2,7 +2,8 @@
 //!
 //! | column | holds |
 //! |---|---|
-//! | `board_time_us`, `host_time_us`, `stated_time_us` or `assumed_time_us` | unwrapped time of the frame |
+//! | `board_time_us`, `host_time_us` or `stated_time_us` | unwrapped time of the frame |
+//! | `row` | in its place where nothing tells the time: the number of the frame, the first is 1 |
 //! | `lost_before_frames` | frames missing before this one; empty when none are |
 //! | `restart` | 1 where the board started again before this frame |
 //! | one a field | the field's name and unit, in the order of the line |
@@ -40,8 +41,12 @@ pub fn write_columns(
             (0..fields.len()).map(|field| session.column_part(field, part.clone())).collect();
         let (gaps, resets) = (part_of(&gaps, &part), part_of(&resets, &part));
         let marks = part_of(&marks, &part);
+        let numbers: Vec<u64> = part.clone().map(|row| row as u64 + 1).collect();
         let mut cells = vec![
-            Cells::Long(tracks.t_us.get(part.clone()).unwrap_or(&[])),
+            Cells::Long(match tracks.time_source {
+                TimeSource::Assumed => &numbers,
+                _ => tracks.t_us.get(part.clone()).unwrap_or(&[]),
+            }),
             Cells::At(&gaps),
             Cells::At(&resets),
         ];
@@ -85,7 +90,7 @@ fn names(session: &Session, tracks: &Tracks, fields: &[Digits]) -> Vec<String> {
         TimeSource::Board => "board_time_us",
         TimeSource::Host => "host_time_us",
         TimeSource::Stated => "stated_time_us",
-        TimeSource::Assumed => "assumed_time_us",
+        TimeSource::Assumed => "row",
     };
     let mut names = vec![time.to_owned(), "lost_before_frames".to_owned(), "restart".to_owned()];
     let dialect = session.dialect();
@@ -227,6 +232,15 @@ mod tests {
         let after = &lines[BLOCK_ROWS + 2..BLOCK_ROWS + 4];
         assert!(after[0].contains(",9,,65537,"), "{}", after[0]);
         assert!(after[1].contains(",,1,65538,"), "{}", after[1]);
+    }
+
+    #[test]
+    fn without_a_time_rows_are_numbered() {
+        let untimed = Tracks { time_source: TimeSource::Assumed, ..tracks(3) };
+        let text = written(&session(3), &untimed);
+        let lines: Vec<&str> = text.split("\r\n").collect();
+        assert!(lines[0].starts_with("row,lost_before_frames,"), "{}", lines[0]);
+        assert!(lines[1].starts_with("1,,") && lines[3].starts_with("3,5,"), "{text}");
     }
 
     #[test]

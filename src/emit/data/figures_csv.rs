@@ -1,5 +1,6 @@
 //! Every figure as comma-separated values: one row a figure, for a spreadsheet or a script.
 use crate::emit::Report;
+use crate::session::TimeSource;
 use crate::survey::catalogue::{Entry, Judgement};
 
 /// Heads of the columns; `why` says what is missing, `more` about how many items would decide it.
@@ -9,16 +10,18 @@ const HEADS: &str =
 /// The figures, one a line with LF, in the order of the JSON document. Same input, same bytes.
 ///
 /// Values are in the unit of the reading itself: shares are of one. A missing figure has no value and
-/// says why; an end that the method does not give is left empty.
+/// says why; an end that the method does not give is left empty, and so is the stretch where nothing tells
+/// the time.
 pub fn figures_csv(report: &Report<'_>) -> String {
     let mut out = String::from(HEADS);
+    let timed = report.survey.time_source != TimeSource::Assumed;
     for entry in report.entries() {
-        out.push_str(&row(&entry));
+        out.push_str(&row(&entry, timed));
     }
     out
 }
 
-fn row(entry: &Entry<'_>) -> String {
+fn row(entry: &Entry<'_>, timed: bool) -> String {
     let number = |v: f64| if v.is_finite() { v.to_string() } else { String::new() };
     let reading = entry.figure.reading();
     let mut cells = vec![entry.place.key(), entry.path.clone(), entry.label()];
@@ -28,7 +31,7 @@ fn row(entry: &Entry<'_>) -> String {
         None => cells.extend([const { String::new() }; 3]),
     }
     cells.push(entry.info.unit.machine().to_owned());
-    match reading {
+    match reading.filter(|_| timed) {
         Some(r) => cells.extend([r.span.start_us.to_string(), r.span.end_us.to_string()]),
         None => cells.extend([const { String::new() }; 2]),
     }

@@ -46,6 +46,7 @@ use serde_json::{Map, Value, json};
 use super::parts::{self, allan, deficits, loss_runs, odd_codes, shape};
 use crate::emit::Report;
 use crate::emit::origin::damage;
+use crate::session::TimeSource;
 use crate::survey::catalogue::{Entry, Figure, Judgement};
 use crate::wire::Role;
 
@@ -80,12 +81,15 @@ pub fn solve_json(report: &Report<'_>) -> String {
         "coupling": parts::coupling(survey),
         "tool": crate::emit::meta::tool(),
     });
+    // The stretch of a reading is null where nothing tells the time.
+    let timed = survey.time_source != TimeSource::Assumed;
     let (mut intervals, mut judgements) = (Map::new(), Map::new());
     for entry in report.entries() {
         put(&mut document, &entry.path, value(&entry));
         // Ends that are not finite become null in JSON.
         if let Some(r) = entry.figure.reading().filter(|r| r.value.is_finite()) {
-            let interval = json!([r.low, r.high, r.n, r.span.start_us, r.span.end_us]);
+            let [start, end] = [r.span.start_us, r.span.end_us].map(|us| timed.then_some(us));
+            let interval = json!([r.low, r.high, r.n, start, end]);
             intervals.insert(entry.path.clone(), interval);
         }
         if let Some(judged) = &entry.judged {

@@ -3,7 +3,6 @@ use std::sync::Arc;
 
 use egui::{Align2, Galley, Response, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
-use super::numbers;
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type};
 use crate::measure::noise::{FLOOR_COUNTS, is_below_floor};
@@ -46,12 +45,6 @@ impl Figure {
                     label: label.to_owned(),
                     value: Some(w.value + &sign),
                     note,
-                    hint: format!(
-                        "95 % interval, n = {}, from {} to {}",
-                        r.n,
-                        numbers::clock(r.span.start_us),
-                        numbers::clock(r.span.end_us)
-                    ),
                     ..Figure::default()
                 }
             }

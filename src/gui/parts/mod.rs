@@ -19,6 +19,7 @@ pub mod rail;
 pub mod raw_lines;
 pub mod response;
 pub mod rest_cloud;
+pub mod ruler;
 pub mod sectors;
 pub mod state_mark;
 pub mod table;

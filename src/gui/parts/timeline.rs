@@ -3,7 +3,7 @@ use egui::{Align2, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, ve
 
 use super::area::note;
 use super::lane::Band;
-use super::numbers;
+use super::ruler::Ruler;
 use super::state_mark::State;
 use crate::gui::look::{Palette, Type, size};
 
@@ -39,6 +39,10 @@ pub struct Timeline<'a> {
     pub findings: &'a [(u64, State)],
     /// The span that a station looks at, if it is not the whole.
     pub window_us: Option<[u64; 2]>,
+    /// How places are written.
+    pub ruler: Ruler,
+    /// The line below the buttons is free for the place.
+    pub spare_line: bool,
 }
 
 /// Where the overview stands inside the timeline's rectangle.
@@ -62,12 +66,13 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
     let rect = ui.available_rect_before_wrap();
     let painter = ui.painter_at(rect);
     let head = timeline.head_us.saturating_sub(timeline.span_us[0]);
-    state_ui(ui, rect, timeline.state, timeline.read_us);
+    state_ui(ui, rect, timeline);
     let over = overview_rect(rect);
     let response = ui.allocate_rect(over, Sense::click_and_drag());
     response.widget_info(|| {
-        let length = numbers::clock(timeline.span_us[1].saturating_sub(timeline.span_us[0]));
-        let said = format!("Timeline, {} at {} of {length}", timeline.state, numbers::clock(head));
+        let length = timeline.span_us[1].saturating_sub(timeline.span_us[0]);
+        let place = timeline.ruler.place_of(head, length);
+        let said = format!("Timeline, {} at {place}", timeline.state);
         WidgetInfo::labeled(Role::Slider, true, said)
     });
     let x_of = |t: u64| {
@@ -117,17 +122,25 @@ pub fn timeline_ui(ui: &mut Ui, timeline: &Timeline<'_>) -> (Response, Option<u6
     (response, scrub)
 }
 
-/// What goes on and the time of the head, in one line; the time without its fractions where the
-/// line would not hold it.
-fn state_ui(ui: &Ui, rect: Rect, state: &str, head_us: u64) {
+/// What goes on and the place of the head, in one line; the place in a shorter wording where the line
+/// would not hold it, or in the spare line below.
+fn state_ui(ui: &Ui, rect: Rect, timeline: &Timeline<'_>) {
     let p = Palette::of(ui);
     let y = rect.top() + 18.0;
     let at = pos2(rect.left() + 20.0, y);
+    let state = timeline.state;
     let state = ui.painter().text(at, Align2::LEFT_CENTER, state, Type::Title.font(), p.ink);
     let right = rect.left() + size::RAIL - 8.0;
-    let (exact, short) = (numbers::clock(head_us), numbers::minutes(head_us));
-    let time = Type::Note.fitting(ui, right - state.right() - 8.0, &[&exact, &short]);
-    note(ui.painter(), pos2(right, y), Align2::RIGHT_CENTER, time, p.soft);
+    let length = timeline.span_us[1].saturating_sub(timeline.span_us[0]);
+    let wordings = timeline.ruler.wordings(timeline.read_us, length);
+    let wordings: Vec<&str> = wordings.iter().map(String::as_str).collect();
+    if timeline.spare_line && !timeline.ruler.is_time() {
+        let place = Type::Note.fitting(ui, right - at.x, &wordings);
+        note(ui.painter(), pos2(at.x, rect.top() + 73.0), Align2::LEFT_CENTER, place, p.soft);
+        return;
+    }
+    let place = Type::Note.fitting(ui, right - state.right() - 8.0, &wordings);
+    note(ui.painter(), pos2(right, y), Align2::RIGHT_CENTER, place, p.soft);
 }
 
 fn lanes_ui(painter: &egui::Painter, p: &Palette, over: Rect, lanes: &[OverviewLane<'_>]) {

@@ -13,16 +13,18 @@ use crate::gui::parts::chart::{Hand, chart_ui};
 use crate::gui::parts::contact_strip::{ContactStrip, STRIP, contact_strip_ui};
 use crate::gui::parts::figures::{Figure, figures_ui};
 use crate::gui::parts::numbers::number;
+use crate::gui::parts::ruler::Ruler;
 use crate::gui::parts::state_mark::State;
 use crate::gui::parts::table;
 use crate::measure::{DASH, Measured};
 use crate::survey::catalogue::Shown;
 use crate::survey::{ButtonFigures, Page, value};
 
-/// Time that the strips show, µs.
+/// Time that the strips show, µs: so many rows where nothing tells the time.
 const HISTORY_US: u64 = 8_000_000;
-/// Time that the enlarged edge shows, µs.
+/// What the enlarged edge shows, µs, and rows where nothing tells the time.
 const ZOOM_US: u64 = 20_000;
+const ZOOM_ROWS: u32 = 20;
 /// Height of the chosen contact's card with its figures and both pictures, points.
 const CHOSEN: f32 = 560.0;
 /// Edges kept ready for a strip.
@@ -143,12 +145,8 @@ impl Buttons {
     fn strips_ui(&mut self, ui: &mut Ui, rect: Rect, desk: &Desk, actions: &mut Vec<Action>) {
         card_at(ui, rect, "Contacts", |ui| {
             copy_corner(ui, || self.as_text(desk), actions);
-            let words = [
-                "the last 8 s, then the last press and the last release enlarged to 20 ms with \
-                 the debounce window; a triangle marks a second closure",
-                "the last 8 s, then last press and last release, 20 ms each with the debounce window",
-                "the last 8 s; last press and release, 20 ms each",
-            ];
+            let words = strip_captions(Ruler::of(desk.row_us()));
+            let words: Vec<&str> = words.iter().map(String::as_str).collect();
             let words = Type::Note.fitting(ui, ui.available_width(), &words);
             ui.label(Type::Note.soft(ui, words));
             let count = self.count(desk);
@@ -192,7 +190,7 @@ impl Buttons {
             edges: &edges,
             closed_before: self.contacts.closed_at(bit, before),
             span_us: [head_us.saturating_sub(HISTORY_US), head_us],
-            zoom_us: ZOOM_US,
+            zoom_us: Ruler::of(desk.row_us()).either(ZOOM_US, ZOOM_ROWS),
             window_us: window_ms.map(|ms| (ms * 1e3) as u64),
             note: &note,
             state,
@@ -231,9 +229,28 @@ impl Buttons {
     }
 }
 
+/// What the strips show, in shorter and shorter words.
+fn strip_captions(ruler: Ruler) -> [String; 3] {
+    let (last, zoom) = (ruler.length(HISTORY_US), ruler.length(ruler.either(ZOOM_US, ZOOM_ROWS)));
+    let (window, doubles) = match ruler.is_time() {
+        true => (" with the debounce window", "; a triangle marks a second closure"),
+        false => ("", ""),
+    };
+    [
+        format!(
+            "the last {last}, then the last press and the last release enlarged to \
+             {zoom}{window}{doubles}"
+        ),
+        format!("the last {last}, then last press and last release, {zoom} each{window}"),
+        format!("the last {last}; last press and release, {zoom} each"),
+    ]
+}
+
 /// When second closures came, µs from the first row.
 fn doubles(desk: &Desk, bit: u8) -> Vec<u64> {
-    let track = desk.results().and_then(|r| r.segments.buttons.iter().find(|b| b.index == bit));
+    // Without a time nobody knows which closures came too soon.
+    let results = desk.results().filter(|r| r.row_us().is_none());
+    let track = results.and_then(|r| r.segments.buttons.iter().find(|b| b.index == bit));
     let rows = track.map(|t| t.log.doubles()).unwrap_or_default();
     rows.into_iter().map(|row| desk.timebase().time_us(row)).collect()
 }
@@ -255,12 +272,9 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
         // Where the words take two lines, the figure stays with its unit.
         words.push_str(&format!(", bounce\u{a0}≤\u{a0}{}\u{a0}ms", number(worst, 1)));
     }
-    if f.doubles > 0 {
-        words.push_str(&format!(
-            ", {}\u{a0}double{}",
-            f.doubles,
-            if f.doubles == 1 { "" } else { "s" }
-        ));
+    if let Some(doubles) = f.doubles.as_ref().ok().filter(|n| **n > 0) {
+        let more = if *doubles == 1 { "" } else { "s" };
+        words.push_str(&format!(", {doubles}\u{a0}double{more}"));
     }
     (words, desk.results().map_or(State::None, |r| rows::worst(r, Place::Button(f.index))))
 }
@@ -268,6 +282,12 @@ fn strip_words(desk: &Desk, figures: Option<&ButtonFigures>, edges: usize) -> (S
 /// Bounce of both edges against its limit, and how long the episodes of a button were.
 fn bounce_ui(ui: &mut Ui, results: &Results, figures: &ButtonFigures, name: &str) {
     let bit = figures.index;
+    if results.row_us().is_some() {
+        let words = "Bounce has no length here, as nothing tells the time: print the board's µs \
+                     clock in every line";
+        ui.label(Type::Note.soft(ui, words));
+        return;
+    }
     let Some(track) = results.segments.buttons.iter().find(|b| b.index == bit) else { return };
     let log = track.timed.as_ref().unwrap_or(&track.log);
     let lengths: Vec<f64> = log.episodes.iter().map(|e| e.bounce_us() as f64 / 1e3).collect();

@@ -1,7 +1,7 @@
 //! The rows of a station: the figures of its part as the catalogue has them, each with its judgement.
 use crate::desk::analysis::Results;
 use crate::gui::parts::figures::Figure;
-use crate::gui::parts::numbers::clock;
+use crate::gui::parts::ruler::Ruler;
 use crate::gui::parts::state_mark::State;
 use crate::limits::Grade;
 use crate::measure::{Measured, Reading, Span, spaced};
@@ -32,6 +32,7 @@ pub fn worst(results: &Results, place: Place) -> State {
 /// The rows of the part at a place; x and y of a stick share one.
 pub fn rows_of(results: &Results, place: Place) -> Vec<Row> {
     let entries = results.entries_at(place);
+    let ruler = Ruler::of(results.row_us());
     let shown: Vec<&Entry<'_>> = entries.iter().filter(|e| e.is_shown(Shown::Station)).collect();
     let mut rows = Vec::new();
     let mut k = 0;
@@ -40,11 +41,11 @@ pub fn rows_of(results: &Results, place: Place) -> Vec<Row> {
         match pair.and_then(|other| Some((entry.figure.reading()?, other.figure.reading()?, other)))
         {
             Some((x, y, other)) => {
-                rows.push(pair_row([entry, other], [x, y]));
+                rows.push(pair_row([entry, other], [x, y], ruler));
                 k += 2;
             }
             None => {
-                rows.push(row(entry));
+                rows.push(row(entry, ruler));
                 // Of a pair that is missing one row says why.
                 k += if entry.info.elements == Elements::Axes { 2 } else { 1 };
             }
@@ -54,7 +55,7 @@ pub fn rows_of(results: &Results, place: Place) -> Vec<Row> {
 }
 
 /// A figure in one row.
-fn row(entry: &Entry<'_>) -> Row {
+fn row(entry: &Entry<'_>, ruler: Ruler) -> Row {
     let mut row = match entry.figure {
         catalogue::Figure::Reading(figure) => Figure::measured(&entry.label(), figure),
         catalogue::Figure::Sampled(figure, least) => sampled(&entry.label(), figure, least),
@@ -63,7 +64,7 @@ fn row(entry: &Entry<'_>) -> Row {
     if entry.figure.value().is_none() && entry.figure.shortage().is_none() {
         row.value = None;
     }
-    finish(&mut row, &[entry]);
+    finish(&mut row, &[entry], ruler);
     (row, entry.figure.reading().map(|r| r.span))
 }
 
@@ -79,7 +80,7 @@ fn sampled(label: &str, figure: &Measured, least: f64) -> Figure {
 }
 
 /// Both figures of a stick in one row, with the wider of their intervals.
-fn pair_row(pair: [&Entry<'_>; 2], [x, y]: [&Reading; 2]) -> Row {
+fn pair_row(pair: [&Entry<'_>; 2], [x, y]: [&Reading; 2], ruler: Ruler) -> Row {
     let wide = |r: &Reading| r.high - r.low;
     let (wider, which) = if wide(x) >= wide(y) { (x, 0) } else { (y, 1) };
     let value = format!("{}, {}", x.words().value, y.words().value);
@@ -90,7 +91,7 @@ fn pair_row(pair: [&Entry<'_>; 2], [x, y]: [&Reading; 2]) -> Row {
     };
     let note = format!("{}{interval}", unit_words(x.unit));
     let mut row = Figure::plain(pair[0].info.label, value, note);
-    finish(&mut row, &pair);
+    finish(&mut row, &pair, ruler);
     (row, Some(x.span.join(y.span)))
 }
 
@@ -99,7 +100,7 @@ fn unit_words(unit: Unit) -> String {
 }
 
 /// The mark, the limit, and all the rest on hovering.
-fn finish(row: &mut Figure, entries: &[&Entry<'_>]) {
+fn finish(row: &mut Figure, entries: &[&Entry<'_>], ruler: Ruler) {
     let worst = entries.iter().filter_map(|e| e.judged.as_ref()).max_by_key(|j| rank(j.judgement));
     row.state = state(worst);
     let Some(first) = entries.first() else { return };
@@ -122,11 +123,12 @@ fn finish(row: &mut Figure, entries: &[&Entry<'_>]) {
         hint.push_str(&format!(" Good: {limit}."));
     }
     if let Some(r) = first.figure.reading() {
-        let (from, to) = (clock(r.span.start_us), clock(r.span.end_us));
+        let (from, to) = (ruler.place(r.span.start_us), ruler.place(r.span.end_us));
         hint.push_str(&format!(" 95 % interval, n = {}, from {from} to {to}.", r.n));
     }
     if let Some(shortage) = first.figure.shortage() {
-        hint.push_str(&format!(" {shortage}."));
+        // What it would be of time says nothing where there is none.
+        hint = if ruler.is_time() { format!("{hint} {shortage}.") } else { format!("{shortage}.") };
     }
     row.hint = hint;
 }

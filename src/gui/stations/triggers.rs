@@ -13,6 +13,7 @@ use crate::gui::parts::chart::{Hand, chart_ui};
 use crate::gui::parts::choice::choice_ui;
 use crate::gui::parts::figures::{self, Figure, figures_ui};
 use crate::gui::parts::numbers::number;
+use crate::gui::parts::ruler::Ruler;
 use crate::gui::parts::state_mark::State;
 use crate::gui::parts::travel::{Travel, travel_ui};
 use crate::measure::Span;
@@ -110,8 +111,20 @@ impl Triggers {
         let make = || {
             let codes = results.tracks.axis(half.trigger()).unwrap_or_default();
             let pulls = &results.segments.pulls[half as usize];
-            let strokes = chart::strokes_of(pulls, codes, &results.tracks.t_us);
-            (made, chart::strokes(figures, &strokes, Some(trim)))
+            let by_rows = results.row_us().is_some();
+            // A row stands for a second where nothing tells the time, so that strokes are along rows.
+            let rows: Vec<u64> = match by_rows {
+                true => (0..results.rows as u64).map(|row| row * 1_000_000).collect(),
+                false => Vec::new(),
+            };
+            let along = if by_rows { &rows } else { &results.tracks.t_us };
+            let strokes = chart::strokes_of(pulls, codes, along);
+            let mut chart = chart::strokes(figures, &strokes, Some(trim));
+            if by_rows {
+                "rows".clone_into(&mut chart.x.label);
+                chart.x.unit = "";
+            }
+            (made, chart)
         };
         &self.strokes[half as usize].insert(kept.unwrap_or_else(make)).1
     }
@@ -181,20 +194,21 @@ impl Triggers {
     }
 }
 
-/// Time that the trace of a trigger shows, µs.
+/// Length of the trace of a trigger, µs: so many rows where nothing tells the time.
 const RECENT_US: u64 = 8_000_000;
 
-/// The trigger over the last seconds, from nothing to full scale.
+/// The trigger over the last stretch, from nothing to full scale.
 fn recent_ui(ui: &mut Ui, view: &View<'_>, half: Half, height: f32) {
     let p = Palette::of(ui);
     let axis = half.trigger();
     let Some(field) = view.desk.session().field_of(Role::Axis(axis)) else { return };
     let full = view.desk.results().map_or(1023, |r| r.solution.trim.full_scale());
-    ui.label(Type::Note.soft(ui, "the last 8 s, counts"));
+    let span = Ruler::of(view.desk.row_us()).length(RECENT_US);
+    ui.label(Type::Note.soft(ui, format!("the last {span}, counts")));
     let size = vec2(ui.available_width(), height);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
     response.widget_info(|| {
-        let said = format!("The last 8 s of the {}", axis.words());
+        let said = format!("The last {span} of the {}", axis.words());
         WidgetInfo::labeled(egui::Role::Image, true, said)
     });
     let inner = Rect::from_min_max(rect.min + vec2(60.0, 4.0), rect.max - vec2(16.0, 4.0));

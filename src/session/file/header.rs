@@ -32,6 +32,13 @@ pub(super) struct Header {
     pub(super) rig: Option<Rig>,
     #[serde(default)]
     pub(super) dialect: Option<Dialect>,
+    /// Left out where it is not so: most sessions tell the time.
+    #[serde(default, skip_serializing_if = "is_not")]
+    pub(super) clockless: bool,
+}
+
+fn is_not(said: &bool) -> bool {
+    !said
 }
 
 impl Header {
@@ -41,6 +48,7 @@ impl Header {
             notes: about.notes.clone(),
             rig: about.rig.clone(),
             dialect: dialect.cloned(),
+            clockless: about.clockless,
         }
     }
 
@@ -93,6 +101,7 @@ mod tests {
             created: "2026-01-02T03:04:05Z".to_owned(),
             notes: "zwei\nZeilen – und \\ mehr".to_owned(),
             rig: Some(rig),
+            clockless: true,
         };
         let text = Header::of(&about, None).text().expect("text");
         assert!(text.bytes().all(|b| b == b'\n' || (0x20..=0x7E).contains(&b)), "{text}");
@@ -104,6 +113,9 @@ mod tests {
         assert_eq!(header.notes, about.notes);
         assert_eq!(header.rig, about.rig);
         assert_eq!(header.dialect, None);
+        assert!(header.clockless);
+        let told = Header::of(&About::default(), None).text().expect("text");
+        assert!(!told.contains("clockless"), "{told}");
     }
 
     #[test]

@@ -5,7 +5,7 @@
 //! | line | is |
 //! |---|---|
 //! | `trimbench-session 2` | the first line: what it is, version of the layout |
-//! | RON | created, notes, rig, dialect |
+//! | RON | created, notes, rig, dialect; `clockless: true` where the times of the records mean nothing |
 //! | `---` | end of the head; a checkpoint follows |
 //! | `µs bytes` | a record: host time and the bytes up to the LF, which is implied |
 //! | `µs bytes\` | bytes without a delimiter (none came within 50 ms or 4 096 bytes) |
@@ -33,6 +33,7 @@ mod reader;
 mod record;
 mod sample;
 mod scan;
+mod second;
 mod stretch;
 mod text_log;
 mod wide;
@@ -43,7 +44,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::rig::Rig;
-use crate::wire::{Account, Dialect, Unrecognised};
+use crate::wire::{Account, Dialect, SecondForm, Unrecognised};
 use crate::work::{Cancelled, Watch};
 
 use super::{CHUNK_LINES, Chunk, Session};
@@ -152,6 +153,8 @@ pub struct Opened {
     /// The chunks with the last lines as they came, oldest first: at least [`CHUNK_LINES`] lines,
     /// or all there are within the last megabyte or two of the file.
     pub last: Vec<Chunk>,
+    /// The second form of lines that was read besides that of the session.
+    pub second: Option<SecondForm>,
 }
 
 /// Lines are kept as they came from here on: so many bytes before the end of the file.

@@ -5,8 +5,9 @@ use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 
 use crate::rig::{HostUs, Mark, Rig};
+use crate::session::ASSUMED_PERIOD_US;
 use crate::wire::clock::Turn;
-use crate::wire::{ClockUnit, Dialect, Framer, Place, Role, Sink, Why, recognise};
+use crate::wire::{ClockUnit, Dialect, Framer, Place, Role, SecondForm, Sink, Why, recognise};
 use crate::work::Watch;
 
 use super::plan::Step;
@@ -18,8 +19,6 @@ use super::{FileError, Opening, Overrides, regular, sample};
 
 /// Bytes of a log without a delimiter that are given at once.
 const MOST_PIECE: u64 = 4_096;
-/// The interval taken for the lines of a log when nothing in them tells the time, µs.
-const ASSUMED_PERIOD_US: u64 = 4_000;
 /// A board clock that leaps further than this was damaged or restarted, µs.
 const LEAP_US: u64 = 60_000_000;
 
@@ -39,12 +38,34 @@ pub enum Piece {
 /// Of a session the records and the marks that were not withdrawn come with their host times, in the
 /// order in which [`super::open`] takes them; what it leaves out is left out here, and said so. What was sent to the board is
 /// not among them. The lines of a log are given the time of the board's clock,
-/// or 4 ms each where they carry none. Memory: one block of a session, one line of a log.
+/// or an even pace where they carry none. Memory: one block of a session, one line of a log.
 pub struct Pieces {
     path: PathBuf,
     rig: Option<Rig>,
     dialect: Dialect,
+    /// The times that bytes come with mean nothing.
+    clockless: bool,
+    second: Option<SecondForm>,
+    /// Lines from all over the file, until a second form has been looked for.
+    sample: Vec<u8>,
     form: Form,
+}
+
+/// How many lines are frames.
+#[derive(Default)]
+struct Seen {
+    frames: u64,
+    refused: u64,
+}
+
+impl Sink for Seen {
+    fn frame(&mut self, _place: Place, _cells: &[i32]) {
+        self.frames += 1;
+    }
+
+    fn refused(&mut self, _place: Place, _why: Why, _bytes: &[u8]) {
+        self.refused += 1;
+    }
 }
 
 enum Form {
@@ -58,8 +79,16 @@ impl Pieces {
     /// # Errors
     /// See [`FileError`].
     pub fn open(path: &Path) -> Result<Pieces, FileError> {
+        Pieces::open_by(path, None)?.with_second()
+    }
+
+    /// Opens a recording whose lines are in that dialect alone.
+    ///
+    /// # Errors
+    /// See [`FileError`].
+    pub fn open_by(path: &Path, dialect: Option<Dialect>) -> Result<Pieces, FileError> {
         let (file, bytes) = regular(path)?;
-        let (overrides, watch) = (Overrides::default(), Watch::unwatched());
+        let (overrides, watch) = (Overrides { rig: None, dialect }, Watch::unwatched());
         let mut opening = Opening {
             path,
             file,
@@ -74,27 +103,62 @@ impl Pieces {
         }
     }
 
+    /// With the second form that reading the file as a whole finds; only where its sample gives cause to.
+    fn with_second(mut self) -> Result<Pieces, FileError> {
+        let mut seen = Seen::default();
+        Framer::new(&self.dialect).push(&std::mem::take(&mut self.sample), &mut seen);
+        if 40 * seen.refused < seen.refused + seen.frames {
+            return Ok(self);
+        }
+        let whole =
+            super::open(&self.path, &Overrides::default(), &Watch::unwatched(), &mut |_| ());
+        // Who plays a recording without a frame is told by the lines themselves.
+        let Ok(super::Opened { session, second: Some(second), .. }) = whole else {
+            return Ok(self);
+        };
+        if let Some(dialect) = session.dialect() {
+            self.dialect = (**dialect).clone();
+        }
+        if let Form::Log(_, clock) = &mut self.form {
+            **clock = LineClock::new(&self.dialect);
+            let cells = vec![0; self.dialect.fields.len()];
+            clock.time.second = Some((second.clone(), cells));
+            self.clockless = self.dialect.field_of(Role::Clock).is_none();
+        }
+        self.second = Some(second);
+        Ok(self)
+    }
+
+    /// The second form of its lines, where it has one.
+    pub fn second(&self) -> Option<&SecondForm> {
+        self.second.as_ref()
+    }
+
     fn of_session(mut opening: Opening) -> Result<Pieces, FileError> {
         let mut frame = scan::frame(&mut opening, &mut Vec::new())?;
-        let dialect = match frame.header.dialect.take() {
+        let take = super::reader::record_bytes;
+        let sample = sample::spread(&mut opening.file, opening.bytes, take);
+        let sample = sample.map_err(|e| opening.io(e))?;
+        let said = opening.overrides.dialect.clone().or(frame.header.dialect.take());
+        let dialect = match said {
             Some(dialect) => dialect,
-            None => {
-                let take = super::reader::record_bytes;
-                let sample = sample::spread(&mut opening.file, opening.bytes, take);
-                let sample = sample.map_err(|e| opening.io(e))?;
-                recognise(&sample).map_err(|reason| opening.unrecognised(reason))?
-            }
+            None => recognise(&sample).map_err(|reason| opening.unrecognised(reason))?,
         };
         let path = opening.path.to_owned();
         let rig = frame.header.rig.take();
-        Ok(Pieces { path, rig, dialect, form: Form::Session(Block::of(opening.file, frame)) })
+        let clockless = frame.header.clockless;
+        let form = Form::Session(Block::of(opening.file, frame));
+        Ok(Pieces { path, rig, dialect, clockless, second: None, sample, form })
     }
 
     fn of_log(mut opening: Opening) -> Result<Pieces, FileError> {
         let take = |line: &[u8], sample: &mut Vec<u8>| sample.extend_from_slice(line);
         let sample = sample::spread(&mut opening.file, opening.bytes, take);
         let sample = sample.map_err(|e| opening.io(e))?;
-        let dialect = recognise(&sample).map_err(|reason| opening.unrecognised(reason))?;
+        let dialect = match &opening.overrides.dialect {
+            Some(dialect) => dialect.clone(),
+            None => recognise(&sample).map_err(|reason| opening.unrecognised(reason))?,
+        };
         let path = opening.path.to_owned();
         let mut file = BufReader::with_capacity(1 << 18, opening.file);
         let refuse = |source| FileError::Io { path: path.clone(), source };
@@ -102,12 +166,18 @@ impl Pieces {
             file.consume(BYTE_ORDER_MARK.len());
         }
         let form = Form::Log(file, Box::new(LineClock::new(&dialect)));
-        Ok(Pieces { path, rig: None, dialect, form })
+        let clockless = dialect.field_of(Role::Clock).is_none();
+        Ok(Pieces { path, rig: None, dialect, clockless, second: None, sample, form })
     }
 
     /// The parts list in the file.
     pub fn rig(&self) -> Option<&Rig> {
         self.rig.as_ref()
+    }
+
+    /// True where nothing tells the time, so that the times given mean nothing: rows at an even pace.
+    pub fn is_clockless(&self) -> bool {
+        self.clockless
     }
 
     /// The dialect of the lines.
@@ -190,6 +260,8 @@ struct LineClock {
     unit_us: u64,
     /// Bits of the clock that count.
     turn: Turn,
+    /// Interval of the lines where they carry no clock, µs.
+    set_at_us: u64,
     time: Time,
 }
 
@@ -202,6 +274,8 @@ struct Time {
     last: Option<u32>,
     period_us: u64,
     field: Option<usize>,
+    /// A second form of lines, and the cells of its last frame.
+    second: Option<(SecondForm, Vec<i32>)>,
 }
 
 impl Sink for Time {
@@ -209,14 +283,21 @@ impl Sink for Time {
         self.now = self.field.map(|field| cells[field] as u32);
     }
 
-    fn refused(&mut self, _place: Place, _why: Why, _bytes: &[u8]) {}
+    fn refused(&mut self, _place: Place, _why: Why, bytes: &[u8]) {
+        if let (Some((second, cells)), Some(field)) = (&mut self.second, self.field)
+            && second.read(bytes, cells)
+        {
+            self.now = Some(cells[field] as u32);
+        }
+    }
 }
 
 impl LineClock {
     fn new(dialect: &Dialect) -> LineClock {
         let field = dialect.field_of(Role::Clock);
         let unit_us = if dialect.clock == ClockUnit::Millis { 1000 } else { 1 };
-        let time = Time { field, period_us: ASSUMED_PERIOD_US, ..Time::default() };
+        let set_at_us = dialect.line_us.map_or(ASSUMED_PERIOD_US as u64, u64::from);
+        let time = Time { field, period_us: set_at_us, ..Time::default() };
         let delimiter = dialect.delimiter();
         LineClock {
             framer: Framer::new(dialect),
@@ -224,6 +305,7 @@ impl LineClock {
             field,
             unit_us,
             turn: Turn::of(dialect),
+            set_at_us,
             time,
         }
     }
@@ -239,7 +321,7 @@ impl LineClock {
         self.framer.push(into, &mut self.time);
         let time = &mut self.time;
         match (self.field, time.now.take()) {
-            (None, _) if into.last() == Some(&self.delimiter) => time.t_us += ASSUMED_PERIOD_US,
+            (None, _) if into.last() == Some(&self.delimiter) => time.t_us += self.set_at_us,
             (Some(_), Some(now)) => {
                 let ticks = time.last.map_or(0, |last| self.turn.ahead(last, now));
                 let step_us = u64::from(ticks) * self.unit_us;

@@ -4,13 +4,14 @@ use std::io::{self, Read, Seek, SeekFrom};
 
 use crate::rig::{HostUs, Mark, Word};
 use crate::session::{About, Chunk, Intake, Session};
-use crate::wire::{Why, recognise};
+use crate::wire::{Dialect, SecondForm, Why, recognise};
 
 use super::checkpoint::plain;
 use super::index::Stretch;
 use super::plan::Step;
 use super::record::{AtLine, Ending, record, stamped, unescape};
 use super::scan::{self, Frame};
+use super::second::second_form;
 use super::{Damage, DamageKind, FileError, LAST_BYTES, Opened, Opening, append, sample};
 
 /// Rows collected before they go into the session.
@@ -41,6 +42,24 @@ struct At {
 }
 
 pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
+    let (first, said) = read_by(opening, None)?;
+    // Who names a form wants that one alone.
+    let named = opening.overrides.dialect.is_some();
+    let dialect = first.session.dialect().filter(|_| !named);
+    match dialect.and_then(|dialect| second_form(&first.session, dialect, said)) {
+        Some(both) => {
+            opening.file.rewind().map_err(|e| opening.io(e))?;
+            Ok(read_by(opening, Some(both))?.0)
+        }
+        None => Ok(first),
+    }
+}
+
+/// Reads by the file's own dialect, else a recognised one, or by two forms; true where the file says it.
+fn read_by(
+    opening: &mut Opening,
+    both: Option<(Dialect, SecondForm)>,
+) -> Result<(Opened, bool), FileError> {
     let mut damage = Vec::new();
     let mut frame = scan::frame(opening, &mut damage)?;
     if let Some(dialect) = &opening.overrides.dialect {
@@ -49,7 +68,9 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     if let Some(rig) = &opening.overrides.rig {
         frame.header.rig = Some(rig.clone());
     }
-    let dialect = match frame.header.dialect.take() {
+    let said = frame.header.dialect.is_some();
+    let (leading, second) = both.unzip();
+    let dialect = match leading.or(frame.header.dialect.take()) {
         Some(dialect) => dialect,
         None => {
             let sample = sample::spread(&mut opening.file, opening.bytes, record_bytes);
@@ -61,10 +82,14 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
         created: std::mem::take(&mut frame.header.created),
         notes: std::mem::take(&mut frame.header.notes),
         rig: frame.header.rig.take(),
+        clockless: frame.header.clockless,
     };
     let mut reading = Reading {
         session: Session::new(about),
-        intake: Intake::new(Some(dialect)),
+        intake: match frame.header.clockless {
+            true => Intake::untimed(Some(dialect)),
+            false => Intake::new(Some(dialect)),
+        },
         last: Vec::new(),
         damage,
         frame,
@@ -72,12 +97,14 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
         scratch: Vec::new(),
     };
     reading.intake.sum_nothing();
+    second.iter().for_each(|second| reading.intake.also_read(second.clone()));
     blocks(opening, &mut reading)?;
     reading.intake.finish();
     reading.hand_over();
     reading.session.set_identity(reading.frame.identity);
     reading.damage.sort_by_key(|damage| damage.byte);
-    Ok(Opened { session: reading.session, damage: reading.damage, last: reading.last })
+    let Reading { session, damage, last, .. } = reading;
+    Ok((Opened { session, damage, last, second }, said))
 }
 
 /// The lines of a stretch, line ends undone.

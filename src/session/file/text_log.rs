@@ -5,6 +5,7 @@ use crate::session::identity::{Of, Summed, Summing};
 use crate::session::{About, Intake, Session};
 use crate::wire::{Dialect, SecondForm, recognise};
 
+use super::second::second_form;
 use super::{FileError, LAST_BYTES, Opened, Opening, append, sample, wide};
 
 /// Bytes read at once.
@@ -53,35 +54,13 @@ fn read_from<F: Read + Seek>(
     let first = read_by(file, bytes, opening, &dialect, None)?;
     // Who names a form wants that one alone.
     let named = opening.overrides.dialect.is_some();
-    match second_form(&first.0.session, &dialect).filter(|_| !named) {
+    match second_form(&first.0.session, &dialect, false).filter(|_| !named) {
         Some((leading, second)) => {
             file.rewind().map_err(|e| opening.io(e))?;
             read_by(file, bytes, opening, &leading, Some(second))
         }
         None => Ok(first),
     }
-}
-
-/// Where one line in twenty is refused, and most of those are frames of another form with the same readings: the
-/// form that holds more, and the way from the other one to it.
-fn second_form(session: &Session, dialect: &Dialect) -> Option<(Dialect, SecondForm)> {
-    let refusals = session.refusals();
-    if 20 * refusals.total() < refusals.total() + session.rows() as u64 {
-        return None;
-    }
-    let mut sample = Vec::new();
-    for refusal in refusals.kept() {
-        sample.extend_from_slice(&refusal.bytes);
-        sample.push(b'\n');
-    }
-    let other = recognise(&sample).ok()?;
-    let way = SecondForm::of(dialect, &other);
-    if way.as_ref().is_some_and(|way| !way.more().is_empty())
-        && let Some(back) = SecondForm::of(&other, dialect)
-    {
-        return Some((other, back));
-    }
-    Some((dialect.clone(), way?))
 }
 
 fn read_by<F: Read + Seek>(
@@ -94,7 +73,7 @@ fn read_by<F: Read + Seek>(
     let about = About { rig: opening.overrides.rig.clone(), ..About::default() };
     let mut session = Session::new(about);
     let mut intake = Intake::untimed(Some(dialect.clone()));
-    second.into_iter().for_each(|second| intake.also_read(second));
+    second.iter().for_each(|second| intake.also_read(second.clone()));
     intake.sum_nothing();
     let mut summing = Summing { input: file, summed: Summed::new() };
     let mut last = Vec::new();
@@ -118,5 +97,5 @@ fn read_by<F: Read + Seek>(
     }
     intake.finish();
     append(&mut session, &mut last, intake.take());
-    Ok((Opened { session, damage: Vec::new(), last }, summing.summed))
+    Ok((Opened { session, damage: Vec::new(), last, second }, summing.summed))
 }

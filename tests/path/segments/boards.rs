@@ -177,7 +177,7 @@ fn a_survey_agrees_with_the_board_that_it_is_of() {
         assert_eq!(trigger.pulls, 8);
     }
     for button in &survey.buttons {
-        assert_eq!((button.presses, button.doubles, button.stuck), (6, 0, false));
+        assert_eq!((button.presses, &button.doubles, button.stuck), (6, &Ok(0), false));
         assert!(button.window_ms.is_ok());
     }
     near("rate", &survey.stream.rate_hz, truth.rate_hz, 0.5);

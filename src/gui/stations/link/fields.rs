@@ -7,11 +7,12 @@ use super::{lines, roles};
 use crate::desk::Desk;
 use crate::gui::actions::{Action, EditVerb};
 use crate::gui::look::{Palette, Type};
+use crate::gui::parts::ruler::Ruler;
 use crate::gui::stations::live;
 use crate::session::ColumnRead;
 use crate::wire::Role;
 
-/// Length of the small trace beside each field, µs.
+/// Length of the small trace beside each field, µs: so many rows where nothing tells the time.
 const SPAN_US: u64 = 2_000_000;
 /// Height of a row.
 const ROW: f32 = 32.0;
@@ -36,7 +37,8 @@ pub fn fields_ui(ui: &mut Ui, view: &View<'_>, newest: &[String], actions: &mut 
         ui.label(Type::Label.soft(ui, sentence));
         return;
     };
-    ui.label(Type::Note.soft(ui, "last 2 s, value now, and what it means"));
+    let span = Ruler::of(view.desk.row_us()).length(SPAN_US);
+    ui.label(Type::Note.soft(ui, format!("last {span}, value now, and what it means")));
     ScrollArea::vertical().auto_shrink([false, false]).show_rows(
         ui,
         ROW - ui.spacing().item_spacing.y,
@@ -124,7 +126,7 @@ fn name_ui(ui: &Ui, rect: Rect, name: &str) {
     }
 }
 
-/// The last seconds of a field, between its own extremes.
+/// The last stretch of a field, between its own extremes.
 fn strip_ui(ui: &Ui, view: &View<'_>, field: usize, rect: Rect) {
     let p = Palette::of(ui);
     let colour = match view.desk.session().roles().get(field) {

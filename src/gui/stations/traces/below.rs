@@ -11,6 +11,7 @@ use super::{Seen, Traces};
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
 use crate::gui::parts::choice::choice_ui;
+use crate::gui::parts::ruler::Ruler;
 
 /// What stands below the traces.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -46,7 +47,8 @@ impl Traces {
             match (self.below, chosen) {
                 (Below::Figures, _) | (_, None) => {
                     let samples = *self.samples.of(ui.ctx(), || rows.len());
-                    figures::cursors_ui(ui, samples, self.picture.cursors);
+                    let ruler = Ruler::of(desk.row_us());
+                    figures::cursors_ui(ui, samples, self.picture.cursors, ruler);
                 }
                 (_, Some(chosen)) => {
                     let list = egui::ComboBox::from_id_salt("spread of").width(128.0);

@@ -11,7 +11,8 @@ use super::sampling::Rows;
 use crate::desk::Desk;
 use crate::gui::actions::Action;
 use crate::gui::look::Type;
-use crate::gui::parts::numbers::{clock, grouped, number, signed};
+use crate::gui::parts::numbers::{grouped, number, signed};
+use crate::gui::parts::ruler::Ruler;
 use crate::gui::parts::table;
 use crate::gui::stations::copy_corner;
 use crate::measure::moments::moments_of_sums;
@@ -73,21 +74,17 @@ pub fn figures_ui(ui: &mut Ui, cells: &[Vec<String>], cursors: Cursors, actions:
         .show(ui, |ui| table::table_ui(ui, headings(cursors), cells, 104.0));
 }
 
-/// Draws how many samples are seen, and the cursors' times and what lies between them.
-pub fn cursors_ui(ui: &mut Ui, samples: usize, cursors: Cursors) {
+/// Draws how many samples are seen, and the cursors' places and what lies between them.
+pub fn cursors_ui(ui: &mut Ui, samples: usize, cursors: Cursors, ruler: Ruler) {
     ui.label(Type::Note.soft(ui, format!("{} samples", grouped(samples as u64))));
     for (name, at) in [("A", cursors.a), ("B", cursors.b)] {
         if let Some(t) = at {
-            ui.label(Type::Label.text(ui, format!("{name} {}", clock(t))));
+            ui.label(Type::Label.text(ui, format!("{name} {}", ruler.place(t))));
         }
     }
     if let (Some(a), Some(b)) = (cursors.a, cursors.b) {
-        let dt_s = (b as f64 - a as f64) / 1e6;
-        let shown = format!("Δt {}\u{a0}ms", signed(dt_s * 1e3, 2));
-        ui.label(Type::Value.text(ui, shown));
-        if dt_s != 0.0 {
-            let hz = number((1.0 / dt_s).abs(), 2);
-            ui.label(Type::Value.text(ui, format!("1/Δt {hz}\u{a0}Hz")));
+        for words in ruler.between(a, b) {
+            ui.label(Type::Value.text(ui, words));
         }
     }
 }

@@ -33,6 +33,7 @@ use crate::gui::actions::{Action, Screen, TraceVerb};
 use crate::gui::look::{Palette, Type};
 use crate::gui::parts::card::{card_at, cut_right, cut_top, empty_ui, page_ui};
 use crate::gui::parts::held::Held;
+use crate::gui::parts::ruler::Ruler;
 use crate::gui::parts::table;
 use crate::gui::settings::{Settings, TracesLook};
 use crate::rig::AxisId;
@@ -319,11 +320,8 @@ impl Traces {
         };
         let visible = timebase.row_at(first_us)..timebase.row_at(right + 1).min(session.rows());
         self.prepare(ui, desk, planned, visible.clone());
-        let names: Vec<String> = planned
-            .iter()
-            .flat_map(|lane| &lane.lines)
-            .map(|line| line.channel.name(desk))
-            .collect();
+        let lines = planned.iter().flat_map(|lane| &lane.lines);
+        let names: Vec<String> = lines.map(|line| line.channel.name(desk)).collect();
         let mut names = names.iter();
         let mut lanes: Vec<Lane<'_>> = Vec::with_capacity(planned.len());
         for plan in planned {
@@ -356,6 +354,7 @@ impl Traces {
             broken: timebase.gaps(),
             rule: Palette::of(ui).rule,
             marks: &marks,
+            ruler: Ruler::of(desk.row_us()),
         };
         let shown = picture_ui(ui, &scene, &mut self.window, &mut self.picture);
         drop(lanes);

@@ -1,4 +1,4 @@
-//! The picture of the traces: lanes, time axis, marks, cursors; what the pointer does stands beside it.
+//! The picture of the traces: lanes, axis of time or rows, marks, cursors; what the pointer does stands beside it.
 use std::ops::Range;
 
 use egui::{
@@ -11,7 +11,8 @@ use super::pointer::{self, Hold, Place, Touch};
 use super::sampling::{self, Rows, column_rows};
 use super::window::TimeWindow;
 use crate::gui::look::{Palette, Type};
-use crate::gui::parts::area::{note, round_step};
+use crate::gui::parts::area::note;
+use crate::gui::parts::ruler::Ruler;
 use crate::gui::parts::{lane, numbers};
 
 /// How a lane is drawn.
@@ -71,6 +72,8 @@ pub struct Scene<'a> {
     pub rule: Color32,
     /// Marks: time and words.
     pub marks: &'a [(u64, &'a str)],
+    /// How places and lengths are written.
+    pub ruler: Ruler,
 }
 
 /// Two times that a person set to measure between them, µs.
@@ -96,7 +99,7 @@ impl Cursors {
 
 /// Left of the lanes: names and numbers.
 pub(super) const GUTTER: f32 = 132.0;
-/// Below the lanes: the time axis.
+/// Below the lanes: the axis.
 const AXIS: f32 = 24.0;
 /// Height of a contact's lane.
 const CONTACT: f32 = 26.0;
@@ -169,7 +172,7 @@ pub fn picture_ui(
     let touch = pointer::follow(ui, &response, &place, window, cursors, hold);
     let painter = ui.painter_at(rect);
     let columns = Columns::of(scene, window, body);
-    time_axis(&painter, p, body, window, scene.end_us);
+    axis_ui(&painter, p, rect.left(), body, window, scene);
     kept.keep_only(|key| scene.lanes.iter().flat_map(|l| &l.layers).any(|l| l.key == *key));
     for (lane, place) in scene.lanes.iter().zip(&places) {
         lane_frame(&painter, p, rect.left(), *place, lane);
@@ -189,11 +192,11 @@ pub fn picture_ui(
     }
     response.widget_info(|| {
         let names: Vec<String> = scene.lanes.iter().map(spoken).collect();
-        let span = window.span_us as f64 / 1e6;
+        let span = scene.ruler.exactly(window.span_us);
         WidgetInfo::labeled(
             Role::Image,
             true,
-            format!("Traces of {} over {span} s", names.join(", ")),
+            format!("Traces of {} over {span}", names.join(", ")),
         )
     });
     Shown { rows: columns.shown, touch }
@@ -326,46 +329,27 @@ fn span_of(columns: &[Range<usize>]) -> Range<usize> {
     first.unwrap_or(0)..last.unwrap_or(0)
 }
 
-fn time_axis(painter: &Painter, p: &Palette, body: Rect, window: &TimeWindow, end_us: u64) {
-    let [left, right] = window.edges(end_us);
-    let most = (body.width() / 110.0).max(1.0) as f64;
-    let step = time_step((right - left) as f64 / 1e6 / most);
-    let first = (left as f64 / 1e6 / step).ceil() as u64;
-    let last = (right as f64 / 1e6 / step).floor() as u64;
-    for k in first..=last {
-        let t_s = k as f64 * step;
-        let share = (t_s * 1e6 - left as f64) / (right - left).max(1) as f64;
+fn axis_ui(
+    painter: &Painter,
+    p: &Palette,
+    left: f32,
+    body: Rect,
+    window: &TimeWindow,
+    scene: &Scene<'_>,
+) {
+    let edges = window.edges(scene.end_us);
+    let most = f64::from((body.width() / 110.0).max(1.0));
+    let y = body.bottom() + 6.0;
+    note(painter, pos2(left + 22.0, y), Align2::LEFT_TOP, scene.ruler.axis_name(), p.soft);
+    for (t_us, text) in scene.ruler.ticks(edges, most) {
+        let share = (t_us as f64 - edges[0] as f64) / (edges[1] - edges[0]).max(1) as f64;
         let x = sampling::x_of(body, share).round();
         painter.vline(x, body.y_range(), Stroke::new(1.0, p.rule));
-        let text = time_words(t_s, step);
         // A number that would be cut at the edge is left out; its line stands.
         if x + 4.0 * text.len() as f32 <= painter.clip_rect().right() {
-            note(painter, pos2(x, body.bottom() + 6.0), Align2::CENTER_TOP, &text, p.soft);
+            note(painter, pos2(x, y), Align2::CENTER_TOP, &text, p.soft);
         }
     }
-}
-
-/// A round step of time in seconds that is at least `least`.
-fn time_step(least: f64) -> f64 {
-    if least <= 1.0 {
-        return round_step(least);
-    }
-    [2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 21600.0]
-        .into_iter()
-        .find(|s| *s >= least)
-        .unwrap_or(86_400.0)
-}
-
-fn time_words(t_s: f64, step: f64) -> String {
-    let decimals = if step >= 1.0 { 0 } else { (-step.log10()).ceil().clamp(1.0, 4.0) as usize };
-    let minutes = (t_s / 60.0).floor();
-    let seconds = t_s - minutes * 60.0;
-    let width = if decimals == 0 { 2 } else { 3 + decimals };
-    if minutes >= 60.0 {
-        let hours = (minutes / 60.0).floor();
-        return format!("{hours}:{:02}:{seconds:0width$.decimals$}", minutes - hours * 60.0);
-    }
-    format!("{minutes}:{seconds:0width$.decimals$}")
 }
 
 fn marks_ui(painter: &Painter, p: &Palette, body: Rect, scene: &Scene<'_>, window: &TimeWindow) {
@@ -415,14 +399,5 @@ mod tests {
             cursors.put(t);
         }
         assert_eq!(cursors, Cursors { a: Some(300), b: Some(900) });
-    }
-
-    #[test]
-    fn times_are_written_as_finely_as_the_grid() {
-        assert_eq!(time_words(65.0, 1.0), "1:05");
-        assert_eq!(time_words(65.25, 0.05), "1:05.25");
-        assert_eq!(time_words(3725.0, 60.0), "1:02:05");
-        assert_eq!(time_step(0.03), 0.05);
-        assert_eq!(time_step(40.0), 60.0);
     }
 }

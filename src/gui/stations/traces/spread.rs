@@ -47,16 +47,25 @@ pub struct Spread {
     made: Option<Instant>,
     /// Samples that went in.
     samples: usize,
-    /// Frequency in Hz and amplitude density in counts/√Hz.
+    /// Frequency in Hz and amplitude density in counts/√Hz, or by rows.
     spectrum: Vec<[f64; 2]>,
     bandwidth_hz: f64,
     /// First code of each bar and how often its codes came.
     bars: Vec<(i32, u64)>,
     step: i32,
-    /// Averaging time in s and Allan deviation in counts.
+    /// Averaging time in s (or rows) and Allan deviation in counts.
     allan: Vec<AllanPoint>,
     /// What is drawn of it.
     chart: Option<Chart>,
+    /// Frequencies are in cycles a row and averages in rows: nothing tells the time.
+    by_rows: bool,
+}
+
+/// Units of a picture whose axis is time, frequency or rows.
+struct Per {
+    frequency: &'static str,
+    density: &'static str,
+    averaging: &'static str,
 }
 
 /// What a picture is made of.
@@ -98,7 +107,7 @@ impl Spread {
             Kind::Spectrum => {
                 let points = self.spectrum.iter();
                 (
-                    ["Hz", "counts/√Hz"],
+                    [self.per().frequency, self.per().density],
                     points.map(|[f, v]| vec![f.to_string(), v.to_string()]).collect(),
                 )
             }
@@ -112,7 +121,7 @@ impl Spread {
             Kind::Allan => {
                 let points = self.allan.iter();
                 (
-                    ["s", "counts"],
+                    [self.per().averaging, "counts"],
                     points
                         .map(|p| vec![p.tau_s.to_string(), p.deviation.value.to_string()])
                         .collect(),
@@ -127,8 +136,9 @@ impl Spread {
         match kind {
             _ if samples == 0 => "no stretch without a gap is long enough yet".to_owned(),
             Kind::Spectrum => format!(
-                "{samples} samples without a gap, Hann, bandwidth {} Hz",
-                number(self.bandwidth_hz, 2)
+                "{samples} samples without a gap, Hann, bandwidth {} {}",
+                number(self.bandwidth_hz, if self.by_rows { 5 } else { 2 }),
+                self.per().frequency
             ),
             Kind::Histogram if self.step > 1 => {
                 format!("{samples} samples, {} codes a bar", self.step)
@@ -153,7 +163,10 @@ impl Spread {
         }
         let cells = desk.session().column_part(field, stretch);
         *self = Spread { made_of: key, made: Some(Instant::now()), ..Spread::default() };
-        let rate_hz = 1e6 / desk.timebase().period_us();
+        self.by_rows = desk.row_us().is_some();
+        // A row is the unit where nothing tells the time.
+        let rate_hz = if self.by_rows { 1.0 } else { 1e6 / desk.timebase().period_us() };
+        let per = self.per();
         self.chart = Some(match kind {
             Kind::Spectrum => {
                 self.take_spectrum(&cells, rate_hz);
@@ -161,7 +174,10 @@ impl Spread {
                     self.spectrum.iter().map(|[f, v]| (*f, *v)).unzip();
                 let (name, ink, dash) = (String::new(), Ink::Main, Dash::Whole);
                 let line = Drawn { name, ink, dash, hz: &hz, density: &density };
-                chart::spectrum(format!("Spectrum of {}", of.name), "counts/√Hz", &[line])
+                let title = format!("Spectrum of {}", of.name);
+                let mut chart = chart::spectrum(title, per.density, &[line]);
+                chart.x.unit = per.frequency;
+                chart
             }
             Kind::Histogram => {
                 self.take_histogram(&cells);
@@ -170,9 +186,23 @@ impl Spread {
             Kind::Allan => {
                 self.take_allan(&cells, rate_hz);
                 let axis = of.axis.unwrap_or(AxisId::Lx);
-                chart::allan(format!("Allan deviation of {}", of.name), &[(axis, &self.allan)])
+                let title = format!("Allan deviation of {}", of.name);
+                let mut chart = chart::allan(title, &[(axis, &self.allan)]);
+                if self.by_rows {
+                    chart.x.unit = per.averaging;
+                    "rows averaged".clone_into(&mut chart.x.label);
+                }
+                chart
             }
         });
+    }
+
+    /// The units along the axis.
+    fn per(&self) -> Per {
+        match self.by_rows {
+            false => Per { frequency: "Hz", density: "counts/√Hz", averaging: "s" },
+            true => Per { frequency: "cycles/row", density: "counts·√row", averaging: "rows" },
+        }
     }
 
     fn take_allan(&mut self, cells: &[i32], rate_hz: f64) {

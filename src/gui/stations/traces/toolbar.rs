@@ -8,6 +8,7 @@ use crate::desk::Desk;
 use crate::gui::actions::{Action, EditVerb, TraceVerb};
 use crate::gui::look::Type;
 use crate::gui::parts::choice::{choice_ui, toggle_ui};
+use crate::gui::parts::ruler::Ruler;
 use crate::gui::stations::action_button;
 
 /// What the pointer does, in words.
@@ -43,7 +44,8 @@ impl Traces {
                     actions.push(action);
                 }
             }
-            let span = ui.label(Type::Value.text(ui, span_words(self.window.span_us)));
+            let span = ui
+                .label(Type::Value.text(ui, Ruler::of(desk.row_us()).length(self.window.span_us)));
             span.on_hover_text(POINTER);
             divide(ui);
             let mark = match desk.session().rows() {
@@ -137,31 +139,5 @@ impl Traces {
             1 => format!("{} has no constants yet", first.words()),
             n => format!("{n} inputs have no constants yet; the guided run gives them"),
         })
-    }
-}
-
-/// Length of the shown stretch in words.
-fn span_words(span_us: u64) -> String {
-    let s = span_us as f64 / 1e6;
-    if s < 1.0 {
-        format!("{:.0}\u{a0}ms", s * 1e3)
-    } else if s < 120.0 {
-        format!("{}\u{a0}s", (s * 10.0).round() / 10.0)
-    } else if s < 7200.0 {
-        format!("{:.1}\u{a0}min", s / 60.0)
-    } else {
-        format!("{:.1}\u{a0}h", s / 3600.0)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn spans_are_written_in_fitting_units() {
-        assert_eq!(span_words(5_000), "5\u{a0}ms");
-        assert_eq!(span_words(5_000_000), "5\u{a0}s");
-        assert_eq!(span_words(3_600_000_000), "60.0\u{a0}min");
     }
 }

@@ -40,7 +40,12 @@ impl TrimStation {
         let trim = &results.solution.trim;
         let Some(axis) = self.input_ui(ui, trim) else { return };
         let Some((rate_hz, whose)) = rate(desk, results) else {
-            let words = "The rate is not known yet; a second of frames with a clock tells it";
+            let words = match results.row_us() {
+                None => "The rate is not known yet; a second of frames with a clock tells it",
+                Some(_) => {
+                    "Nothing tells the time, so lag is not known; state the deployed rate in the parts list, or print the board's µs clock"
+                }
+            };
             ui.label(Type::Label.soft(ui, words));
             return;
         };

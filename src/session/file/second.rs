@@ -1,0 +1,32 @@
+//! A second form of lines in a recording: looked for among the refused lines once the whole was read.
+use crate::session::Session;
+use crate::wire::{Dialect, SecondForm, Why, recognise};
+
+/// Where one line in twenty is refused, and most of those are frames of another form with the same readings: the
+/// form that leads, and the way from the other one to it. The form that holds more leads, unless a recording
+/// says which one does.
+pub(super) fn second_form(
+    session: &Session,
+    dialect: &Dialect,
+    said: bool,
+) -> Option<(Dialect, SecondForm)> {
+    let refusals = session.refusals();
+    if 20 * refusals.total() < refusals.total() + session.rows() as u64 {
+        return None;
+    }
+    let mut sample = Vec::new();
+    // What the recording lost would have been read otherwise.
+    for refusal in refusals.kept().filter(|refusal| refusal.why != Why::Suspect) {
+        sample.extend_from_slice(&refusal.bytes);
+        sample.push(b'\n');
+    }
+    let other = recognise(&sample).ok()?;
+    let way = SecondForm::of(dialect, &other);
+    if !said
+        && way.as_ref().is_some_and(|way| !way.more().is_empty())
+        && let Some(back) = SecondForm::of(&other, dialect)
+    {
+        return Some((other, back));
+    }
+    Some((dialect.clone(), way?))
+}
