@@ -78,7 +78,10 @@ impl Rule {
     #[inline]
     pub(super) fn read(&self, line: &[u8], at: usize) -> Option<(i32, usize)> {
         let (value, end) = self.digits(line, at)?;
-        let value = self.counts.map_or(value, |counts| counts.of(value));
+        let value = match &self.counts {
+            None => value,
+            Some(counts) => turned(counts, value),
+        };
         // The low 32 bits on purpose: unsigned fields use all of them.
         (self.least <= value && value <= self.most).then_some((value as u32 as i32, end))
     }
@@ -90,6 +93,15 @@ impl Rule {
             Base::Decimal if self.wraps => Some(self.wrapped(number::long(line, at)?)),
             Base::Decimal => number::decimal(line, at),
             Base::Hex | Base::Unsettled => number::hex(line, at),
+            _ => self.rare(line, at),
+        }
+    }
+
+    /// The same of the bases that few boards print: apart, so that the usual ones stay short.
+    #[inline(never)]
+    fn rare(&self, line: &[u8], at: usize) -> Option<(i64, usize)> {
+        match self.base {
+            Base::Decimal | Base::Hex | Base::Unsettled => self.digits(line, at),
             Base::Bits => number::bits(line, at),
             Base::Binary => number::binary(line, at),
             Base::Fixed(places) => Some(self.wrapped(number::fixed(line, at, b'.', places)?)),
@@ -121,6 +133,11 @@ impl Rule {
     pub(super) fn label(&self) -> &[u8] {
         &self.label
     }
+}
+
+#[cold]
+fn turned(counts: &Counts, value: i64) -> i64 {
+    counts.of(value)
 }
 
 /// A dialect made ready for reading lines.

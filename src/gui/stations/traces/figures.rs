@@ -19,6 +19,8 @@ use crate::measure::moments::moments_of_sums;
 
 /// Headings without cursors.
 const SPAN: [&str; 6] = ["", "unit", "mean", "deviation", "least", "greatest"];
+/// Width from which the number of samples has room beside both cursors.
+const WIDE: f32 = 480.0;
 /// Headings with cursors.
 const CURSORS: [&str; 9] =
     ["", "unit", "at A", "at B", "B − A", "mean", "deviation", "least", "greatest"];
@@ -76,7 +78,11 @@ pub fn figures_ui(ui: &mut Ui, cells: &[Vec<String>], cursors: Cursors, actions:
 
 /// Draws how many samples are seen, and the cursors' places and what lies between them.
 pub fn cursors_ui(ui: &mut Ui, samples: usize, cursors: Cursors, ruler: Ruler) {
-    ui.label(Type::Note.soft(ui, format!("{} samples", grouped(samples as u64))));
+    // Both cursors and what lies between them need a narrow line for themselves.
+    let both = cursors.a.is_some() && cursors.b.is_some();
+    if !both || ui.available_width() >= WIDE {
+        ui.label(Type::Note.soft(ui, format!("{} samples", grouped(samples as u64))));
+    }
     for (name, at) in [("A", cursors.a), ("B", cursors.b)] {
         if let Some(t) = at {
             ui.label(Type::Label.text(ui, format!("{name} {}", ruler.place(t))));
