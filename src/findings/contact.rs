@@ -13,6 +13,8 @@ use crate::units::Unit;
 
 /// A finger does not press and let go in less than this, µs (common practice).
 const FINGER_US: u64 = 25_000;
+/// So many doubles at the limit come by chance in fewer buttons than this: the upper half of 99 %.
+const BY_CHANCE: f64 = 0.005;
 /// Idle closures that are called a pattern rather than line damage.
 const IDLE_CLOSURES: u64 = 5;
 /// A short closure this near to a press is its bounce, µs.
@@ -104,7 +106,7 @@ pub(super) fn double_fire(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         // than one of two hundred buttons, the upper half of 99 %.
         let Some(limit) = band.marginal.high else { continue };
         let by_chance = binomial_tail(doubles, share.n as u64, limit);
-        let severity = if by_chance < 0.005 { severity } else { Severity::Note };
+        let severity = if by_chance < BY_CHANCE { severity } else { Severity::Note };
         if flickers(bench, button) {
             continue;
         }

@@ -28,6 +28,10 @@ const LEFT: f64 = 1.5;
 const TALKS: f64 = 0.012;
 /// Correlation that such a share must show.
 const ALIKE: f64 = 0.5;
+/// Share from which it is a fault.
+const GRAVE: f64 = 0.02;
+/// Least hum that the other channels are taken to have, counts of ten bits.
+const HUM_LEAST: f64 = 0.05;
 /// A lone hum: so many times that of the half's other channels.
 const LONE: f64 = 3.0;
 
@@ -139,7 +143,7 @@ pub(super) fn mux_crosstalk(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         else {
             continue;
         };
-        let severity = if share[1] > 0.02 { Severity::Fault } else { Severity::Warning };
+        let severity = if share[1] > GRAVE { Severity::Fault } else { Severity::Warning };
         let evidence = format!(
             "{} takes over {:.1}\u{a0}% of {} ({:.1} to {:.1}), which is scanned before it, and not the \
              other way round{why}",
@@ -169,7 +173,7 @@ fn within_stick(bench: &Bench<'_>, axis: AxisId) -> Option<(AxisId, [f64; 3], St
     let own = hum(bench, axis)?;
     let others: Vec<f64> =
         [x, axis.half().trigger()].into_iter().map(|a| hum(bench, a).unwrap_or(0.0)).collect();
-    let most = others.iter().copied().fold(0.05 * bench.count_unit(), f64::max);
+    let most = others.iter().copied().fold(HUM_LEAST * bench.count_unit(), f64::max);
     if own < LONE * most {
         return None;
     }

@@ -4,13 +4,19 @@ use std::f64::consts::TAU;
 use super::say;
 use super::{Bench, Code, Finding, severity_of};
 use crate::measure::fit::dense::Normal;
-use crate::measure::robust::{mad, median};
+use crate::measure::robust::{SIGMA_PER_MAD, mad, median};
 use crate::rig::{AxisId, Half, Place};
 use crate::survey::StickFigures;
 use crate::units::Unit;
 
 /// Sectors of a profile, 5° each.
 const SECTORS: usize = 72;
+/// Departures from the form below this share of the reach are the rim's own unevenness.
+const FORM_LEAST: f64 = 0.03;
+/// Least depth of a dent, share of the reach.
+const DENT_LEAST: f64 = 0.05;
+/// Departures of so many deviations are no part of the form.
+const OUTLIERS: f64 = 3.0;
 /// Share of the mean absolute departure that a regular polygon must explain to be taken for the form.
 const POLYGON_SHARE: f64 = 0.4;
 
@@ -80,11 +86,11 @@ fn is_cut_by_axis(dent: &Dent, raw: &[f64]) -> bool {
     let reach = dent.width_deg as i32 / 10;
     let along: Vec<f64> = (middle - reach..=middle + reach)
         .map(|k| {
-            let off = (f64::from(k) * 5.0 - nearest as f64).to_radians();
+            let off = (f64::from(k) * 360.0 / SECTORS as f64 - nearest as f64).to_radians();
             raw.get(k.rem_euclid(SECTORS as i32) as usize).copied().unwrap_or(0.0) * off.cos()
         })
         .collect();
-    range(&along) < 0.03 * along.iter().copied().fold(0.0, f64::max)
+    range(&along) < FORM_LEAST * along.iter().copied().fold(0.0, f64::max)
 }
 
 /// Raw direction in words: 0° is the way in which x grows.
@@ -143,7 +149,7 @@ impl Form {
                 shape = folded(&again, corners);
             }
             let left = left_of(&around, &shape);
-            (size(&left) < (1.0 - POLYGON_SHARE) * size(&plain) && range(&shape) > 0.03)
+            (size(&left) < (1.0 - POLYGON_SHARE) * size(&plain) && range(&shape) > FORM_LEAST)
                 .then_some((corners, left))
         });
         let (corners, left) = match polygon {
@@ -177,7 +183,7 @@ fn left_of(around: &[f64], shape: &[f64]) -> Vec<f64> {
             *value = sides(k).iter().zip(&c).map(|(x, c)| x * c).sum();
         }
         let residual: Vec<f64> = wanted.iter().zip(&model).map(|(a, m)| a - m).collect();
-        let limit = (3.0 * 1.4826 * mad(&residual)).max(0.03);
+        let limit = (OUTLIERS * SIGMA_PER_MAD * mad(&residual)).max(FORM_LEAST);
         for (k, value) in filled.iter_mut().enumerate() {
             *value = if residual[k] < -limit { model[k] } else { wanted[k] };
         }
@@ -225,7 +231,7 @@ fn dent(residual: &[f64]) -> Option<Dent> {
     let before = (1..SECTORS).take_while(|&i| deep(deepest + SECTORS - i)).count();
     let after = (1..SECTORS).take_while(|&i| deep(deepest + i)).count();
     let width = before + after + 1;
-    if depth < 0.05 || !(2..=SECTORS / 4).contains(&width) {
+    if depth < DENT_LEAST || !(2..=SECTORS / 4).contains(&width) {
         return None;
     }
     let middle = (2 * deepest + 2 * SECTORS + after - before) * 5 / 2;

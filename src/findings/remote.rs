@@ -16,6 +16,10 @@ const SILENT_US: u64 = 80_000;
 const CHANCE_US: u64 = 20_000;
 /// A run is silence when fewer than so many as long would come by chance in the whole log.
 const BY_CHANCE: f64 = 0.001;
+/// One run by chance that is taken to have been so much longer before any is seen, µs.
+const PRIOR_US: f64 = 10_000.0;
+/// Silence from this long on is a fault, ms.
+const HUNG_MS: f64 = 50.0;
 /// A frame that took so many times the usual interval waited for something.
 const WAITED: f64 = 2.0;
 
@@ -36,7 +40,7 @@ pub(super) fn half_hang(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             continue;
         };
         let ms = length_us(bench, longest) as f64 * 1e-3;
-        let severity = if ms > 50.0 { Severity::Fault } else { Severity::Warning };
+        let severity = if ms > HUNG_MS { Severity::Fault } else { Severity::Warning };
         let meanwhile = if silent.contains(&longest) {
             "frames came at their usual pace; noise alone changes a live half's readings within a few \
              frames, and a slow half repeats in step"
@@ -79,7 +83,7 @@ fn silent<'a>(
     let is_long = move |r: &Rows| length_us(bench, *r) >= SILENT_US;
     let long: usize = all.iter().filter(|r| is_long(r)).map(|r| r.len()).sum();
     let short: usize = all.iter().filter(|r| !is_long(r)).map(|r| r.len()).sum();
-    let (mut n, mut excess) = (1.0, 10_000.0);
+    let (mut n, mut excess) = (1.0, PRIOR_US);
     for us in all.iter().filter(|r| !is_long(r)).map(|r| length_us(bench, *r)) {
         if let Some(over) = us.checked_sub(CHANCE_US) {
             (n, excess) = (n + 1.0, excess + over as f64);

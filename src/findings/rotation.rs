@@ -9,6 +9,10 @@ use crate::units::Unit;
 
 /// Pushes needed.
 const PUSHES_MIN: usize = 12;
+/// Parameters fitted to the pushes: turn, and a wave of one cycle.
+const FITTED: f64 = 3.0;
+/// Least turn worth a note, degrees.
+const NOTE_DEG: f64 = 3.0;
 /// Directions of the eight pushes lie so far apart.
 const STEP_DEG: f64 = 45.0;
 
@@ -21,7 +25,7 @@ pub(super) fn rotated_stick(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         // A note asks for less: three degrees found, and surely turned at all.
         let severity = match loud(&bench.limits.rotation_deg, [size, size - way, size + way]) {
             Some(severity) => severity,
-            None if size >= 3.0 && size - way > 0.5 * size => Severity::Note,
+            None if size >= NOTE_DEG && size - way > 0.5 * size => Severity::Note,
             None => continue,
         };
         let evidence = format!(
@@ -80,10 +84,10 @@ fn rotation(bench: &Bench<'_>, half: Half) -> Option<Reading> {
     let wave = |f: fn(f64) -> f64| off.iter().map(|o| (o.0 - mean) * f(o.1)).sum::<f64>() * 2.0 / n;
     let (cos, sin) = (wave(f64::cos), wave(f64::sin));
     let left = |o: &(f64, f64)| o.0 - mean - cos * o.1.cos() - sin * o.1.sin();
-    let sd = (off.iter().map(|o| left(o).powi(2)).sum::<f64>() / (n - 3.0)).sqrt();
+    let sd = (off.iter().map(|o| left(o).powi(2)).sum::<f64>() / (n - FITTED)).sqrt();
     let lean = bench.survey.stick(half).and_then(|s| value(&s.orthogonality_deg)).unwrap_or(0.0);
     let turned = mean - 0.5 * lean;
-    let way = t_quantile(0.975, n - 3.0) * sd / n.sqrt();
+    let way = t_quantile(0.975, n - FITTED) * sd / n.sqrt();
     let span = releases.iter().map(|r| bench.span(r.push)).reduce(Span::join)?;
     let turned = Estimate { value: turned, low: turned - way, high: turned + way, n: off.len() };
     Some(turned.over(span, Unit::Degrees))

@@ -7,6 +7,9 @@ use crate::session::TimeSource;
 use crate::survey::scaled;
 use crate::units::Unit;
 
+/// Share of the stale rows from which silence, which has a name of its own, is what made them.
+const SILENT_SHARE: f64 = 0.6;
+
 /// Frames that should have come and did not, or lines damaged on the way.
 pub(super) fn link_loss(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let stream = &bench.survey.stream;
@@ -81,7 +84,7 @@ pub(super) fn stale_half(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         // A half that fell silent has a name of its own: what it repeats then says nothing of its rate.
         let silent = remote::silent_rows(bench, half) as f64;
         if super::has(found, &[Code::HalfHang], Place::Half(half))
-            && silent > 0.6 * stale.value * bench.tracks.rows() as f64
+            && silent > SILENT_SHARE * stale.value * bench.tracks.rows() as f64
         {
             continue;
         }

@@ -4,6 +4,8 @@ use super::{Bench, Code, Finding, Severity};
 use crate::measure::coupling::{CommonCause, CommonMode, common_mode};
 use crate::rig::{AxisId, Half, Place};
 
+/// Room to either side of a shared motion, times its size.
+const ROOM: [f64; 2] = [0.9, 1.1];
 /// Least correlation of the channels.
 const TOGETHER: f64 = 0.3;
 
@@ -25,7 +27,8 @@ pub(super) fn reference_noise(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let band = &bench.limits.noise_rms_counts;
         // Means of four frames: the shared motion of single frames is twice as large.
         let rms = 2.0 * common.rms;
-        let severity = Severity::of(band.grade(0.9 * rms, 1.1 * rms)).unwrap_or(Severity::Note);
+        let severity =
+            Severity::of(band.grade(ROOM[0] * rms, ROOM[1] * rms)).unwrap_or(Severity::Note);
         let evidence = evidence(half, &common, rms, &axes);
         let remedy = "Fit the reference pin's capacitor (100 nF, close to the pin) and filter the \
             analog supply; a motor or light on the same rail needs its own";

@@ -20,6 +20,8 @@ const LONGEST_MIN: usize = 4;
 /// Frames farther apart than this cannot tell a drop from a flick of the thumb, µs: of a drop of
 /// 30 ms they show two or three, as of a let-go stick that swings at 14 Hz.
 const APART_US: f64 = 10_500.0;
+/// Share of its depth within which a drop ends where it began.
+const HOME: f64 = 0.35;
 /// Share of its depth that a lasting drop keeps: a wiper is on its track or off.
 const SHARP: f64 = 0.6;
 /// Half a period of the slowest swing of a let-go stick, µs (5 Hz); what it crosses then is no drop.
@@ -144,7 +146,7 @@ fn dropped(codes: &[i32], row: usize, k: usize, full: f64) -> Option<Drop> {
     let before = at(row - 1);
     let first = at(row) - before;
     if k <= LONGEST_MIN {
-        let home = (at(row + k) - before).abs() < 0.35 * first.abs();
+        let home = (at(row + k) - before).abs() < HOME * first.abs();
         let deep = first.abs() >= DEPTH * full;
         return (home && deep).then_some(Drop { from: before, depth: first.abs(), row, rows: k });
     }
@@ -152,7 +154,7 @@ fn dropped(codes: &[i32], row: usize, k: usize, full: f64) -> Option<Drop> {
     let off = |j: usize| at(row + j) - before - slope * (j + 1) as f64;
     let depth = off(0);
     let stays = (1..k).all(|j| off(j) * depth.signum() >= SHARP * depth.abs());
-    let home = off(k).abs() < 0.35 * depth.abs();
+    let home = off(k).abs() < HOME * depth.abs();
     (depth.abs() >= DEPTH_LONG * full && stays && home).then_some(Drop {
         from: before,
         depth: depth.abs(),

@@ -12,6 +12,8 @@ use crate::units::Unit;
 const TRAVEL_REMEDY: &str = "Look for a shell or cap that stops the stick early, a loose module, a \
     weak or distant magnet, or a sensor whose supply differs from the converter's reference";
 
+/// A code this near to a rail is at it, counts of ten bits.
+const NEAR_RAIL: f64 = 3.0;
 /// Share of the frames at a rail from which an input is stuck there.
 const STUCK_SHARE: f64 = 0.995;
 
@@ -34,7 +36,7 @@ pub(super) fn stuck_rail(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 /// Axes at one of the converter's ends, where those are known.
 fn stuck_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
     let Some([_, full]) = bench.tracks.rails() else { return };
-    let near = 3.0 * bench.count_unit();
+    let near = NEAR_RAIL * bench.count_unit();
     for axis in AxisId::ALL {
         let Some(column) = bench.tracks.axis(axis).filter(|column| !column.is_empty()) else {
             continue;

@@ -17,7 +17,7 @@ pub(super) fn non_monotonic(bench: &Bench<'_>, found: &mut Vec<Finding>) {
         let Ok(reversal) = &trigger.reversal else { continue };
         // Noise alone turns a reading back by up to about 4 σ.
         let noise = bench.survey.axis(axis).and_then(|a| value(&a.noise_rms)).unwrap_or(0.0);
-        if reversal.low <= 4.0 * noise {
+        if reversal.low <= REVERSAL_SIGMAS * noise {
             continue;
         }
         let Some(severity) = severity_of(band, reversal) else { continue };
@@ -40,6 +40,12 @@ pub(super) fn non_monotonic(bench: &Bench<'_>, found: &mut Vec<Finding>) {
 /// Share of a slow pull's time at full from which the end is called flat, and from which it is worth
 /// a note: a hand that turns round at the stop stays there for a sixth of the time (common practice).
 const FLAT: [f64; 2] = [0.26, 0.20];
+/// What noise alone turns a reading back by, σ.
+const REVERSAL_SIGMAS: f64 = 4.0;
+/// A trigger this near to its full level is at it, share of the span,
+const AT_FULL: f64 = 0.01;
+/// or within so many σ.
+const AT_FULL_SIGMAS: f64 = 3.0;
 /// Slow pulls needed.
 const PULLS_MIN: usize = 3;
 
@@ -82,7 +88,7 @@ fn time_at_full(bench: &Bench<'_>, half: Half) -> Option<Reading> {
     let codes = bench.tracks.axis(half.trigger())?;
     let noise = bench.survey.axis(half.trigger()).and_then(|a| value(&a.noise_rms)).unwrap_or(0.5);
     let span = (full - rest).abs();
-    let near = span - (0.01 * span).max(3.0 * noise);
+    let near = span - (AT_FULL * span).max(AT_FULL_SIGMAS * noise);
     let of_pull = |pull: &Pull| {
         let rows = Rows { first: pull.up.first, end: pull.down.end };
         let moving = rows.of(codes);

@@ -4,6 +4,8 @@ use super::{Bench, Code, Finding, Severity};
 use crate::rig::{AxisId, Control, Half, Place};
 use crate::survey::{Answered, RollCall};
 
+/// Largest ratio of answers that is shown.
+const MOST_SHOWN: f64 = 99.0;
 /// Least answer of another channel over the next one for a swap to be sure.
 const DOMINANCE: f64 = 2.0;
 
@@ -32,7 +34,7 @@ pub(super) fn swapped_axes(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             to_right.1.change,
             x.words(),
             up.1.change,
-            to_right.1.dominance.min(up.1.dominance).min(99.0),
+            to_right.1.dominance.min(up.1.dominance).min(MOST_SHOWN),
         );
         let remedy = "Exchange the two pins, or the two roles in the dialect and the firmware's map; \
             then call the roll again";

@@ -12,6 +12,8 @@ const REST_US: f64 = 8_000_000.0;
 /// A call that nothing answers is said so from here on, and passed over later, µs.
 const ASK_AGAIN_US: u64 = 2_500_000;
 const PASS_OVER_US: u64 = 6_000_000;
+/// Directions that a roll is to see.
+const SECTORS: usize = 72;
 /// Whole turns each way.
 const TURNS: usize = 3;
 /// Releases of each stick, and when the scatter looks heavy-tailed.
@@ -132,7 +134,7 @@ fn roll(seen: &Seen<'_>) -> Prompt {
         seen.parts.sticks.iter().map(|half| (*half, visits_of(seen, *half))).collect();
     let sectors = seen_twice(&visits);
     let (share, one, other) = least;
-    let share = if share >= 1.0 { sectors as f64 / 72.0 } else { share };
+    let share = if share >= 1.0 { sectors as f64 / SECTORS as f64 } else { share };
     let detail = format!(
         "three turns one way, three the other: {one} and {other} of {TURNS} done; \
          {sectors} of 72 sectors seen twice"
@@ -161,7 +163,9 @@ fn visits_of(seen: &Seen<'_>, half: Half) -> Vec<u8> {
         for (x, y) in roll.rows.of(xs).iter().zip(roll.rows.of(ys)) {
             let dx = (f64::from(*x) - lx.rest) / lx.travel().max(1.0);
             let dy = (f64::from(*y) - ly.rest) / ly.travel().max(1.0);
-            let sector = (dy.atan2(dx).to_degrees().rem_euclid(360.0) / 5.0) as usize % 72;
+            let sector = (dy.atan2(dx).to_degrees().rem_euclid(360.0) * SECTORS as f64 / 360.0)
+                as usize
+                % SECTORS;
             visits[sector] = visits[sector].saturating_add(u8::from(sector != last));
             last = sector;
         }

@@ -17,6 +17,12 @@ const SLOW_US: f64 = 10_500.0;
 const RANGE_OF_THREE: f64 = 1.71;
 /// Length that a block aims at, µs.
 const BLOCK_US: f64 = 20_000.0;
+/// Time between rows where nothing tells it, µs.
+const ASSUMED_US: f64 = 4_000.0;
+/// Least gap in time that ends a run, by the board's clock and by the host's, µs,
+const GAP_US: [f64; 2] = [20_000.0, 100_000.0];
+/// and in intervals.
+const GAP_PERIODS: f64 = 6.0;
 /// Most cells a block, however fast the stream.
 const MAX_CELLS: usize = 64;
 /// Blocks to each side that motion is judged over.
@@ -181,14 +187,14 @@ pub(super) fn period_us(tracks: &Tracks) -> f64 {
         (Some(first), Some(last)) if last > first => {
             (last - first) as f64 / (tracks.rows() - 1) as f64
         }
-        _ => 4000.0,
+        _ => ASSUMED_US,
     }
 }
 
 /// Rows before which time jumps, the board restarted or the link had been away.
 fn breaks(tracks: &Tracks, period_us: f64) -> Vec<usize> {
-    let floor_us = if tracks.time_source == TimeSource::Board { 20_000.0 } else { 100_000.0 };
-    let limit_us = (6.0 * period_us).max(floor_us) as u64;
+    let floor_us = GAP_US[usize::from(tracks.time_source != TimeSource::Board)];
+    let limit_us = (GAP_PERIODS * period_us).max(floor_us) as u64;
     let mut rows: Vec<usize> = tracks
         .t_us
         .windows(2)

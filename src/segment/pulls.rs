@@ -17,6 +17,8 @@ const TOUCH: f64 = 0.3;
 const ALL_THE_WAY: f64 = 0.8;
 /// Rest and full are reached within this share of the way.
 const AT_END: f64 = 0.02;
+/// or within so many σ.
+const AT_END_SIGMAS: f64 = 4.0;
 /// The return to rest is looked for this long beyond the end of a pull, µs.
 const RETURN_US: f64 = 500_000.0;
 /// What a stroke takes in of the stillness at its ends, µs.
@@ -64,7 +66,7 @@ pub(super) fn find(
     if !level.used || column.is_empty() {
         return;
     }
-    let near = AT_END.max(4.0 * level.noise / span.abs()).min(OVER);
+    let near = AT_END.max(AT_END_SIGMAS * level.noise / span.abs()).min(OVER);
     let way = Way { column, median, rest: level.rest, per_count: 1.0 / span, near };
     let mut b = 0;
     while b < blocks.len() {

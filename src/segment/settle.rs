@@ -53,6 +53,14 @@ const MOST_US: u64 = 500_000;
 const CALM_DOWN_US: u64 = 1_500_000;
 /// Stillness shorter than this is the turning point of an overshoot, µs.
 const TURN_US: u64 = 100_000;
+/// A row stands at a level within this share of full scale,
+const NEAR_SHARE: f64 = 1.0 / 256.0;
+/// so many counts
+const NEAR_COUNTS: f64 = 2.0;
+/// or so many σ, whichever is most.
+const NEAR_SIGMAS: f64 = 5.0;
+/// Standard errors that a creep must exceed besides.
+const CREEP_ERRORS: f64 = 3.0;
 /// Creep that a hand-off part does not show, counts a second at 10 bits.
 const CREEP_PER_S: f64 = 1.0;
 
@@ -151,7 +159,7 @@ impl Brief {
 fn grown(tracks: &Tracks, blocks: &Blocks, mask: u8, still: Range<usize>) -> Rows {
     let (calm, next) = (still.start, still.end);
     let mut rows = Rows { first: blocks.row(calm), end: blocks.end_row(next) };
-    let least = (f64::from(tracks.full_scale()) / 256.0).max(2.0);
+    let least = (NEAR_SHARE * f64::from(tracks.full_scale())).max(NEAR_COUNTS);
     let levels: Vec<(&[i32], f64, f64)> = AxisId::ALL
         .into_iter()
         .filter(|axis| mask & (1 << axis.index()) != 0)
@@ -161,7 +169,7 @@ fn grown(tracks: &Tracks, blocks: &Blocks, mask: u8, still: Range<usize>) -> Row
             of_blocks.sort_unstable();
             let level = f64::from(*of_blocks.get(of_blocks.len() / 2)?);
             let spread = spread.get(calm..next)?.iter().map(|&s| f64::from(s)).sum::<f64>();
-            let limit = least.max(5.0 * spread / (16.0 * of_blocks.len() as f64));
+            let limit = least.max(NEAR_SIGMAS * spread / (16.0 * of_blocks.len() as f64));
             Some((tracks.axis(axis)?, level, limit))
         })
         .collect();
@@ -231,5 +239,5 @@ pub(super) fn creeps(blocks: &Blocks, median: &[i32], rows: Rows, full_scale: i3
     let error = ((syy - slope * sxy).max(0.0) / (n as f64 - 2.0) / sxx).sqrt();
     let scale = (f64::from(full_scale) / 1023.0).max(1.0);
     let one_code = 1.0 / (n as f64 * step_s);
-    slope.abs() > CREEP_PER_S * scale + 3.0 * error + one_code
+    slope.abs() > CREEP_PER_S * scale + CREEP_ERRORS * error + one_code
 }

@@ -114,6 +114,11 @@ impl Intake {
         self.build.second = Some((second, vec![0; cells]));
     }
 
+    /// The second form of lines that is read, with what it knows of them by now.
+    pub fn second(&self) -> Option<&SecondForm> {
+        self.build.second.as_ref().map(|(second, _)| second)
+    }
+
     /// Looks for a second form among the lines that are no frames, and reads it from where it is known on.
     ///
     /// For a link whose end nobody knows: a recording says its second form itself.

@@ -114,17 +114,22 @@ impl Framer {
                 continue;
             }
             self.hold(head, sink);
-            if rest[end] == b'\n' {
-                let line = std::mem::take(&mut self.carry);
-                self.spoken(&line, sink);
-                self.carry = line;
+            if rest[end] == b'\n' && !self.skipping {
+                // Lines too short to be known as text stand before the one that is.
+                let lines = std::mem::take(&mut self.carry);
+                for line in lines.split(|b| *b == b'\n') {
+                    self.spoken(line, sink);
+                    self.next_line(line.len() as u64 + 1);
+                }
+                self.carry = lines;
                 self.carry.clear();
             } else if self.begun == 0 {
                 self.line(&[], sink);
+                self.next_line(1);
             } else {
                 self.end_line(sink);
+                self.next_line(self.begun + 1);
             }
-            self.next_line(self.begun + 1);
             (rest, looked) = (&rest[end + 1..], 0);
         }
         if !rest.is_empty() {
@@ -282,8 +287,9 @@ impl Framer {
 /// Least length of plain text that no frame begins with.
 const SPOKEN: usize = 4;
 
-/// True for plain text up to a LF: the second byte of a packed frame is its kind, which no text has.
+/// True for plain text up to a LF, shorter lines before it among it: the second byte of a packed frame is its
+/// kind, which no text has.
 fn is_spoken(begun: &[u8], head: &[u8]) -> bool {
-    let plain = |b: &u8| matches!(b, b'\t' | b'\r' | 0x20..=0x7E);
+    let plain = |b: &u8| matches!(b, b'\t' | b'\r' | b'\n' | 0x20..=0x7E);
     begun.len() + head.len() >= SPOKEN && begun.iter().chain(head).all(plain)
 }

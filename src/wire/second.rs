@@ -1,11 +1,15 @@
 //! A second form of lines in one stream whose lines hold the same readings: read into the columns of the first.
 use super::line::{LineReader, Parsed, trimmed};
-use super::{Dialect, Grammar, Role};
+use super::mask::Evidence;
+use super::{Base, Dialect, Grammar, Role};
 
 /// Lines of a second form made into frames of the first.
 #[derive(Clone, Debug)]
 pub struct SecondForm {
     more: Vec<String>,
+    /// Fields whose digits were taken for hexadecimal, and what they say of that.
+    settling: Vec<(usize, Evidence)>,
+    dialects: [Dialect; 2],
     reader: LineReader,
     cells: Vec<i32>,
     /// For each field of the first form where its value comes from.
@@ -24,11 +28,16 @@ enum From {
 }
 
 impl SecondForm {
-    /// The way from `second` to `first`; `None` unless each role of the first stands in the second with
+    /// The way from `second`, lines of text, to `first`; `None` unless each role of the first stands in the second with
     /// digits and units that mean the same. Buttons may be left out: they are not pressed then.
     pub fn of(first: &Dialect, second: &Dialect) -> Option<SecondForm> {
-        let text = |d: &Dialect| d.grammar != Grammar::Packed && d.check().is_ok();
-        if !(text(first) && text(second)) || first.by_order != second.by_order {
+        let packed = |d: &Dialect| d.grammar == Grammar::Packed;
+        let sound = first.check().is_ok() && second.check().is_ok();
+        if packed(second) || !sound || first.by_order != second.by_order {
+            return None;
+        }
+        // Digits that may be of two bases are settled over all lines of one form, and packed frames have none.
+        if packed(first) && second.fields.iter().any(|field| field.base == Base::Unsettled) {
             return None;
         }
         let mut places = Vec::with_capacity(first.fields.len());
@@ -48,7 +57,29 @@ impl SecondForm {
         let unknown = |role: Role| role != Role::Ignore && first.field_of(role).is_none();
         let more = second.fields.iter().filter(|field| unknown(field.role));
         let more = more.map(|field| field.name.clone()).collect();
-        Some(SecondForm { more, reader, cells, places })
+        let (settling, dialects) = (Vec::new(), [first.clone(), second.clone()]);
+        Some(SecondForm { more, settling, dialects, reader, cells, places })
+    }
+
+    /// The same for a first form that is packed: digits of masks that may be of two bases count as hexadecimal
+    /// until all lines were read and [`SecondForm::in_decimals`] is asked.
+    pub fn settling(first: &Dialect, second: &Dialect) -> Option<SecondForm> {
+        let unsettled = |k: &usize| second.fields[*k].base == Base::Unsettled;
+        let open: Vec<usize> = (0..second.fields.len()).filter(unsettled).collect();
+        let mut way = SecondForm::of(first, &with_base(second, &open, Base::Hex))?;
+        way.settling = open.into_iter().map(|k| (k, Evidence::default())).collect();
+        Some(way)
+    }
+
+    /// The form again where the lines that were read show digits of a mask to be decimal.
+    pub fn in_decimals(&self) -> Option<SecondForm> {
+        let decimal = self.settling.iter().filter(|(_, e)| e.base() == Base::Decimal);
+        let decimal: Vec<usize> = decimal.map(|(k, _)| *k).collect();
+        let [first, second] = &self.dialects;
+        if decimal.is_empty() {
+            return None;
+        }
+        SecondForm::of(first, &with_base(second, &decimal, Base::Decimal))
     }
 
     /// Names of readings that only lines of this form hold: they are not read.
@@ -62,6 +93,9 @@ impl SecondForm {
         if self.reader.read(trimmed(line), &mut self.cells) != Parsed::Frame {
             return false;
         }
+        for (field, evidence) in &mut self.settling {
+            evidence.add(&self.cells[*field..*field + 1]);
+        }
         for (cell, place) in frame.iter_mut().zip(&self.places) {
             match place {
                 From::Field(at) => *cell = self.cells[*at],
@@ -71,6 +105,15 @@ impl SecondForm {
         }
         true
     }
+}
+
+/// The dialect with another base for some of its fields.
+fn with_base(dialect: &Dialect, fields: &[usize], base: Base) -> Dialect {
+    let mut dialect = dialect.clone();
+    for k in fields {
+        dialect.fields[*k].base = base;
+    }
+    dialect
 }
 
 /// True where fields of two dialects that stand for a role give the same counts for the same reading.

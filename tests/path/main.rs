@@ -1,5 +1,6 @@
 //! The layers together, without a window.
 mod architecture; // who may use whom, where words may stand, how long files may be
+mod constants; // every constant that finds or judges, with the fact that it rests on
 mod catalogue; // every figure in every output, on sessions of every kind
 mod bad_input; // one clear line, exit 2, nothing half-written
 mod dialect_verb; // the form of lines printed and tried, standard input, the account of lines

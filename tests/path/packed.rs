@@ -1,14 +1,15 @@
 //! The packed dialect under every cut and every kind of damage, recognised without being told, and
 //! the virtual board that speaks it and obeys commands.
 use proptest::prelude::*;
-use trimbench::rig::{AxisId, Rig};
-use trimbench::session::{About, Intake, Session};
+use trimbench::rig::{AxisId, Rig, Task};
+use trimbench::session::{About, Intake, Session, file};
 use trimbench::virtual_board::{Options, VirtualBoard, bench_dialect, bench_rig};
 use trimbench::wire::command::Command;
 use trimbench::wire::{
     Base, Dialect, Field, Framer, Grammar, MAX_LINE_BYTES, Place, Role, Unrecognised, Why, encode,
     encode_heading, encode_text, looks_like_baud_mismatch, recognise,
 };
+use trimbench::work::Watch;
 
 use super::framing::{Notes, Told, told_in_pieces};
 
@@ -432,4 +433,59 @@ fn lines_of_text_between_packed_frames_cost_no_frame_and_are_told_one_by_one() {
         assert_eq!(cut.refusals(), whole.refusals(), "in pieces of {piece}");
         assert!((0..5).all(|k| cut.column(k) == whole.column(k)), "in pieces of {piece}");
     }
+}
+
+/// Lines of text with their last number, hexadecimal digits, in decimal ones.
+fn in_decimals(lines: &[u8]) -> Vec<u8> {
+    let text = String::from_utf8_lossy(lines);
+    let line = |line: &str| match line.rsplit_once(',') {
+        Some((rest, mask)) if mask.len() == 4 => {
+            let mask = u32::from_str_radix(mask, 16).expect("digits");
+            format!("{rest},{mask}\r\n")
+        }
+        _ => format!("{line}\r\n"),
+    };
+    text.lines().map(line).collect::<String>().into_bytes()
+}
+
+#[test]
+fn a_log_that_turns_from_packed_to_text_and_back_is_read_whole() {
+    let heading = "\r\nseq,t_us,lx,ly,rx,ry,lt,rt,buttons\r\n".as_bytes();
+    let [packed, whole] = [packed_board(5, "healthy"), packed_board(5, "healthy")].map(three_parts);
+    let text = VirtualBoard::new(&Options { seed: 5, ..Options::default() }).unwrap();
+    let text = three_parts(text);
+    let whole = opened(&whole.concat());
+    let decimals = in_decimals(&text[1]);
+    let logs: [&[&[u8]]; 3] = [
+        &[&packed[0], heading, &text[1], &packed[2]],
+        &[&packed[0], heading, &decimals, &packed[2]],
+        &[&text[0], &text[1], b"\0", &packed[2]],
+    ];
+    for log in logs {
+        let read = opened(&log.concat());
+        assert_eq!(read.rows(), whole.rows(), "{:?}", read.refusals().kept().nth(1));
+        let dialect = whole.dialect().expect("known");
+        assert!((0..dialect.fields.len()).all(|k| read.column(k) == whole.column(k)));
+        let buttons = dialect.field_of(Role::Buttons).expect("a mask");
+        assert!(read.column(buttons).iter().any(|mask| *mask > 9), "pressed in the part of text");
+    }
+}
+
+/// Twenty seconds of rest, thirty of buttons, ten of rest.
+fn three_parts(mut board: VirtualBoard) -> [Vec<u8>; 3] {
+    let parts = [(None, 20_000_000), (Some(Task::Buttons), 50_000_000), (None, 60_000_000)];
+    parts.map(|(task, until_us)| {
+        let mut bytes = Vec::new();
+        board.hand().prompt(task);
+        board.advance(until_us, &mut bytes);
+        bytes
+    })
+}
+
+/// A log of these bytes.
+fn opened(bytes: &[u8]) -> Session {
+    let mut file = tempfile::NamedTempFile::new().expect("a file");
+    std::io::Write::write_all(&mut file, bytes).expect("written");
+    let (wishes, watch) = (file::Overrides::default(), Watch::unwatched());
+    file::open(file.path(), &wishes, &watch, &mut |_| ()).expect("opened").session
 }

@@ -49,7 +49,15 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     match dialect.and_then(|dialect| second_form(&first.session, dialect, said)) {
         Some(both) => {
             opening.file.rewind().map_err(|e| opening.io(e))?;
-            Ok(read_by(opening, Some(both))?.0)
+            let leading = both.0.clone();
+            let read = read_by(opening, Some(both))?.0;
+            match read.second.as_ref().and_then(SecondForm::in_decimals) {
+                Some(second) => {
+                    opening.file.rewind().map_err(|e| opening.io(e))?;
+                    Ok(read_by(opening, Some((leading, second)))?.0)
+                }
+                None => Ok(read),
+            }
         }
         None => Ok(first),
     }
@@ -103,6 +111,7 @@ fn read_by(
     reading.hand_over();
     reading.session.set_identity(reading.frame.identity);
     reading.damage.sort_by_key(|damage| damage.byte);
+    let second = reading.intake.second().cloned();
     let Reading { session, damage, last, .. } = reading;
     Ok((Opened { session, damage, last, second }, said))
 }

@@ -1,6 +1,6 @@
 //! A second form of lines in a recording: looked for among the refused lines once the whole was read.
 use crate::session::Session;
-use crate::wire::{Dialect, SecondForm, Why, recognise};
+use crate::wire::{Dialect, Grammar, SecondForm, Why, recognise};
 
 /// Where one line in twenty is refused, and most of those are frames of another form with the same readings: the
 /// form that leads, and the way from the other one to it. The form that holds more leads, unless a recording
@@ -21,6 +21,9 @@ pub(super) fn second_form(
         sample.push(b'\n');
     }
     let other = recognise(&sample).ok()?;
+    if dialect.grammar == Grammar::Packed {
+        return Some((dialect.clone(), SecondForm::settling(dialect, &other)?));
+    }
     let way = SecondForm::of(dialect, &other);
     if !said
         && way.as_ref().is_some_and(|way| !way.more().is_empty())

@@ -57,7 +57,14 @@ fn read_from<F: Read + Seek>(
     match second_form(&first.0.session, &dialect, false).filter(|_| !named) {
         Some((leading, second)) => {
             file.rewind().map_err(|e| opening.io(e))?;
-            read_by(file, bytes, opening, &leading, Some(second))
+            let read = read_by(file, bytes, opening, &leading, Some(second))?;
+            match read.0.second.as_ref().and_then(SecondForm::in_decimals) {
+                Some(second) => {
+                    file.rewind().map_err(|e| opening.io(e))?;
+                    read_by(file, bytes, opening, &leading, Some(second))
+                }
+                None => Ok(read),
+            }
         }
         None => Ok(first),
     }
@@ -97,5 +104,6 @@ fn read_by<F: Read + Seek>(
     }
     intake.finish();
     append(&mut session, &mut last, intake.take());
+    let second = intake.second().cloned();
     Ok((Opened { session, damage: Vec::new(), last, second }, summing.summed))
 }
