@@ -159,14 +159,15 @@ pub(super) fn reversal(t: &TriggerFigures, _: usize, survey: &Survey) -> Option<
     t.reversal.as_ref().ok().filter(|r| r.low > 4.0 * noise).copied()
 }
 
-/// A bounce from what it surely lasted to its bound: closer looks narrow it, more
-/// presses do not, so it counts none.
+/// A bounce from what it surely lasted to two looks more than it was seen to last, which hold in 95 of 100
+/// cases as every judged interval does; the bound beside it holds in 999 of 1 000. Closer looks narrow it,
+/// more presses do not, so it counts none.
 pub(crate) fn bounce(b: &ButtonFigures, bound: &Measured) -> Option<Reading> {
     let bound = bound.as_ref().ok()?;
-    // The bound adds two looks to what was sampled, and the first change came up to a look before it was
-    // seen.
-    let surely = (bound.value - 3.0 * b.looked.every_ms).max(0.0);
-    Some(Reading { low: surely, high: bound.value, n: 0, ..*bound })
+    // The first change came up to a look before it was seen.
+    let surely = bound.low - b.looked.every_ms;
+    let high = bound.low + 2.0 * b.looked.every_ms;
+    Some(Reading { low: surely.max(0.0), high, n: 0, ..*bound })
 }
 
 /// Fewest second closures that are judged: none in a few presses proves nothing, and one is a finger's, as

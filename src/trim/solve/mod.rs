@@ -24,7 +24,9 @@ use crate::survey::{Code, Survey};
 #[cfg(test)]
 mod drawn;
 #[cfg(test)]
-mod promise;
+mod promise {
+    mod tests;
+}
 #[cfg(test)]
 mod slips;
 #[cfg(test)]

@@ -5,9 +5,9 @@
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
-use super::drawn::{Shape, normal};
-use super::tests::{BOARD, Board};
-use super::*;
+use super::super::drawn::{Shape, normal};
+use super::super::tests::{BOARD, Board};
+use super::super::*;
 use crate::trim::ZonePlace;
 use crate::trim::apply::{Axis, Stick};
 
