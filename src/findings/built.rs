@@ -237,15 +237,21 @@ fn trigger(half: Half) -> TriggerFigures {
     }
 }
 
+/// The bound of a bounce of which so much was seen by looks every 4 ms.
+pub(super) fn bounce(seen: f64) -> Reading {
+    let most = seen + 2.0 * 4.0 + 16.0;
+    Estimate { value: most, low: seen, high: most, n: 5 }.over(REST, Unit::Millis)
+}
+
 fn button(index: u8) -> ButtonFigures {
     let ms = |value: f64| Ok(reading(value, 2.0, 5, Unit::Millis));
     ButtonFigures {
         index,
         presses: 5,
         bounce_press_ms: ms(1.6),
-        bounce_press_max_ms: ms(12.0),
+        bounce_press_max_ms: Ok(bounce(4.0)),
         bounce_release_ms: ms(0.0),
-        bounce_release_max_ms: ms(8.0),
+        bounce_release_max_ms: Ok(bounce(0.0)),
         doubles: Ok(0),
         double_share: Ok(
             Estimate { value: 0.0, low: 0.0, high: 0.52, n: 5 }.over(REST, Unit::Fraction)

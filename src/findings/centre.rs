@@ -66,7 +66,7 @@ fn far_rest(stick: &StickFigures) -> Option<Finding> {
     }
     let evidence = format!(
         "{} stick: of {} releases the farthest rest lies {ratio:.1} times the RMS distance from \
-         the centre; above 2.5 they are not normally spread and no zone is sure",
+         the centre; one normal set in a hundred shows as much, and no zone is sure",
         stick.half.key(),
         stick.releases.len(),
     );

@@ -35,7 +35,7 @@ fn long_bounce(bench: &Bench<'_>, found: &mut Vec<Finding>) {
             .into_iter()
             .filter_map(|(edge, bound)| {
                 let bound = scaled::bounce(button, bound)?;
-                let seen = (bound.value - 2.0 * button.looked.every_ms).max(0.0);
+                let seen = bound.low + button.looked.every_ms;
                 Some((Severity::of(band.grade(bound.low, bound.high))?, edge, seen, bound))
             })
             .min_by(|a, b| a.0.cmp(&b.0).then(b.2.total_cmp(&a.2)));

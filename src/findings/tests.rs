@@ -1,5 +1,5 @@
 //! Every kind stays silent on a healthy board and speaks on a sick one.
-use super::built::{Built, healthy, no, reading};
+use super::built::{Built, bounce, healthy, no, reading};
 use super::*;
 use crate::measure::gate::GateShape;
 use crate::rig::{AxisId, Half};
@@ -249,7 +249,7 @@ fn sick_contacts() -> Vec<Case> {
     vec![
         // Eighteen milliseconds as sampled are fourteen at least: a look of four before the first change.
         (Code::Chatter, "b2", Warning, |b| {
-            b.survey.buttons[2].bounce_release_max_ms = Ok(reading(26.0, 2.0, 5, Unit::Millis));
+            b.survey.buttons[2].bounce_release_max_ms = Ok(bounce(18.0));
         }),
         (Code::DoubleFire, "b0", Fault, |b| {
             b.survey.buttons[0].presses = 60;

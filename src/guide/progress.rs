@@ -1,5 +1,6 @@
 //! How far a task has come: by the sufficiency of the data, never by the clock.
 use super::{Parts, Prompt, words};
+use crate::measure::centre::{Rested, heavy_tail};
 use crate::rig::{AxisId, Control, Half, Task};
 use crate::segment::{Kind, Pace, Segments, roll_call::calls};
 use crate::session::Tracks;
@@ -19,8 +20,6 @@ const TURNS: usize = 3;
 /// Releases of each stick, and when the scatter looks heavy-tailed.
 const RELEASES: usize = 16;
 const RELEASES_MORE: usize = 24;
-/// Largest distance over the RMS distance beyond which more releases are asked for.
-const HEAVY: f64 = 2.5;
 /// Slow and fast pulls of each trigger.
 const PULLS: usize = 4;
 /// Presses of each button.
@@ -194,20 +193,12 @@ fn heavy_tailed(seen: &Seen<'_>, half: Half) -> bool {
     let mean = |cells: &[i32]| {
         cells.iter().map(|c| f64::from(*c)).sum::<f64>() / cells.len().max(1) as f64
     };
-    let rests: Vec<(f64, f64)> = seen
-        .found
-        .releases(half)
-        .iter()
-        .map(|r| (mean(r.settled.of(xs)), mean(r.settled.of(ys))))
+    let rests: Vec<Rested> = (seen.found.releases(half).iter())
+        .map(|r| Rested { at: [mean(r.settled.of(xs)), mean(r.settled.of(ys))], from_deg: 0.0 })
         .collect();
     let n = rests.len().max(1) as f64;
-    let cx = rests.iter().map(|r| r.0).sum::<f64>() / n;
-    let cy = rests.iter().map(|r| r.1).sum::<f64>() / n;
-    let squares: Vec<f64> =
-        rests.iter().map(|(x, y)| (x - cx).powi(2) + (y - cy).powi(2)).collect();
-    let rms = (squares.iter().sum::<f64>() / n).sqrt();
-    let largest = squares.iter().copied().fold(0.0, f64::max).sqrt();
-    rms > 0.0 && largest > HEAVY * rms
+    let middle = [0, 1].map(|i| rests.iter().map(|r| r.at[i]).sum::<f64>() / n);
+    heavy_tail(&rests, middle).is_some()
 }
 
 fn triggers(seen: &Seen<'_>) -> Prompt {

@@ -10,6 +10,7 @@ mod show;
 mod quadrature;
 pub mod distribution;
 pub mod tolerance;
+pub mod plane;
 pub mod interval;
 pub mod compare;
 pub mod moments;

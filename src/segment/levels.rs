@@ -3,17 +3,39 @@ use super::blocks::Blocks;
 use crate::rig::{AxisId, Half};
 use crate::session::Tracks;
 
-/// Least travel of a used axis, share of full scale.
+/// Least travel of a used axis, share of full scale: a third of the eighth below which no gain of 16 bits
+/// lifts it (`trim` refuses it), so that one that falls short is still found and named.
 const LEAST_TRAVEL: f64 = 0.04;
-/// The same of a stick's axis that was held out for [`HELD_OUT_S`] in all: a bumped table is over in some
-/// tenths of a second, somebody who rolls and pushes a stick with hardly any travel is not.
+/// Half of that for a stick's axis that was held out for [`HELD_OUT_S`] in all: somebody who rolls and pushes
+/// a stick with hardly any travel does that, a bumped table does not.
 const LEAST_TRAVEL_HELD: f64 = 0.02;
-/// Beyond half of its travel for so long in all, s.
+/// Beyond half of its travel for so long in all, s: a bench rings at some 10 Hz with a damping near 4 %
+/// (structures of wood and steel, from memory) and has come down to 1 % of a blow, ln 100/(0.04·2π·10), by then.
 const HELD_OUT_S: f64 = 2.0;
-/// Values looked at for the noise of an axis.
+/// Least share of that on each side: a stick that goes both ways spends half on each, a level that drifts off
+/// none; half-way between.
+const EACH_SIDE: f64 = 0.25;
+/// Values looked at for the noise of an axis: the place of a quantile among so many is known to
+/// √(0.4·0.6/4096) = 0.8 % of them.
 const NOISE_SAMPLE: usize = 4096;
-/// Bins over an axis' range in the search for its rest.
+/// Bins over an axis' range in the search for its rest: half a per cent each, a tenth of the dead zone that
+/// common practice calls good (5 % of the travel).
 const BINS: i32 = 200;
+/// Least noise, counts: a converter rounds by up to half a count.
+const NOISE_LEAST: f64 = 0.5;
+/// Quantile of the blocks' spreads that is taken for noise: below the median, so that it is a still block's
+/// even when somebody moves the axis for a little more than half of the time.
+const STILL_QUANTILE: [usize; 2] = [2, 5];
+/// A block moves when the readings round it span more than one code of 8 bits, the coarsest width that is
+/// read,
+const MOVES_SHARE: f64 = 1.0 / 256.0;
+/// than five σ of its noise (6 in 10 million of a normal law),
+const MOVES_NOISE: f64 = 5.0;
+/// and than two counts: the absolute accuracy of the converter in an ATmega32U4 (data sheet, from memory).
+const MOVES_COUNTS: f64 = 2.0;
+/// Least travel of a used axis over its noise: peak to peak is 6.6 σ (converters' data sheets, 1 in 1 000 of a
+/// normal law lies outside); nearly twice that on one side is no noise.
+const USED_NOISE: f64 = 12.0;
 
 /// The scale of one axis. A means of finding, not a measurement: see `measure` for those.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,7 +90,7 @@ impl Levels {
         known: Option<&Levels>,
     ) -> (Levels, Vec<u8>) {
         let full_scale = f64::from(tracks.full_scale().max(1));
-        let mut noises = [0.5f64; 6];
+        let mut noises = [NOISE_LEAST; 6];
         let mut limits = [0i32; 6];
         for axis in AxisId::ALL {
             let Some(spread16) = blocks.spread16(axis) else { continue };
@@ -77,7 +99,7 @@ impl Levels {
                 None => noise(spread16),
             };
             noises[axis.index()] = noise;
-            limits[axis.index()] = (full_scale / 256.0).max(5.0 * noise).max(2.0).round() as i32;
+            limits[axis.index()] = limit(full_scale, noise);
         }
         let moves = blocks.motion(&limits);
         let mut levels = Levels::default();
@@ -93,6 +115,11 @@ impl Levels {
         }
         (levels, moves)
     }
+}
+
+/// A change from block to block by more is motion, counts.
+fn limit(full_scale: f64, noise: f64) -> i32 {
+    (MOVES_SHARE * full_scale).max(MOVES_NOISE * noise).max(MOVES_COUNTS).round() as i32
 }
 
 /// Bits of the axes that must be still together: both of a stick, or the trigger by itself.
@@ -129,7 +156,7 @@ fn level(
         true => LEAST_TRAVEL,
         false => LEAST_TRAVEL_HELD,
     };
-    level.used = level.travel() >= (least * full_scale).max(12.0 * noise);
+    level.used = level.travel() >= (least * full_scale).max(USED_NOISE * noise);
     Some(level)
 }
 
@@ -145,19 +172,19 @@ fn held_out(median: &[i32], level: &AxisLevel, blocks: &Blocks) -> bool {
         median.iter().filter(beyond).count() as f64 * blocks.block_s()
     };
     let (up, down) = (away(true), away(false));
-    up + down >= HELD_OUT_S && up.min(down) >= 0.25 * HELD_OUT_S
+    up + down >= HELD_OUT_S && up.min(down) >= EACH_SIDE * HELD_OUT_S
 }
 
-/// The 40th percentile of a sample of the spreads, counts, at least 0.5.
+/// A low quantile of a sample of the spreads, counts.
 fn noise(spread16: &[u32]) -> f64 {
     let step = spread16.len().div_ceil(NOISE_SAMPLE).max(1);
     let mut sample: Vec<u32> = spread16.iter().step_by(step).copied().collect();
     if sample.is_empty() {
-        return 0.5;
+        return NOISE_LEAST;
     }
-    let place = sample.len() * 2 / 5;
+    let place = sample.len() * STILL_QUANTILE[0] / STILL_QUANTILE[1];
     let (_, value, _) = sample.select_nth_unstable(place);
-    (f64::from(*value) / 16.0).max(0.5)
+    (f64::from(*value) / 16.0).max(NOISE_LEAST)
 }
 
 /// Extremes of the running median of three blocks, so that no lone damaged block sets them.

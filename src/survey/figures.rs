@@ -248,13 +248,13 @@ figures! {
         /// than two looks.
         bounce_press_ms: Measured => "bounce_press_ms", "press bounce", Millis, One, [Summary Sheet Station Asked]
             via |b: &ButtonFigures, _| Figure::Sampled(&b.bounce_press_ms, 2.0 * b.looked.every_ms);
-        /// Upper bound of the press bounce: largest seen + 2T.
+        /// Upper bound of the press bounce, 999 in 1 000: largest seen + 2T + min(7T, 16 ms) for what no look saw.
         bounce_press_max_ms: Measured => "bounce_press_max_ms", "press bounce at most", Millis, One, [Summary Sheet Station],
             Judge::by(|l| &l.bounce_ms, Code::Chatter, |b, _, _| scaled::bounce(b, &b.bounce_press_max_ms));
         /// Typical release bounce as sampled: first to last change.
         bounce_release_ms: Measured => "bounce_release_ms", "release bounce", Millis, One, [Summary Sheet Station Asked]
             via |b: &ButtonFigures, _| Figure::Sampled(&b.bounce_release_ms, 2.0 * b.looked.every_ms);
-        /// Upper bound of the release bounce: largest seen + 2T.
+        /// Upper bound of the release bounce, 999 in 1 000: largest seen + 2T + min(7T, 16 ms) for what no look saw.
         bounce_release_max_ms: Measured => "bounce_release_max_ms", "release bounce at most", Millis, One, [Summary Sheet Station],
             Judge::by(|l| &l.bounce_ms, Code::Chatter, |b, _, _| scaled::bounce(b, &b.bounce_release_max_ms));
         /// Closures within 80 ms after a release episode ended.

@@ -160,18 +160,17 @@ pub(super) fn reversal(t: &TriggerFigures, _: usize, survey: &Survey) -> Option<
     t.reversal.as_ref().ok().filter(|r| r.low > 4.0 * noise).copied()
 }
 
-/// A bounce from what it surely lasted to its bound: closer looks narrow it, more
-/// presses do not, so it counts none.
+/// A bounce from what it surely lasted to two looks more than it was seen to last, which hold in 95 of 100
+/// cases as every judged interval does; the bound beside it holds in 999 of 1 000. Closer looks narrow it,
+/// more presses do not, so it counts none.
 pub(crate) fn bounce(b: &ButtonFigures, bound: &Measured) -> Option<Reading> {
     let bound = bound.as_ref().ok()?;
-    // The bound adds two looks to what was sampled, and the first change came up to a look before it was
-    // seen.
-    let surely = (bound.value - 3.0 * b.looked.every_ms).max(0.0);
-    // Looks farther apart than the time after which a contact counts as settled do not tell a bounce from a
-    // second press or a drop-out.
+    // The first change came up to a look before it was seen. Looks farther apart than the time after which a
+    // contact counts as settled do not tell a bounce from a second press or a drop-out.
     let tells = b.looked.every_ms <= 1.05e-3 * SETTLE_MIN_US as f64;
-    let surely = if tells { surely } else { 0.0 };
-    Some(Reading { low: surely, high: bound.value, n: 0, ..*bound })
+    let surely = if tells { bound.low - b.looked.every_ms } else { 0.0 };
+    let high = bound.low + 2.0 * b.looked.every_ms;
+    Some(Reading { low: surely.max(0.0), high, n: 0, ..*bound })
 }
 
 /// Fewest second closures that are judged: none in a few presses proves nothing, and one is a finger's, as

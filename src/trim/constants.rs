@@ -221,10 +221,10 @@ pub struct ButtonTrim {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ButtonSource {
-    /// Largest press bounce + 2T, ms.
+    /// Press bounce at most, ms.
     #[serde(default)]
     pub bounce_press_max_ms: Option<Reading>,
-    /// Largest release bounce + 2T, ms.
+    /// Release bounce at most, ms.
     #[serde(default)]
     pub bounce_release_max_ms: Option<Reading>,
 }

@@ -1,7 +1,6 @@
 //! What a dead zone is made of, what it promises and what it costs.
 use serde::{Deserialize, Serialize};
 
-use crate::measure::distribution::normal_quantile;
 use crate::rig::{AxisId, Half};
 
 /// Where a zone applies.
@@ -17,8 +16,8 @@ pub enum ZonePlace {
 /// Why the usual promise is not given.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Doubt {
-    /// The farthest rest lies at more than 2.5 times the RMS distance: ask for eight more releases;
-    /// a warning once there are 24 or more.
+    /// The farthest rest lies farther out than in 99 of 100 normal sets: ask for eight more releases; a
+    /// warning once there are 24 or more.
     FarRest {
         /// Farthest over RMS distance.
         ratio: f64,
@@ -59,23 +58,27 @@ pub struct DeadZone {
     pub n: usize,
     /// Coverage promised: 0.99 for a stick, 0.995 for an axis.
     pub coverage: f64,
-    /// Two-sided tolerance factor for that coverage, 95 % sure.
-    pub k2: f64,
-    /// √λmax of the rests (a stick) or their standard deviation (an axis), counts.
+    /// Spread over scatter: the tolerance factor of this scatter's form, 95 % sure.
+    pub factor: f64,
+    /// Standard deviation of the rests along their longer axis (a stick) or of an axis, less what the
+    /// side of the push surely does, counts.
     pub scatter: f64,
-    /// k₂ · scatter, counts.
+    /// Radius about the rests' own mean that holds the coverage, counts.
     pub spread_term: f64,
-    /// 1.25 · distance of the farthest rest, counts.
+    /// The farthest rest, carried on to the coverage, counts.
     pub farthest_term: f64,
+    /// What endless releases with this scatter would ask for in place of the two, counts.
+    pub endless_term: f64,
     /// 3.3 · noise, counts.
     pub noise_term: f64,
     /// Drift allowance, counts.
     pub drift_term: f64,
     /// Whether drift was measured.
     pub drift: DriftKnown,
-    /// From the whole-count centre to the fitted one, counts.
+    /// What the spread costs more about the whole-count centre than about the rests' mean, counts.
     pub centre_term: f64,
-    /// The sum above, rounded up: what the data call for, counts.
+    /// The larger of spread and farthest, the centre's rounding with the former, and what is added,
+    /// rounded up: what the data call for, counts.
     pub proposed_counts: f64,
     /// The zone that the constants hold, counts: the proposed one, or one that a person chose.
     pub radius_counts: f64,
@@ -91,16 +94,24 @@ pub struct DeadZone {
 const MANY: usize = 24;
 
 impl DeadZone {
-    /// The zone that endless releases with the same scatter would ask for, as a share of the mean travel:
-    /// the tolerance factor falls to the normal quantile of the coverage. A zone that a person chose stays.
+    /// The zone that endless releases with the same scatter would ask for, as a share of the mean travel.
+    /// A zone that a person chose stays.
     pub fn least_fraction(&self) -> f64 {
         if self.is_chosen() || self.radius_counts <= 0.0 {
             return self.radius_fraction;
         }
-        let factor = normal_quantile(0.5 + self.coverage / 2.0);
-        let spread = self.spread_term.max(self.farthest_term);
-        let least = self.radius_counts - spread + factor * self.scatter;
+        let least = self.radius_counts - self.scatter_counts() + self.endless_term;
         self.radius_fraction * (least / self.radius_counts).clamp(0.0, 1.0)
+    }
+
+    /// The larger of spread, with the centre's rounding, and farthest, counts.
+    fn scatter_counts(&self) -> f64 {
+        (self.spread_term + self.centre_term).max(self.farthest_term)
+    }
+
+    /// True where the spread decides and not the farthest rest.
+    pub fn by_spread(&self) -> bool {
+        self.spread_term + self.centre_term >= self.farthest_term
     }
 
     /// What the zone promises, or why it does not, in one sentence without a full stop.
@@ -122,7 +133,8 @@ impl DeadZone {
             None => {
                 let one_in = (1.0 / (1.0 - self.coverage)).round();
                 format!(
-                    "fewer than 1 in {one_in} releases like those captured leak, 95 % sure, n = {n}"
+                    "fewer than 1 in {one_in} releases like those captured leak, 95 % sure, n = {n}, as \
+                     long as they scatter normally"
                 )
             }
             Some(Doubt::FarRest { ratio }) if n < MANY => format!(

@@ -81,10 +81,9 @@ const FIGURES: &[(&str, &str, Figure)] = &[
         (shift(&r.survey, AxisId::Rx, Drive::Light(0)), 0.0)
     }),
     ("chatter", "longest bounce of b1 when let go", |r, t| {
-        // The bound adds two looks to what was seen; so much less may it have been.
         let button = &r.survey.buttons[1];
         let bound = button.bounce_release_max_ms.clone().map(|bound| Reading {
-            low: bound.value - 3.0 * button.looked.every_ms,
+            low: bound.low - button.looked.every_ms,
             high: bound.value,
             ..bound
         });

@@ -142,7 +142,6 @@ fn judge_contacts(board: &Solved, judge: &mut Judge) {
             let edges = truth.edges.iter().filter(|e| e.pressed == pressed);
             edges.map(|e| e.seen_bounce_ms()).fold(0.0, f64::max)
         };
-        let two_periods = 2.0 * board.period_ms;
         let figures = [
             (&figures.bounce_press_max_ms, seen(true)),
             (&figures.bounce_release_max_ms, seen(false)),
@@ -150,7 +149,7 @@ fn judge_contacts(board: &Solved, judge: &mut Judge) {
         for (figure, truth_ms) in figures {
             match figure {
                 Ok(at_most) => {
-                    let error = at_most.value - two_periods - truth_ms;
+                    let error = at_most.low - truth_ms;
                     let place = format!("b{k}");
                     judge.within(&board.name, "bounce", &place, error, 1.01 * board.period_ms);
                 }

@@ -13,6 +13,7 @@ mod circles;
 mod spectrum;
 /// Allan deviation.
 mod allan;
+mod bounce;
 /// Checksums and byte stuffing.
 mod codes;
 /// Contact bounce and debouncing rules.

@@ -25,8 +25,8 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
         (Column::Value, "dead zone"),
         (Column::Note, "of travel"),
     ];
-    let caption = "The larger of spread (tolerance factor × standard deviation) and farthest \
-        (1.25 × the farthest rest), plus noise (3.3 × rms), drift and the centre's rounding";
+    let caption = "The larger of spread (tolerance factor × standard deviation) with the centre's \
+        rounding and of the farthest rest carried on to the promised share, plus noise (3.3 × rms) and drift";
     let mut table = Table::new(caption, &heads);
     for zone in zones {
         let drift = match zone.drift {
@@ -36,7 +36,7 @@ pub fn write(report: &Report<'_>, out: &mut Html) {
         table.row([
             Column::Label.of(name(zone)),
             Column::Note.of(zone.n.to_string()),
-            Column::Note.of(format!("{} × {}", number(zone.k2, 2), number(zone.scatter, 2))),
+            Column::Note.of(format!("{} × {}", number(zone.factor, 2), number(zone.scatter, 2))),
             Column::Note.of(number(zone.farthest_term, 1)),
             Column::Note.of(number(zone.noise_term, 1)),
             Column::Note.of(drift),
@@ -83,7 +83,7 @@ fn promise(zone: &DeadZone) -> String {
             let leaks = (1.0 - zone.coverage) * 100.0;
             format!(
                 "With {} counts on the {place}, fewer than {} in 100 releases like those captured \
-                 leak, 95 % sure, n = {}.",
+                 leak, 95 % sure, n = {}, as long as they scatter normally.",
                 number(zone.radius_counts, 0),
                 number(leaks, usize::from(leaks < 0.95)),
                 zone.n,

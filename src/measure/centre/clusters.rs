@@ -48,7 +48,7 @@ pub enum Grouping {
 /// below 24 releases); one round normal set of 16 in 60 is called two, of 24 one in 50 (simulated).
 /// A ring is told apart by its order: the direction of the rest from the centre follows that of the
 /// push (mean resultant length of the difference ≥ 0.8) and the rests fill at least five of eight
-/// sectors. Cost: O(n²) on releases.
+/// sectors. Cost: a sort of the releases.
 pub fn grouping(rests: &[Rested], centre: [f64; 2]) -> Option<Grouping> {
     if rests.len() < RELEASES_MIN {
         return None;
@@ -87,20 +87,25 @@ fn best_split(rests: &[Rested]) -> Option<Split> {
         points.iter().map(|&p| (p[0] * cos + p[1] * sin, p)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let n = sorted.len();
+    // Sums about the middle of all, up to each place: no digits are lost to a centre far from 0.
+    let middle = sorted.iter().map(|p| p.0).sum::<f64>() / n as f64;
+    let mut sums = vec![(0.0, 0.0)];
+    sums.extend(sorted.iter().scan((0.0, 0.0), |sum, p| {
+        let way = p.0 - middle;
+        *sum = (sum.0 + way, sum.1 + way * way);
+        Some(*sum)
+    }));
+    let all = sums[n];
     let cut = |at: usize| {
-        let (low, high) = (squares(&sorted[..at]), squares(&sorted[at..]));
-        (low.1 + high.1, high.0 - low.0, at)
+        let (low, high) = (sums[at], (all.0 - sums[at].0, all.1 - sums[at].1));
+        let (few, others) = (at as f64, (n - at) as f64);
+        let within = low.1 - low.0 * low.0 / few + high.1 - high.0 * high.0 / others;
+        (within.max(0.0), high.0 / others - low.0 / few, at)
     };
     let (within, gap, at) =
         (CLUSTER_MIN..=n - CLUSTER_MIN).map(cut).min_by(|a, b| a.0.total_cmp(&b.0))?;
     let gap_sd = gap / (within / (n - 2) as f64).sqrt();
     gap_sd.is_finite().then_some(Split { sorted, at, gap_sd })
-}
-
-/// Mean of the places and sum of squares about it.
-fn squares(part: &[(f64, [f64; 2])]) -> (f64, f64) {
-    let mean = part.iter().map(|p| p.0).sum::<f64>() / part.len() as f64;
-    (mean, part.iter().map(|p| (p.0 - mean).powi(2)).sum())
 }
 
 /// Direction of a rest from the centre, radians.

@@ -145,7 +145,7 @@ mod tests {
         assert_eq!(f.press.typical_ms.expect("one").value, 1.5);
         assert_eq!(f.press.longest_wrong_ms.expect("one").value, 1.0);
         let bound = f.press.bound_ms.expect("one");
-        assert_eq!((bound.low, bound.value), (1.5, 1.5 + 2.0 * 0.25));
+        assert_eq!((bound.low, bound.value), (1.5, 1.5 + 9.0 * 0.25));
         assert_eq!(f.release.typical_ms.expect("one").value, 0.5);
         assert_eq!(f.window_ms.expect("one").value, 5.0);
         assert_eq!(log.held_rows, 75 - 26);

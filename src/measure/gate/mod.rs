@@ -101,7 +101,10 @@ pub fn gate(x: &[i32], y: &[i32], turns: &[Turn], centre: [f64; 2]) -> Measured<
         coverage: coverage(seen, rim.turns.len()),
         roundness: whole.clone().and_then(|()| profile::roundness(&profile, &by_turn)),
         mzci: whole.clone().and_then(|()| profile::minimum_zone(&profile, &by_turn)),
-        orthogonality_deg: whole.clone().and_then(|()| skew::orthogonality_deg(&profile, &by_turn)),
+        orthogonality_deg: form
+            .as_ref()
+            .map_err(Clone::clone)
+            .and_then(|form| skew::orthogonality_deg(&profile, &by_turn, form.departure(&profile))),
         rotation_deg: form.clone().and_then(|form| shape::rotation_deg(&form, &by_turn)),
         deficits: form.as_ref().map_or(Vec::new(), |form| deficit::deficits(&profile, form)),
         shape: form.map(|form| form.shape),

@@ -108,6 +108,19 @@ pub(super) struct Form {
     weights: [f64; SECTORS],
 }
 
+impl Form {
+    /// How far an irregular gate departs from the ellipse that was fitted, rms as a share of the mean; 0 for
+    /// every other class.
+    pub(super) fn departure(&self, profile: &Profile) -> f64 {
+        if self.shape != GateShape::Irregular {
+            return 0.0;
+        }
+        let off = (0..SECTORS).map(|k| profile.reach[k] - self.model[k]).filter(|o| o.is_finite());
+        let (n, sum) = off.fold((0usize, 0.0), |(n, sum), o| (n + 1, sum + o * o));
+        (sum / n.max(1) as f64).sqrt()
+    }
+}
+
 /// Finds the class of a profile.
 ///
 /// The profile is fitted by a mean, first and second harmonic and one outline at a time, turned in

@@ -46,8 +46,14 @@ pub fn orthogonality_of_profile(radii: &[f64; SECTORS]) -> Option<f64> {
 /// Orthogonality from the turns: value of the mean profile, interval from each turn by itself.
 ///
 /// With one turn the interval follows from the departures of its sectors: 2·s·√(2/72) is the
-/// standard error of sin ε.
-pub(super) fn orthogonality_deg(profile: &Profile, turns: &[TurnProfile]) -> Measured<Estimate> {
+/// standard error of sin ε. `departure` is that of an irregular gate from an ellipse, rms share: its own
+/// form may have a second undulation of that size as well, which looks like 2·`departure` of sin ε and is the
+/// same in every turn. A side of 120° or a lone flat one is such a form.
+pub(super) fn orthogonality_deg(
+    profile: &Profile,
+    turns: &[TurnProfile],
+    departure: f64,
+) -> Measured<Estimate> {
     let refused = || uncovered(profile.samples.iter().filter(|&&n| n >= 2).count());
     let value = orthogonality_of_profile(&profile.reach).ok_or_else(refused)?;
     let each = each_turn(turns, orthogonality_of_profile).ok_or_else(refused)?;
@@ -61,6 +67,7 @@ pub(super) fn orthogonality_deg(profile: &Profile, turns: &[TurnProfile]) -> Mea
         let sigma = SIGMA_PER_MAD * mad(&rough) / std::f64::consts::SQRT_2;
         1.96 * (2.0 * sigma * (2.0 / SECTORS as f64).sqrt()).to_degrees()
     };
+    let half = half + (2.0 * departure).min(1.0).asin().to_degrees();
     Ok(Estimate { value, low: value - half, high: value + half, n: each.n })
 }
 

@@ -131,3 +131,30 @@ fn no_turn_or_half_a_gate_is_a_shortage() {
     assert!(one.radius.high.is_infinite());
     assert!(one.direction_difference.is_err());
 }
+
+#[test]
+fn a_side_of_more_than_a_right_angle_is_named_for_nothing_else() {
+    // Three sides: each takes up 120° of direction and comes as near as half of the corners' reach. In the
+    // eyes of a fit with second harmonics a triangle is no ellipse, and no other polygon explains it.
+    let even = Roller { gains: [[400.0; 2]; 2], ..Roller::default() };
+    for corner in [0.0f64, 10.0, 30.0, 47.0, 90.0] {
+        let outline = Outline::Polygon { sides: 3, corner_rad: corner.to_radians() };
+        let f = measured(&Roller { outline: Some(outline), ..even.clone() }, 5);
+        assert_eq!(f.shape, Ok(GateShape::Irregular), "{corner}");
+        assert!(f.rotation_deg.is_err(), "{corner}: {:?}", f.rotation_deg);
+        // The axes stand square; the triangle alone looks like up to six degrees of skew.
+        let skew = f.orthogonality_deg.expect("seen all round");
+        assert!(skew.low < 0.0 && skew.high > 0.0, "{corner}: {skew:?}");
+        for (axis, side) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
+            let toward = if side == 0 { -1.0 } else { 1.0 };
+            let way = |k: i32| {
+                let angle = f64::from(k).to_radians();
+                toward * outline.radius(angle) * if axis == 0 { angle.cos() } else { angle.sin() }
+            };
+            let truth = 400.0 * (0..360).map(way).fold(0.0, f64::max);
+            let found = if side == 0 { &f.low[axis] } else { &f.high[axis] };
+            let reach = toward * (found.value - even.centre[axis]);
+            assert!((reach - truth).abs() < 4.0, "{corner} {axis} {side}: {found:?} {truth}");
+        }
+    }
+}

@@ -105,14 +105,17 @@ pub fn trigger(
     }
 }
 
-/// Wait after the end of a pull when no settled stretch is known, µs; a trigger returns quicker than
-/// a stick and against a stop.
+/// Wait after the end of a pull when no settled stretch is known, µs: a lever on a spring swings at 5 to
+/// 25 Hz with a damping of 0.2 to 0.6 (common practice of thumbsticks, from memory); against its stop half a
+/// swing of the slowest, 100 ms, and half as much again for what creeps.
 const WAIT_US: u64 = 150_000;
 
-/// Left out before the next pull, µs.
+/// Left out before the next pull, µs: a finger takes up the play of the lever in a touch of some 20 ms
+/// (physiology: the rise of a muscle's twitch takes 20 to 80 ms, from memory) before the pull is seen.
 const LEAD_US: u64 = 20_000;
 
-/// Shortest stretch taken for a rest between two pulls, µs.
+/// Shortest stretch taken for a rest between two pulls, µs: four periods of 50 Hz, so that hum averages out,
+/// and five frames of the slowest usual loop (60 Hz).
 const REST_MIN_US: u64 = 80_000;
 
 /// Where the trigger rested after a pull: as found, else what lies between its end and the next.
@@ -133,15 +136,18 @@ fn at_rest(pulls: &[Pull], k: usize, (codes, t_us): (&[i32], &[u64])) -> Option<
     let level = |rows: &Range<usize>| codes.get(rows.clone()).filter(|s| !s.is_empty()).map(level);
     let way = (level(&pulls[k].hold)? - median(&values)).abs();
     let noise = moving_noise([codes.get(rows.clone())?].into_iter());
-    (spans <= (STILL * way).max(6.0 * noise)).then_some(rows)
+    (spans <= (STILL * way).max(PEAK_TO_PEAK * noise)).then_some(rows)
 }
 
 /// A rest between two pulls spans no more than this share of the pull: half of the dead travel that
 /// common practice leaves at a trigger's start (5 %).
 const STILL: f64 = 0.025;
 
-/// Least share of the farthest pull that counts as a full one: a stop and its play repeat within
-/// 3 % of the travel, a finger that stops half way does not.
+/// Peak to peak over σ, rounded down: 6.6 in converters' data sheets, less what the quantiles at 5 and 95 % leave.
+const PEAK_TO_PEAK: f64 = 6.0;
+
+/// Least share of the farthest pull that counts as a full one: a rubber stop gives by tenths of a millimetre
+/// of some 7 mm of travel (common practice, from memory), 3 %; a finger that stops half way does not come so near.
 const FULL_SHARE: f64 = 0.97;
 
 /// Where the pulls begin, when no rest is known.
@@ -190,7 +196,10 @@ fn level(stretch: &[i32]) -> f64 {
     mean(&near_level(stretch))
 }
 
-/// The samples within 2.5 counts or five scaled deviations of the median.
+/// The samples within 2.5 counts or five scaled deviations (7.5 = 5 × 1.483, rounded up) of the median.
+///
+/// Five σ leave out 6 in 10 million of a normal law. 2.5 counts are the two of an ATmega32U4's absolute accuracy
+/// (data sheet, from memory) and the half that a converter rounds by: nearer to the median nothing is wild.
 fn near_level(stretch: &[i32]) -> Vec<f64> {
     let values: Vec<f64> = stretch.iter().map(|&c| f64::from(c)).collect();
     let middle = median(&values);

@@ -24,6 +24,16 @@ pub(super) struct Released {
     pub(super) doubt: Option<Doubt>,
 }
 
+impl Released {
+    /// Unit vectors of the pushes.
+    pub(super) fn pushes(&self) -> impl Iterator<Item = [f64; 2]> {
+        self.rests.iter().map(|r| {
+            let (sin, cos) = r.from_deg.to_radians().sin_cos();
+            [cos, sin]
+        })
+    }
+}
+
 /// An axis and what the radial zone needs beside its constants.
 pub(super) struct SolvedAxis {
     pub(super) trim: AxisTrim,
@@ -133,7 +143,7 @@ impl Solving<'_> {
         let zone = Rests {
             place: ZonePlace::Axis(trim.axis),
             points: released.rests.iter().map(|r| [r.at[second] - centre, 0.0]).collect(),
-            centre: (axis.fitted - centre).abs(),
+            pushes: released.pushes().map(|u| [u[second], 0.0]).collect(),
             noise: axis.noise,
             drift: axis.drift.0,
             drift_known: axis.drift.1,
@@ -141,7 +151,7 @@ impl Solving<'_> {
             counts: 1.0,
             doubt: released.doubt,
         };
-        let exact = zone.radius(self.factors);
+        let exact = zone.radius();
         let left = f64::from(trim.span_neg().min(trim.span_pos())) - exact.ceil();
         let unfit = || too_short(trim.axis.into(), left, self.shortest());
         if left.is_nan() || left < f64::from(self.shortest()) {
@@ -153,7 +163,7 @@ impl Solving<'_> {
         trim.dead = dead;
         [trim.axial_gain_neg, trim.axial_gain_pos] = gains;
         trim.from.dead = Some(bound(exact, &zone, released.span));
-        let shown = zone.zone(f64::from(dead), self.factors);
+        let shown = zone.zone(f64::from(dead));
         self.out.zones.push(shown);
         Ok(())
     }

@@ -1,5 +1,5 @@
 //! Tolerance factors, 95 % sure, each computed once.
-use crate::measure::tolerance::{one_sided, two_sided};
+use crate::measure::tolerance::one_sided;
 
 /// Shares of releases that the leak curve is given for.
 pub(super) const COVERAGES: [f64; 9] = [0.5, 0.75, 0.9, 0.95, 0.975, 0.99, 0.995, 0.998, 0.999];
@@ -11,18 +11,12 @@ const CONFIDENCE: f64 = 0.95;
 #[derive(Default)]
 pub(super) struct Factors {
     one: Known,
-    two: Known,
 }
 
 impl Factors {
     /// One-sided factor: mean + k·s lies above that share.
     pub(super) fn one(&mut self, n: usize, coverage: f64) -> f64 {
         self.one.factor(n, coverage, one_sided)
-    }
-
-    /// Two-sided factor: mean ± k·s holds that share.
-    pub(super) fn two(&mut self, n: usize, coverage: f64) -> f64 {
-        self.two.factor(n, coverage, two_sided)
     }
 }
 

@@ -3,6 +3,7 @@
 //! A part that the data do not support is refused with advice; the others are solved all the same.
 mod factors;
 mod range;
+mod scatter;
 mod zone;
 mod axis;
 mod pair;
@@ -20,6 +21,12 @@ use crate::measure::Shortage;
 use crate::rig::{AxisId, Half, Place, Rig, StickPart};
 use crate::survey::{Code, Survey};
 
+#[cfg(test)]
+mod drawn;
+#[cfg(test)]
+mod promise {
+    mod tests;
+}
 #[cfg(test)]
 mod slips;
 #[cfg(test)]

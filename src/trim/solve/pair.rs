@@ -50,7 +50,6 @@ impl Pair {
     pub(super) fn rests(&self, released: &Released) -> Rests {
         let from_centre =
             |at: [f64; 2]| self.placed([0, 1].map(|i| at[i] - f64::from(self.axes[i].trim.centre)));
-        let [cx, cy] = from_centre(released.fitted);
         let larger =
             |of: fn(&SolvedAxis) -> f64| [0, 1].map(|i| of(&self.axes[i]) * self.steeper(i));
         let [noise_x, noise_y] = larger(|a| a.noise);
@@ -62,7 +61,7 @@ impl Pair {
         Rests {
             place: ZonePlace::Stick(self.half),
             points: released.rests.iter().map(|r| from_centre(r.at)).collect(),
-            centre: cx.hypot(cy),
+            pushes: released.pushes().collect(),
             noise: noise_x.max(noise_y),
             drift: drift_x.hypot(drift_y),
             drift_known: if measured { DriftKnown::Measured } else { DriftKnown::Unmeasured },

@@ -50,12 +50,12 @@ impl Solving<'_> {
         let reach = pair.reach(figures, self.factors).map_err(|s| lacking(place, &s))?;
         let outer = reach.low.floor().clamp(0.0, f64::from(FULL_OUTPUT)) as u16;
         let zone = pair.rests(released);
-        let exact = zone.radius(self.factors);
+        let exact = zone.radius();
         let inner = exact.ceil().clamp(0.0, f64::from(u16::MAX)) as u16;
         if Radial::new(inner, outer).is_err() {
             return Err(no_room(place, &zone, exact, outer));
         }
-        let shown = zone.zone(f64::from(inner), self.factors);
+        let shown = zone.zone(f64::from(inner));
         self.out.zones.push(shown);
         let share = |units: f64| units / f64::from(FULL_OUTPUT);
         let shares = Estimate {

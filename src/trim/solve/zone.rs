@@ -1,11 +1,13 @@
 //! The dead-zone rule, for a pair of axes and for one: what the zone must hold, term by term.
 //!
-//! D = max(k₂·√λ, 1.25·max r) + distance to the fitted centre + 3.3·σ + drift, where r and λ are
-//! taken about the whole-count centre that the firmware subtracts. k₂ is the two-sided normal
-//! tolerance factor, 95 % sure, for 99 % of releases (a stick) or 99.5 % (an axis, so that the pair
-//! keeps the promise). In the unit of the points handed in; the caller rounds up.
-use super::factors::{COVERAGES, Factors};
-use crate::measure::centre::{Covariance, Grouping, Rested, grouping, heavy_tail};
+//! D = max(spread + rounding, carried) + 3.3·σ + drift, in the unit of the points handed in; the caller
+//! rounds up. `spread` is the radius about the rests' own mean that holds 99 % of the releases to come
+//! (a stick) or 99.5 % (an axis, so that the pair keeps the promise), 95 % sure, for a normal scatter;
+//! `rounding` is what the same costs more about the whole-count centre that the firmware subtracts;
+//! `carried` is the farthest rest, carried on to that share. Formulas and sources: `scatter`.
+use super::factors::COVERAGES;
+use super::scatter::Scatter;
+use crate::measure::centre::{Grouping, Rested, grouping, heavy_tail};
 use crate::measure::{Estimate, Reading, Span};
 use crate::trim::{DeadZone, Doubt, DriftKnown, LeakPoint, ZonePlace};
 use crate::units::Unit;
@@ -21,8 +23,8 @@ pub(super) struct Rests {
     pub(super) place: ZonePlace,
     /// Rests about the whole-count centre; the second number is 0 for an axis.
     pub(super) points: Vec<[f64; 2]>,
-    /// From the whole-count centre to the fitted one.
-    pub(super) centre: f64,
+    /// Unit vectors of the pushes before them; the second number is 0 for an axis.
+    pub(super) pushes: Vec<[f64; 2]>,
     /// Noise RMS.
     pub(super) noise: f64,
     /// Drift allowance.
@@ -46,18 +48,19 @@ impl Rests {
         }
     }
 
-    /// √λmax about the whole-count centre.
-    fn scatter(&self) -> f64 {
-        let n = self.points.len().max(2) as f64;
-        let sum =
-            |i: usize, j: usize| self.points.iter().map(|p| p[i] * p[j]).sum::<f64>() / (n - 1.0);
-        Covariance { xx: sum(0, 0), xy: sum(0, 1), yy: sum(1, 1) }.principal().large.sqrt()
+    fn scatter(&self) -> Scatter {
+        Scatter::of(&self.points, &self.pushes)
     }
 
     /// The sum of the terms, not rounded.
-    pub(super) fn radius(&self, factors: &mut Factors) -> f64 {
-        let k2 = factors.two(self.points.len(), self.coverage());
-        (k2 * self.scatter()).max(1.25 * self.farthest()) + self.beside()
+    pub(super) fn radius(&self) -> f64 {
+        self.radius_for(&self.scatter(), self.coverage())
+    }
+
+    /// The same rule for any share of the releases to come.
+    fn radius_for(&self, scatter: &Scatter, coverage: f64) -> f64 {
+        let (spread, rounding) = scatter.spread(coverage);
+        (spread + rounding).max(scatter.carried(coverage)) + self.added()
     }
 
     /// Distance of the farthest rest.
@@ -66,47 +69,46 @@ impl Rests {
     }
 
     /// The terms that do not depend on the coverage.
-    fn beside(&self) -> f64 {
-        self.centre + 3.3 * self.noise + self.drift
+    fn added(&self) -> f64 {
+        3.3 * self.noise + self.drift
     }
 
     /// The zone for display; `radius` is what the constants hold, in the points' unit.
-    pub(super) fn zone(&self, radius: f64, factors: &mut Factors) -> DeadZone {
-        let n = self.points.len();
-        let k2 = factors.two(n, self.coverage());
+    pub(super) fn zone(&self, radius: f64) -> DeadZone {
         let scatter = self.scatter();
+        let coverage = self.coverage();
+        let (spread, rounding) = scatter.spread(coverage);
         DeadZone {
             place: self.place,
-            n,
-            coverage: self.coverage(),
-            k2,
-            scatter: scatter * self.counts,
-            spread_term: k2 * scatter * self.counts,
-            farthest_term: 1.25 * self.farthest() * self.counts,
+            n: self.points.len(),
+            coverage,
+            factor: if scatter.sd() > 0.0 { spread / scatter.sd() } else { 0.0 },
+            scatter: scatter.sd() * self.counts,
+            spread_term: spread * self.counts,
+            farthest_term: scatter.carried(coverage) * self.counts,
+            endless_term: scatter.endless(coverage) * self.counts,
             noise_term: 3.3 * self.noise * self.counts,
             drift_term: self.drift * self.counts,
             drift: self.drift_known,
-            centre_term: self.centre * self.counts,
+            centre_term: rounding * self.counts,
             proposed_counts: radius * self.counts,
             radius_counts: radius * self.counts,
             radius_fraction: radius / self.travel,
             doubt: self.doubt,
-            leak: self.leak_curve(factors),
+            leak: self.leak_curve(&scatter),
         }
     }
 
-    /// Radius by bound on the leak: the same rule with other coverages, the farthest rest weighing
-    /// as it does at the promised one; never below the share of rests seen outside.
-    fn leak_curve(&self, factors: &mut Factors) -> Vec<LeakPoint> {
+    /// Radius by bound on the leak: the same rule with other coverages; never below the share of rests
+    /// seen outside.
+    fn leak_curve(&self, scatter: &Scatter) -> Vec<LeakPoint> {
         let n = self.points.len();
-        let weighed = 1.25 * self.farthest() / factors.two(n, self.coverage());
-        let scatter = self.scatter().max(weighed);
         COVERAGES
             .iter()
             .map(|&coverage| {
-                let reach = factors.two(n, coverage) * scatter;
+                let radius = self.radius_for(scatter, coverage);
+                let reach = radius - self.added();
                 let outside = self.points.iter().filter(|p| p[0].hypot(p[1]) > reach).count();
-                let radius = reach + self.beside();
                 LeakPoint {
                     radius_counts: radius * self.counts,
                     leak_upper: (1.0 - coverage).max(outside as f64 / n as f64),

@@ -163,19 +163,20 @@ pub(super) fn terms(zone: &DeadZone, radius: f64) -> Vec<Figure> {
     let counts = |label: &str, v: f64, note: String| Figure::plain(label, number(v, 2), note);
     let drift =
         Figure { hint: zone.drift_words(), ..counts("drift", zone.drift_term, "added".to_owned()) };
-    let larger = zone.spread_term >= zone.farthest_term;
+    let larger = zone.by_spread();
     let cost = zone.cost_of(radius);
     let other = (radius - zone.proposed_counts).abs() > 1e-9;
     vec![
-        counts("k₂ · scatter", zone.spread_term, taken(larger))
+        counts("k · scatter", zone.spread_term, taken(larger))
             .hinted("Scatter of the rests along their longer axis, times the tolerance factor"),
-        counts("1.25 · farthest", zone.farthest_term, taken(!larger))
-            .hinted("The rest that lies farthest from the centre, with a quarter added"),
+        counts("to whole centre", zone.centre_term, with_spread(larger))
+            .hinted("The firmware's centre is a whole count: what that costs the spread more"),
+        counts("farthest, carried", zone.farthest_term, taken(!larger)).hinted(
+            "The rest that lies farthest from the centre, carried on to the promised share",
+        ),
         counts("3.3 · noise", zone.noise_term, "added".to_owned())
             .hinted("Noise of the readings, so that the reading at rest stays inside as well"),
         drift,
-        counts("to whole centre", zone.centre_term, "added".to_owned())
-            .hinted("The firmware's centre is a whole count: the distance to the fitted one"),
         counts("proposed", zone.proposed_counts, "counts".to_owned()),
         counts("radius", radius, if other { "by hand" } else { "counts" }.to_owned()),
         Figure::plain(
@@ -187,9 +188,13 @@ pub(super) fn terms(zone: &DeadZone, radius: f64) -> Vec<Figure> {
         Figure::plain(
             "travel lost",
             format!("{} %", number(cost.lost_travel * 100.0, 1)),
-            format!("k₂ = {}", number(zone.k2, 2)),
+            format!("k = {}", number(zone.factor, 2)),
         ),
     ]
+}
+
+fn with_spread(larger: bool) -> String {
+    if larger { "added" } else { "with the spread" }.to_owned()
 }
 
 fn taken(is: bool) -> String {
