@@ -132,7 +132,14 @@ fn health_figures(view: &View<'_>) -> Vec<Figure> {
             ..Figure::default()
         }),
     }
-    rows.push(Figure::plain("gaps", grouped(desk.timebase().gaps().len() as u64), "in time"));
+    rows.push(match session.tells_time() {
+        true => Figure::plain("gaps", grouped(desk.timebase().gaps().len() as u64), "in time"),
+        false => Figure {
+            label: "gaps".to_owned(),
+            note: "nothing tells the time".to_owned(),
+            ..Figure::default()
+        },
+    });
     let before = session.refusals().before_first();
     if before > 0 {
         rows.push(Figure::plain("lines before the first frame", grouped(before), "no frames"));
