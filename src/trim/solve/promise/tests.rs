@@ -46,11 +46,11 @@ struct Kept {
     axial: f64,
     /// At most 1 in 100 places lies beyond the radial zone less its term for noise.
     bare: f64,
-    /// No promise was given.
+    /// No promise was given, or no zone.
     refused: f64,
     /// A promise was given and the bare zone breaks it.
     broken: f64,
-    /// Median and 90th percentile of the bare radius over the ideal.
+    /// Median and 90th percentile of the bare radius over the ideal, of the zones that there are.
     size: [f64; 2],
 }
 
@@ -65,7 +65,11 @@ fn kept(shape: Shape, n: usize, sticks: u64, releases: usize) -> Kept {
         let survey = board.survey(n, 1_000 * n as u64 + seed);
         let solution = solve_by(&survey, &Rig::default(), "", &Choices::default(), &mut factors);
         let zone = |z: &&DeadZone| z.place == ZonePlace::Stick(Half::Left);
-        let zone = solution.zones.iter().find(zone).expect("solved");
+        // A scatter that leaves no room for the zone gets none, and no promise.
+        let Some(zone) = solution.zones.iter().find(zone) else {
+            refused += 1;
+            continue;
+        };
         let radius = zone.radius_counts - zone.noise_term;
         sizes.push(radius / ideal);
         let at = [0, 1].map(|i| board.centre[i] - f64::from(solution.trim.axes[i].centre));
@@ -130,16 +134,16 @@ fn the_zone_of_a_round_scatter_is_little_more_than_an_exact_rule_asks_for() {
     }
 }
 
-/// Every shape and number of releases, 1 000 sticks each: what stands in DEVELOPERS.md.
+/// Every shape and number of releases, 1 000 sticks each: what stands in DEVELOPERS.md. A word in place of
+/// the 1 of `TRIMBENCH_LONG` takes the shapes that hold it.
 #[test]
 fn a_thousand_sticks_of_every_shape() {
-    if std::env::var_os("TRIMBENCH_LONG").is_none() {
-        return;
-    }
+    let Ok(word) = std::env::var("TRIMBENCH_LONG") else { return };
     println!(
         "shape, releases: whole / axes / bare kept %, refused, broken %, median, 90th (bound)"
     );
-    for shape in NORMAL.iter().chain(&OTHERS) {
+    let asked = |shape: &&Shape| word == "1" || format!("{shape:?}").contains(&word);
+    for shape in NORMAL.iter().chain(&OTHERS).filter(asked) {
         for (n, exact) in SIZES {
             let k = kept(*shape, n, 1_000, 3_000);
             let [whole, axial, bare, refused, broken] =
