@@ -11,7 +11,7 @@ use super::index::Stretch;
 use super::plan::Step;
 use super::record::{AtLine, Ending, record, stamped, unescape};
 use super::scan::{self, Frame};
-use super::second::second_form;
+use super::second::{by_both, second_form};
 use super::{Damage, DamageKind, FileError, LAST_BYTES, Opened, Opening, append, sample};
 
 /// Rows collected before they go into the session.
@@ -47,17 +47,12 @@ pub(super) fn read(opening: &mut Opening) -> Result<Opened, FileError> {
     let named = opening.overrides.dialect.is_some();
     let dialect = first.session.dialect().filter(|_| !named);
     match dialect.and_then(|dialect| second_form(&first.session, dialect, said)) {
-        Some(both) => {
-            opening.file.rewind().map_err(|e| opening.io(e))?;
-            let leading = both.0.clone();
-            let read = read_by(opening, Some(both))?.0;
-            match read.second.as_ref().and_then(SecondForm::in_decimals) {
-                Some(second) => {
-                    opening.file.rewind().map_err(|e| opening.io(e))?;
-                    Ok(read_by(opening, Some((leading, second)))?.0)
-                }
-                None => Ok(read),
-            }
+        Some((leading, second)) => {
+            let again = |second| {
+                opening.file.rewind().map_err(|e| opening.io(e))?;
+                Ok(read_by(opening, Some((leading.clone(), second)))?.0)
+            };
+            by_both(second, again, |read| read.second.as_ref())
         }
         None => Ok(first),
     }

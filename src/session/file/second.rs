@@ -1,4 +1,5 @@
 //! A second form of lines in a recording: looked for among the refused lines once the whole was read.
+use super::FileError;
 use crate::session::Session;
 use crate::wire::{Dialect, Grammar, SecondForm, Why, recognise};
 
@@ -32,4 +33,17 @@ pub(super) fn second_form(
         return Some((other, back));
     }
     Some((dialect.clone(), way?))
+}
+
+/// Reads by both forms, and once more where the lines themselves showed digits of a mask to be decimal.
+pub(super) fn by_both<T>(
+    second: SecondForm,
+    mut read: impl FnMut(SecondForm) -> Result<T, FileError>,
+    form: impl Fn(&T) -> Option<&SecondForm>,
+) -> Result<T, FileError> {
+    let first = read(second)?;
+    match form(&first).and_then(SecondForm::in_decimals) {
+        Some(second) => read(second),
+        None => Ok(first),
+    }
 }

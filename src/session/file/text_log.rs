@@ -5,7 +5,7 @@ use crate::session::identity::{Of, Summed, Summing};
 use crate::session::{About, Intake, Session};
 use crate::wire::{Dialect, SecondForm, recognise};
 
-use super::second::second_form;
+use super::second::{by_both, second_form};
 use super::{FileError, LAST_BYTES, Opened, Opening, append, sample, wide};
 
 /// Bytes read at once.
@@ -56,15 +56,11 @@ fn read_from<F: Read + Seek>(
     let named = opening.overrides.dialect.is_some();
     match second_form(&first.0.session, &dialect, false).filter(|_| !named) {
         Some((leading, second)) => {
-            file.rewind().map_err(|e| opening.io(e))?;
-            let read = read_by(file, bytes, opening, &leading, Some(second))?;
-            match read.0.second.as_ref().and_then(SecondForm::in_decimals) {
-                Some(second) => {
-                    file.rewind().map_err(|e| opening.io(e))?;
-                    read_by(file, bytes, opening, &leading, Some(second))
-                }
-                None => Ok(read),
-            }
+            let again = |second| {
+                file.rewind().map_err(|e| opening.io(e))?;
+                read_by(file, bytes, opening, &leading, Some(second))
+            };
+            by_both(second, again, |read| read.0.second.as_ref())
         }
         None => Ok(first),
     }

@@ -136,7 +136,7 @@ fn health_figures(view: &View<'_>) -> Vec<Figure> {
         true => Figure::plain("gaps", grouped(desk.timebase().gaps().len() as u64), "in time"),
         false => Figure {
             label: "gaps".to_owned(),
-            note: "nothing tells the time".to_owned(),
+            note: "needs a board clock".to_owned(),
             ..Figure::default()
         },
     });

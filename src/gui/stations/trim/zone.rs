@@ -162,39 +162,43 @@ fn offer_ui(ui: &mut Ui, desk: &Desk, offer: &MatrixOffer, actions: &mut Vec<Act
 pub(super) fn terms(zone: &DeadZone, radius: f64) -> Vec<Figure> {
     let counts = |label: &str, v: f64, note: String| Figure::plain(label, number(v, 2), note);
     let drift =
-        Figure { hint: zone.drift_words(), ..counts("drift", zone.drift_term, "added".to_owned()) };
+        Figure { hint: zone.drift_words(), ..counts("+ drift", zone.drift_term, String::new()) };
     let larger = zone.by_spread();
     let cost = zone.cost_of(radius);
     let other = (radius - zone.proposed_counts).abs() > 1e-9;
+    let factor = format!(
+        "Scatter of the rests along their longer axis, times the tolerance factor: k = {}",
+        number(zone.factor, 2)
+    );
     vec![
-        counts("k · scatter", zone.spread_term, taken(larger))
-            .hinted("Scatter of the rests along their longer axis, times the tolerance factor"),
-        counts("to whole centre", zone.centre_term, with_spread(larger))
+        counts("k · scatter", zone.spread_term, taken(larger)).hinted(&factor),
+        counts("+ to whole centre", zone.centre_term, with_spread(larger))
             .hinted("The firmware's centre is a whole count: what that costs the spread more"),
         counts("farthest, carried", zone.farthest_term, taken(!larger)).hinted(
             "The rest that lies farthest from the centre, carried on to the promised share",
         ),
-        counts("3.3 · noise", zone.noise_term, "added".to_owned())
+        counts("+ 3.3 · noise", zone.noise_term, String::new())
             .hinted("Noise of the readings, so that the reading at rest stays inside as well"),
         drift,
-        counts("proposed", zone.proposed_counts, "counts".to_owned()),
+        counts("proposed, counts", zone.proposed_counts, String::new()),
         counts("radius", radius, if other { "by hand" } else { "counts" }.to_owned()),
         Figure::plain(
             "releases that leak",
             format!("≤ {} %", number(cost.leak_upper * 100.0, 1)),
-            format!("n = {}", zone.n),
+            String::new(),
         )
         .hinted("95 % sure: the bound of the next smaller radius for which it was worked out"),
         Figure::plain(
             "travel lost",
             format!("{} %", number(cost.lost_travel * 100.0, 1)),
-            format!("k = {}", number(zone.factor, 2)),
+            String::new(),
         ),
     ]
 }
 
+/// What the whole centre costs belongs to the scatter: nothing is added to the farthest rest.
 fn with_spread(larger: bool) -> String {
-    if larger { "added" } else { "with the spread" }.to_owned()
+    if larger { "" } else { "with the scatter alone" }.to_owned()
 }
 
 fn taken(is: bool) -> String {
