@@ -21,7 +21,7 @@ const MORE: &str = "\
 //     clock_bits: 16,             where the clock wraps before 32 bits
 //     line_us: 4000,              states the time from line to line where nothing in them tells it
 //     counts: {\"x\": (times: 1, over: 1, plus: 512)},   where the numbers of a field are no counts
-//     names: [\"A\", \"LB\"],         what a field of base names may list
+//     names: [\"south\", \"tl\"],     what a field of base names may list
 // Roles: seq, clock, axis(lx|ly|rx|ry|lt|rt), button(0..31), buttons, vcc, ignore, and others; bases:
 // decimal, hex, bits, binary, fixed(2), state, marks, names. trimbench dialect alone says all of them.
 ";

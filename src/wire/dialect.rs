@@ -80,7 +80,7 @@ pub enum Base {
     DayTime,
     /// A row of marks, the first = bit 0: `..#.`; points, dashes and underlines are not pressed.
     Marks,
-    /// A list of names that are pressed, `A+LB` or `none`: bit n is the n-th of [`Dialect::names`].
+    /// A list of names that are pressed, `south+tl` or `none`: bit n is the n-th of [`Dialect::names`].
     Names,
     /// A state in words: `on` and `off`, `pressed` and `released`, `TRUE` and `FALSE`.
     State,

@@ -1,4 +1,4 @@
-//! Buttons as a list of the names that are pressed: `A+LB`, `none`.
+//! Buttons as a list of the names that are pressed: `south+tl`, `none`.
 
 /// Words for a list without names.
 const NONE: [&str; 8] = ["none", "nil", "null", "no", "nothing", "idle", "keine", "released"];
